@@ -28,6 +28,7 @@ mod polygon;
 mod ring;
 mod segment;
 pub mod tolerance;
+mod validate;
 
 pub use bounds::Bounds;
 pub use flatten::Side;
@@ -38,3 +39,4 @@ pub use point::{Point, Vec2};
 pub use polygon::Polygon;
 pub use ring::{Ring, Vertex};
 pub use segment::{ArcGeometry, Segment};
+pub use validate::{InvalidOutline, validate};

@@ -189,6 +189,10 @@ mod tests {
     ///
     /// Source: bulge = tan(sweep / 4) (DXF reference, LWPOLYLINE group 42); the other columns
     /// follow from the circle and were computed independently of this code.
+    #[allow(
+        clippy::approx_constant,
+        reason = "a table as published, not constants"
+    )]
     const BULGES: [(f64, f64, f64, f64, f64); 6] = [
         (30.0, 0.131_652_50, 1.931_852, 0.065_826, 1.011_515),
         (60.0, 0.267_949_19, 1.000_000, 0.133_975, 1.047_198),

@@ -1,0 +1,177 @@
+//! The question put to a search.
+
+use crate::{NestError, Part, Stock};
+use panelwright_geometry::tolerance;
+
+/// Direction of the first cuts of a saw plan.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum FirstCut {
+    /// Rips: along the sheet's length (x).
+    Along,
+    /// Crosscuts: across the sheet's length.
+    Across,
+    /// Whichever is better.
+    #[default]
+    Either,
+}
+
+/// What the first cuts take off each edge to square it, in millimetres, the blade included.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Trim {
+    /// Off the left edge.
+    pub left: f64,
+    /// Off the right edge.
+    pub right: f64,
+    /// Off the lower edge.
+    pub bottom: f64,
+    /// Off the upper edge.
+    pub top: f64,
+}
+
+/// What a panel saw can do.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SawRules {
+    /// Width of the blade's cut.
+    pub kerf: f64,
+    /// Trim cuts; each 0 or at least the kerf. Remnants are always trimmed to a rectangle.
+    pub trim: Trim,
+    /// Most stages (runs of parallel cuts), trims not counted; `None` for any number.
+    pub stages: Option<u32>,
+    /// Direction of the first stage.
+    pub first_cut: FirstCut,
+    /// Longest rip (a cut along x) that the saw takes.
+    pub longest_rip: f64,
+    /// Longest crosscut (a cut along y) that the saw takes.
+    pub longest_crosscut: f64,
+    /// Narrowest strip or piece that the saw can hold.
+    pub least_strip: f64,
+}
+
+impl Default for SawRules {
+    /// No kerf, no trim and no limits.
+    fn default() -> Self {
+        Self {
+            kerf: 0.0,
+            trim: Trim::default(),
+            stages: None,
+            first_cut: FirstCut::Either,
+            longest_rip: f64::INFINITY,
+            longest_crosscut: f64::INFINITY,
+            least_strip: 0.0,
+        }
+    }
+}
+
+/// How parts are freed from the stock.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Method {
+    /// By a tool that follows any outline: a router or a laser.
+    FreeForm,
+    /// By edge-to-edge saw cuts. Parts are sawn to their bounding rectangle; gap and margin then
+    /// follow from kerf and trim.
+    Guillotine(SawRules),
+}
+
+/// Parts, stock and rules. All lengths in millimetres.
+#[derive(Debug, Clone)]
+pub struct Problem {
+    /// What is wanted.
+    pub parts: Vec<Part>,
+    /// What there is to cut it from.
+    pub stock: Vec<Stock>,
+    /// How many pieces there are of each supply; `None` for as many as it takes.
+    pub supplies: Vec<Option<u32>>,
+    /// How parts are freed.
+    pub method: Method,
+    /// Least distance between two finished outlines; at least the kerf.
+    pub gap: f64,
+    /// Least distance from an edge of the stock, a void or a flaw.
+    pub margin: f64,
+    /// Width that the router or laser removes.
+    pub kerf: f64,
+    /// Whether parts may be set into window cut-outs of other parts.
+    pub use_cutouts: bool,
+}
+
+impl Problem {
+    /// A free-form problem without gap, margin or kerf.
+    #[must_use]
+    pub fn new(parts: Vec<Part>, stock: Vec<Stock>, supplies: Vec<Option<u32>>) -> Self {
+        Self {
+            parts,
+            stock,
+            supplies,
+            method: Method::FreeForm,
+            gap: 0.0,
+            margin: 0.0,
+            kerf: 0.0,
+            use_cutouts: true,
+        }
+    }
+
+    /// Checks everything that can be checked before a search.
+    ///
+    /// # Errors
+    /// The first thing that is wrong: see [`NestError`].
+    pub fn check(&self) -> Result<(), NestError> {
+        let length = |what: &'static str, value: f64| {
+            if value.is_finite() && (0.0..=tolerance::LARGEST).contains(&value) {
+                Ok(())
+            } else {
+                Err(NestError::BadLength { what, value })
+            }
+        };
+        length("gap", self.gap)?;
+        length("margin", self.margin)?;
+        length("kerf", self.kerf)?;
+        if let Method::Guillotine(saw) = &self.method {
+            length("saw kerf", saw.kerf)?;
+            for trim in [saw.trim.left, saw.trim.right, saw.trim.bottom, saw.trim.top] {
+                length("trim", trim)?;
+                if trim > 0.0 && trim < saw.kerf {
+                    return Err(NestError::TrimBelowKerf {
+                        trim,
+                        kerf: saw.kerf,
+                    });
+                }
+            }
+        } else if self.gap < self.kerf {
+            return Err(NestError::GapBelowKerf {
+                gap: self.gap,
+                kerf: self.kerf,
+            });
+        }
+        for part in &self.parts {
+            let bad = |reason: String| NestError::BadPart {
+                part: part.name.clone(),
+                reason,
+            };
+            panelwright_geometry::validate(&part.outline).map_err(|e| bad(e.to_string()))?;
+            if part.quantity == 0 {
+                return Err(bad("its quantity is 0".into()));
+            }
+        }
+        for stock in &self.stock {
+            let bad = |reason: &str| NestError::BadStock {
+                stock: stock.name.clone(),
+                reason: reason.into(),
+            };
+            let points = stock.outline.rings().chain(&stock.keep_clear).flatten();
+            if points.into_iter().any(|p| {
+                !p.is_finite() || p.x.abs() > tolerance::LARGEST || p.y.abs() > tolerance::LARGEST
+            }) {
+                return Err(bad("a coordinate is not a number within 100 m"));
+            }
+            if stock.outline.outer.len() < 3 || stock.outline.area() <= 0.0 {
+                return Err(bad("its outline has no area"));
+            }
+            if stock.supply >= self.supplies.len() {
+                return Err(bad("it names a supply that is not there"));
+            }
+            if !stock.cost.is_finite() || stock.cost < 0.0 {
+                return Err(bad("its cost is not a number of at least 0"));
+            }
+        }
+        Ok(())
+    }
+}
