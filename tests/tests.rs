@@ -1,1 +1,1 @@
-//! x
+//! Drives the real program.

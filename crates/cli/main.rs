@@ -1,2 +1,3 @@
-//! x
+//! The `panelwright` program.
+
 fn main() {}

@@ -1,0 +1,172 @@
+//! What is cut from what: the judged nest in the order's own words, ready for files and papers.
+
+use crate::job::Job;
+use panelwright_geometry::{Bounds, Outline, Placement, Point, Polygon};
+use panelwright_nesting::{SawCut, StockKind};
+
+/// Every sheet of a job, judged, and what is missing.
+#[derive(Debug, Clone)]
+pub struct CutPlan {
+    /// Seed of the search.
+    pub seed: u64,
+    /// Sheets and remnants in cutting order.
+    pub sheets: Vec<CutSheet>,
+    /// What could not be placed.
+    pub missing: Vec<Missing>,
+    /// Sums over all sheets.
+    pub totals: Totals,
+    /// How the search went, for papers: time-limited results are not repeatable.
+    pub repeatable: bool,
+}
+
+/// One sheet or remnant and everything cut from it. Coordinates are the stock's own.
+#[derive(Debug, Clone)]
+pub struct CutSheet {
+    /// Counted from 1 over the whole plan.
+    pub number: usize,
+    /// Index into the shop's materials.
+    pub material: usize,
+    /// Index into the shop's machines: the one that frees the parts.
+    pub machine: usize,
+    /// Index of the saw that makes blanks or sawn parts, if any cut is sawn.
+    pub saw: Option<usize>,
+    /// Whether saw cuts free the parts.
+    pub guillotine: bool,
+    /// What it is cut from.
+    pub source: Source,
+    /// Outline of the stock, without its voids.
+    pub outline: Vec<Point>,
+    /// Voids of the stock.
+    pub voids: Vec<Vec<Point>>,
+    /// Flaws of the stock.
+    pub flaws: Vec<Vec<Point>>,
+    /// Direction of the grain in degrees, if the stock has one.
+    pub grain_deg: Option<f64>,
+    /// Least distance from the edge that holds on this sheet.
+    pub margin: f64,
+    /// Least distance between finished outlines that holds on this sheet.
+    pub gap: f64,
+    /// Width removed by the tool that frees the parts.
+    pub kerf: f64,
+    /// The parts in cutting order: a part inside a window of another comes before that other.
+    pub parts: Vec<CutPart>,
+    /// Saw cuts in cutting order.
+    pub saw_cuts: Vec<SawCut>,
+    /// Blanks that go on to the machine; empty when the stock goes there whole.
+    pub blanks: Vec<Bounds>,
+    /// What is left.
+    pub offcuts: Vec<CutOffcut>,
+    /// Part area over stock area.
+    pub yield_: f64,
+    /// Part area over (stock area less kept offcuts).
+    pub net_yield: f64,
+    /// A yield that no layout of this job's parts on this stock can beat.
+    pub yield_ceiling: f64,
+    /// What this sheet costs: see the totals.
+    pub spend: f64,
+}
+
+/// Where a sheet comes from.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Source {
+    /// Bought sheet or logged remnant.
+    pub kind: StockKind,
+    /// Identity of the sheet size or of the remnant.
+    pub id: String,
+    /// Price of the sheet or book value of the remnant.
+    pub price: f64,
+    /// Where it stands.
+    pub place: Option<String>,
+    /// Its lot.
+    pub lot: Option<String>,
+}
+
+/// One copy of a part where it is cut.
+#[derive(Debug, Clone)]
+pub struct CutPart {
+    /// Index into the job's items.
+    pub item: usize,
+    /// Copy of that item, counted from 1 over the whole plan.
+    pub copy: u32,
+    /// Its turn and place.
+    pub placement: Placement,
+    /// True outline where it lies.
+    pub outline: Outline,
+    /// Index into this sheet's parts: the part whose window it lies in.
+    pub inside: Option<usize>,
+}
+
+/// A left-over of a sheet.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CutOffcut {
+    /// Identity within the plan, such as `3A`; the rack gives a lasting one when it is booked.
+    pub id: String,
+    /// Outline with its voids as holes.
+    pub outline: Polygon,
+    /// Whether the keep rule keeps it.
+    pub kept: bool,
+    /// Book value; 0 when not kept.
+    pub value: f64,
+}
+
+/// Copies that could not be placed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Missing {
+    /// Index into the job's items.
+    pub item: usize,
+    /// How many.
+    pub quantity: u32,
+    /// Why, as a sentence.
+    pub why: String,
+}
+
+/// Sums over all sheets of a plan. Areas in square millimetres.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Totals {
+    /// Area of the parts placed, holes not counted.
+    pub part_area: f64,
+    /// Area of sheets and remnants taken.
+    pub taken_area: f64,
+    /// Area of the offcuts kept.
+    pub kept_area: f64,
+    /// Part area over taken area.
+    pub yield_: f64,
+    /// Part area over taken less kept area.
+    pub net_yield: f64,
+    /// A yield that no plan of this job can beat on the stock taken.
+    pub yield_ceiling: f64,
+    /// Price of the sheets taken.
+    pub sheets: f64,
+    /// Book value of the remnants taken.
+    pub remnants: f64,
+    /// Book value of the offcuts kept.
+    pub offcuts: f64,
+    /// Disposal of scrap less recycling credit.
+    pub scrap: f64,
+    /// Sheets + remnants - offcuts + scrap.
+    pub spend: f64,
+    /// A spend that no plan of this job can beat.
+    pub least_spend: f64,
+}
+
+impl CutSheet {
+    /// Outline with voids as holes.
+    #[must_use]
+    pub fn polygon(&self) -> Polygon {
+        Polygon::new(self.outline.clone(), self.voids.clone())
+    }
+}
+
+impl CutPlan {
+    /// How many parts are placed in all.
+    #[must_use]
+    pub fn part_count(&self) -> usize {
+        self.sheets.iter().map(|s| s.parts.len()).sum()
+    }
+
+    /// How many copies were wanted in all.
+    #[must_use]
+    pub fn wanted(job: &Job) -> u32 {
+        job.items.iter().map(|i| i.quantity).sum()
+    }
+}

@@ -1,0 +1,40 @@
+//! Input files as they are written. [`crate::job`] is what becomes of them.
+
+mod feature;
+mod kit;
+mod order;
+mod remnants;
+mod shop;
+
+pub use feature::{Edge, Feature, Rectangle};
+pub use kit::{GrainWord, KitFile, KitPart, Route, TurnWord};
+pub use order::{KitLine, OrderFile, PartLine};
+pub use remnants::{RemnantEntry, RemnantsFile};
+pub use shop::{
+    FirstCutWord, Keep, Labour, Machine, Material, Process, Sheet, ShopFile, Substance, TrimCuts,
+};
+
+use serde::Deserialize;
+
+/// Unit of the lengths in a file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
+pub enum Unit {
+    /// Millimetres.
+    #[default]
+    #[serde(rename = "mm")]
+    Millimetre,
+    /// International inches of exactly 25.4 mm.
+    #[serde(rename = "inch")]
+    Inch,
+}
+
+impl Unit {
+    /// Millimetres in one.
+    #[must_use]
+    pub const fn in_mm(self) -> f64 {
+        match self {
+            Self::Millimetre => 1.0,
+            Self::Inch => 25.4,
+        }
+    }
+}

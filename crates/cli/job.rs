@@ -1,0 +1,95 @@
+//! An order with everything it names, read, checked and in millimetres.
+
+use crate::input::{Machine, Material, Process, Sheet};
+use crate::remnant::Remnant;
+use panelwright_geometry::Outline;
+use panelwright_nesting::Turn;
+
+/// The shop as far as a job needs it; lengths in millimetres.
+#[derive(Debug, Clone)]
+pub struct Shop {
+    /// Name for papers.
+    pub name: String,
+    /// Currency label.
+    pub currency: String,
+    /// Materials; items and sheets refer to them by index or name.
+    pub materials: Vec<Material>,
+    /// Machines.
+    pub machines: Vec<Machine>,
+    /// Sheets, with what is in stock now.
+    pub sheets: Vec<Sheet>,
+    /// Remnants on the rack now.
+    pub remnants: Vec<Remnant>,
+}
+
+/// One part of the order and how many copies of it are wanted in all.
+#[derive(Debug, Clone)]
+pub struct Item {
+    /// The part's name in its kit.
+    pub part: String,
+    /// The kit's name.
+    pub kit: String,
+    /// Text for its label.
+    pub label: String,
+    /// Shape, with true arcs, moved so that its bounds begin at the origin.
+    pub outline: Outline,
+    /// How many, kits and spares together.
+    pub quantity: u32,
+    /// Index into [`Shop::materials`].
+    pub material: usize,
+    /// Index into [`Shop::machines`]: the machine that frees it.
+    pub machine: usize,
+    /// Whether the router finishes it after the saw.
+    pub finish_on_router: bool,
+    /// How it may be turned.
+    pub turn: Turn,
+    /// Grain in the part as drawn, degrees.
+    pub grain_deg: Option<f64>,
+    /// Faces that must be good.
+    pub good_faces: u8,
+}
+
+/// An order ready to be nested.
+#[derive(Debug, Clone)]
+pub struct Job {
+    /// Name of the order.
+    pub order: String,
+    /// Day it must leave.
+    pub due: Option<String>,
+    /// Kits ordered: name and how many.
+    pub kits: Vec<(String, u32)>,
+    /// The shop.
+    pub shop: Shop,
+    /// What is to be cut.
+    pub items: Vec<Item>,
+    /// What was noticed while reading: healed drawings, ignored layers.
+    pub notes: Vec<String>,
+}
+
+impl Job {
+    /// The material of an item.
+    #[must_use]
+    pub fn material_of(&self, item: &Item) -> &Material {
+        &self.shop.materials[item.material]
+    }
+
+    /// The machine of an item.
+    #[must_use]
+    pub fn machine_of(&self, item: &Item) -> &Machine {
+        &self.shop.machines[item.machine]
+    }
+
+    /// The processes that the order uses, in the order saw, router, laser.
+    #[must_use]
+    pub fn processes(&self) -> Vec<Process> {
+        [Process::Saw, Process::Router, Process::Laser]
+            .into_iter()
+            .filter(|process| {
+                self.items.iter().any(|item| {
+                    self.machine_of(item).process == *process
+                        || item.finish_on_router && *process == Process::Router
+                })
+            })
+            .collect()
+    }
+}

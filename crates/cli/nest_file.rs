@@ -1,0 +1,165 @@
+//! `nest.json`: the output that anyone can check.
+//!
+//! Millimetres, y up, angles in degrees counter-clockwise, polygons without a repeated last point,
+//! outer rings counter-clockwise. Curves are flattened so that a polygon never shows less material
+//! than the true part, within 0.02 mm.
+
+use serde::{Deserialize, Serialize};
+
+/// The value of [`NestFile::format`].
+pub const FORMAT: &str = "panelwright-nest-1";
+
+/// A ring of x, y pairs.
+pub type Ring = Vec<[f64; 2]>;
+
+/// A whole nest.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct NestFile {
+    /// Always [`FORMAT`].
+    pub format: String,
+    /// Always `mm`.
+    pub units: String,
+    /// Seed of the search.
+    pub seed: u64,
+    /// Sheets in cutting order.
+    pub sheets: Vec<SheetRecord>,
+    /// What is missing.
+    pub not_placed: Vec<MissingRecord>,
+    /// Sums.
+    pub totals: TotalsRecord,
+}
+
+/// One sheet or remnant.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SheetRecord {
+    /// Counted from 1.
+    pub number: usize,
+    /// Material by name.
+    pub material: String,
+    /// Machine by name.
+    pub machine: String,
+    /// `free-form` or `guillotine`.
+    pub method: String,
+    /// What it is cut from.
+    pub source: SourceRecord,
+    /// Outline of the stock.
+    pub outline: Ring,
+    /// Voids and flaws of the stock.
+    pub voids: Vec<Ring>,
+    /// Least distance from the edge.
+    pub margin: f64,
+    /// Least distance between two finished outlines.
+    pub gap: f64,
+    /// Width the tool removes.
+    pub kerf: f64,
+    /// The parts.
+    pub placements: Vec<PlacementRecord>,
+    /// Saw cuts in cutting order.
+    pub saw_cuts: Vec<SawCutRecord>,
+    /// What is left.
+    pub offcuts: Vec<OffcutRecord>,
+    /// Part area over stock area.
+    #[serde(rename = "yield")]
+    pub yield_: f64,
+    /// A proven ceiling of that yield.
+    pub yield_ceiling: f64,
+}
+
+/// Where a sheet comes from.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SourceRecord {
+    /// `sheet` or `remnant`.
+    pub kind: String,
+    /// Identity.
+    pub id: String,
+    /// Price or book value.
+    pub price: f64,
+}
+
+/// One copy of a part.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PlacementRecord {
+    /// The part's name.
+    pub part: String,
+    /// Its kit's name.
+    pub kit: String,
+    /// Copy, counted from 1.
+    pub copy: u32,
+    /// Turn in degrees, counter-clockwise.
+    pub angle: f64,
+    /// Where the drawing's origin lies.
+    pub origin: [f64; 2],
+    /// Outside.
+    pub outline: Ring,
+    /// Holes.
+    pub holes: Vec<Ring>,
+}
+
+/// One saw cut.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SawCutRecord {
+    /// One end of the centre line.
+    pub from: [f64; 2],
+    /// The other end.
+    pub to: [f64; 2],
+    /// Width of the cut.
+    pub kerf: f64,
+    /// Stage; 0 for trims.
+    pub stage: u32,
+}
+
+/// One left-over.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct OffcutRecord {
+    /// Identity within the nest.
+    pub id: String,
+    /// Outline.
+    pub outline: Ring,
+    /// Holes in it.
+    pub voids: Vec<Ring>,
+    /// Area less holes.
+    pub area: f64,
+    /// Whether it is kept.
+    pub kept: bool,
+}
+
+/// Copies that could not be placed.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct MissingRecord {
+    /// The part's name.
+    pub part: String,
+    /// Its kit's name.
+    pub kit: String,
+    /// How many.
+    pub quantity: u32,
+    /// Why.
+    pub why: String,
+}
+
+/// Sums over all sheets.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct TotalsRecord {
+    /// Area of the parts, holes not counted.
+    pub part_area: f64,
+    /// Area of the stock taken.
+    pub taken_area: f64,
+    /// Area of the offcuts kept.
+    pub kept_area: f64,
+    /// Part area over taken area.
+    #[serde(rename = "yield")]
+    pub yield_: f64,
+    /// Part area over taken less kept area.
+    pub net_yield: f64,
+    /// What the nest costs.
+    pub spend: f64,
+    /// A proven floor of that.
+    pub least_spend: f64,
+}

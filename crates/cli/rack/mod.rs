@@ -1,0 +1,1 @@
+//! The rack: the log of remnants and stock, a SQLite file.

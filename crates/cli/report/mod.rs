@@ -1,0 +1,1 @@
+//! What people read: text and HTML.

@@ -1,0 +1,1 @@
+//! Cut files: what a machine reads.
