@@ -196,11 +196,13 @@ impl Ring {
     /// Removes vertices whose segment has no length (see [`crate::tolerance::COINCIDENT`]).
     pub fn drop_coincident(&mut self) {
         let n = self.vertices.len();
+        if n <= 2 {
+            return;
+        }
         let keep: Vec<bool> = (0..n)
             .map(|i| {
                 let next = self.vertices[(i + 1) % n].point;
-                n > 2 && self.vertices[i].point.distance(next) > crate::tolerance::COINCIDENT
-                    || n <= 2
+                self.vertices[i].point.distance(next) > crate::tolerance::COINCIDENT
             })
             .collect();
         let mut keep = keep.iter();
