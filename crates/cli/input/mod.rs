@@ -1,15 +1,21 @@
 //! Input files as they are written. [`crate::job`] is what becomes of them.
 
+mod check;
 mod feature;
 mod kit;
 mod order;
+mod read;
 mod remnants;
+mod shape;
 mod shop;
 
+pub use check::{Checker, ShopParts, shop_parts};
 pub use feature::{Edge, Feature, Rectangle};
 pub use kit::{GrainWord, KitFile, KitPart, Route, TurnWord};
 pub use order::{KitLine, OrderFile, PartLine};
+pub use read::{bytes, closest, json, parse, suggestion};
 pub use remnants::{RemnantEntry, RemnantsFile};
+pub use shape::BadFeature;
 pub use shop::{
     FirstCutWord, Keep, Labour, Machine, Material, Process, Sheet, ShopFile, Substance, TrimCuts,
 };

@@ -1,0 +1,242 @@
+//! Values of input files: finite, positive, within reason. And the shop in millimetres.
+
+use super::{Keep, Machine, Material, Process, Sheet, ShopFile, TrimCuts, suggestion};
+use crate::{Failure, Result};
+use panelwright_geometry::tolerance::LARGEST;
+use std::collections::BTreeSet;
+use std::path::Path;
+
+/// Checks values of one file; knows the file's name for messages.
+pub struct Checker<'a> {
+    /// The file.
+    pub file: &'a Path,
+}
+
+impl Checker<'_> {
+    /// A failure at `place` in the file.
+    pub fn fail(
+        &self,
+        place: impl AsRef<str>,
+        what: impl Into<String>,
+        advice: impl Into<String>,
+    ) -> Failure {
+        Failure::in_file(self.file, place, what, advice)
+    }
+
+    /// A length above 0 and within 100 m; returns it.
+    ///
+    /// # Errors
+    /// Naming place and value.
+    pub fn positive(&self, place: &str, value: f64) -> Result<f64> {
+        if value.is_finite() && value > 0.0 && value <= LARGEST {
+            Ok(value)
+        } else {
+            Err(self.fail(place, format!("the value is {value}"), "give a length above 0, below 100 m"))
+        }
+    }
+
+    /// A length of 0 or more and within 100 m; returns it.
+    ///
+    /// # Errors
+    /// Naming place and value.
+    pub fn not_negative(&self, place: &str, value: f64) -> Result<f64> {
+        if value.is_finite() && (0.0..=LARGEST).contains(&value) {
+            Ok(value)
+        } else {
+            Err(self.fail(place, format!("the value is {value}"), "give 0 or more, below 100 m"))
+        }
+    }
+
+    /// An amount of money of 0 or more.
+    ///
+    /// # Errors
+    /// Naming place and value.
+    pub fn money(&self, place: &str, value: f64) -> Result<f64> {
+        if value.is_finite() && (0.0..=1e9).contains(&value) {
+            Ok(value)
+        } else {
+            Err(self.fail(place, format!("the amount is {value}"), "give an amount of 0 or more"))
+        }
+    }
+
+    /// A count of good faces.
+    ///
+    /// # Errors
+    /// Naming place and value.
+    pub fn faces(&self, place: &str, value: u8) -> Result<()> {
+        if value <= 2 {
+            Ok(())
+        } else {
+            Err(self.fail(place, format!("good_faces is {value}"), "a sheet has 0, 1 or 2 good faces"))
+        }
+    }
+
+    /// A quantity above 0.
+    ///
+    /// # Errors
+    /// Naming place and value.
+    pub fn quantity(&self, place: &str, value: u32) -> Result<u32> {
+        match value {
+            0 => Err(self.fail(place, "the quantity is 0", "give at least 1, or remove the line")),
+            // More would overflow nothing, but it is a slip, and it would fill the memory.
+            1_000_001.. => {
+                Err(self.fail(place, format!("the quantity is {value}"), "at most a million is taken"))
+            }
+            value => Ok(value),
+        }
+    }
+
+    /// Names that must differ.
+    ///
+    /// # Errors
+    /// Naming the one that is there twice, or empty.
+    pub fn unique<'n>(&self, what: &str, names: impl Iterator<Item = &'n str>) -> Result<()> {
+        let mut seen = BTreeSet::new();
+        for (i, name) in names.enumerate() {
+            let place = format!("{what}[{i}]");
+            if name.trim().is_empty() {
+                return Err(self.fail(place, "the name is empty", "give it a name"));
+            }
+            if name.chars().any(char::is_control) {
+                let what = format!("the name {name:?} has control characters in it");
+                return Err(self.fail(place, what, "use plain text"));
+            }
+            if !seen.insert(name) {
+                return Err(self.fail(place, format!("'{name}' is there twice"), "rename one of them"));
+            }
+        }
+        Ok(())
+    }
+}
+
+/// Materials, machines and sheets of a shop file, checked and in millimetres.
+pub type ShopParts = (Vec<Material>, Vec<Machine>, Vec<Sheet>);
+
+/// Checks a shop file's values and converts its lengths to millimetres.
+///
+/// # Errors
+/// The first bad value, with its place in `path`.
+pub fn shop_parts(file: &ShopFile, path: &Path) -> Result<ShopParts> {
+    let check = Checker { file: path };
+    let mm = file.units.in_mm();
+    check.unique("materials", file.materials.iter().map(|m| m.name.as_str()))?;
+    check.unique("machines", file.machines.iter().map(|m| m.name.as_str()))?;
+    check.unique("sheets", file.sheets.iter().map(|s| s.id.as_str()))?;
+    let materials = file
+        .materials
+        .iter()
+        .enumerate()
+        .map(|(i, m)| material(&check, &format!("materials[{i}]"), m, mm))
+        .collect::<Result<Vec<_>>>()?;
+    let machines = file
+        .machines
+        .iter()
+        .enumerate()
+        .map(|(i, m)| machine(&check, &format!("machines[{i}]"), m, mm))
+        .collect::<Result<Vec<_>>>()?;
+    let names: Vec<&str> = materials.iter().map(|m| m.name.as_str()).collect();
+    let sheets = file
+        .sheets
+        .iter()
+        .enumerate()
+        .map(|(i, s)| {
+            let at = format!("sheets[{i}]");
+            if !names.contains(&s.material.as_str()) {
+                let what = format!("no material is called '{}'", s.material);
+                return Err(check.fail(format!("{at}.material"), what, suggestion(&s.material, &names)));
+            }
+            check.money(&format!("{at}.price"), s.price)?;
+            Ok(Sheet {
+                length: check.positive(&format!("{at}.length"), s.length * mm)?,
+                width: check.positive(&format!("{at}.width"), s.width * mm)?,
+                ..s.clone()
+            })
+        })
+        .collect::<Result<Vec<_>>>()?;
+    Ok((materials, machines, sheets))
+}
+
+fn material(check: &Checker, at: &str, m: &Material, mm: f64) -> Result<Material> {
+    check.faces(&format!("{at}.good_faces"), m.good_faces)?;
+    check.money(&format!("{at}.disposal_per_m2"), m.disposal_per_m2)?;
+    check.money(&format!("{at}.recycling_credit_per_m2"), m.recycling_credit_per_m2)?;
+    if !(m.kg_per_m2.is_finite() && m.kg_per_m2 > 0.0 && m.kg_per_m2 < 10_000.0) {
+        let what = format!("the mass is {}", m.kg_per_m2);
+        return Err(check.fail(format!("{at}.kg_per_m2"), what, "give kg per square metre"));
+    }
+    if !(0.0..=1.0).contains(&m.keep.value_share) {
+        let what = format!("the share is {}", m.keep.value_share);
+        let advice = "give a share from 0 to 1: an offcut is never worth more than new material";
+        return Err(check.fail(format!("{at}.keep.value_share"), what, advice));
+    }
+    Ok(Material {
+        thickness: check.positive(&format!("{at}.thickness"), m.thickness * mm)?,
+        keep: Keep {
+            least_width: check.not_negative(&format!("{at}.keep.least_width"), m.keep.least_width * mm)?,
+            least_length: check.not_negative(&format!("{at}.keep.least_length"), m.keep.least_length * mm)?,
+            value_share: m.keep.value_share,
+        },
+        ..m.clone()
+    })
+}
+
+fn machine(check: &Checker, at: &str, m: &Machine, mm: f64) -> Result<Machine> {
+    let kerf = check.not_negative(&format!("{at}.kerf"), m.kerf * mm)?;
+    let optional = |key: &str, value: Option<f64>| {
+        value.map(|v| check.positive(&format!("{at}.{key}"), v * mm)).transpose()
+    };
+    let gap = optional("gap", m.gap)?;
+    if let Some(gap) = gap
+        && gap < kerf
+    {
+        let what = format!("the gap of {gap} mm is below the kerf of {kerf} mm");
+        let advice = "the tool would cut into the neighbour; give at least the kerf";
+        return Err(check.fail(format!("{at}.gap"), what, advice));
+    }
+    let bed = match m.bed {
+        Some([l, w]) => Some([
+            check.positive(&format!("{at}.bed[0]"), l * mm)?,
+            check.positive(&format!("{at}.bed[1]"), w * mm)?,
+        ]),
+        None => None,
+    };
+    let trim = |key: &str, value: f64| {
+        let place = format!("{at}.trim.{key}");
+        let value = check.not_negative(&place, value * mm)?;
+        if value > 0.0 && value < kerf {
+            let what = format!("the trim of {value} mm is below the blade's kerf of {kerf} mm");
+            return Err(check.fail(place, what, "give 0, or at least the kerf"));
+        }
+        Ok(value)
+    };
+    let stray = match m.process {
+        Process::Saw if m.bed.is_some() => Some("bed"),
+        Process::Saw if m.gap.is_some() => Some("gap"),
+        Process::Router | Process::Laser if m.stages.is_some() => Some("stages"),
+        Process::Router | Process::Laser if m.trim != TrimCuts::default() => Some("trim"),
+        _ => None,
+    };
+    if let Some(key) = stray {
+        let what = format!("'{key}' means nothing for this process");
+        return Err(check.fail(format!("{at}.{key}"), what, "remove it"));
+    }
+    if m.stages == Some(0) {
+        return Err(check.fail(format!("{at}.stages"), "the saw has 0 stages", "give at least 1"));
+    }
+    Ok(Machine {
+        kerf,
+        gap,
+        bed,
+        margin: check.not_negative(&format!("{at}.margin"), m.margin * mm)?,
+        trim: TrimCuts {
+            left: trim("left", m.trim.left)?,
+            right: trim("right", m.trim.right)?,
+            bottom: trim("bottom", m.trim.bottom)?,
+            top: trim("top", m.trim.top)?,
+        },
+        longest_rip: optional("longest_rip", m.longest_rip)?,
+        longest_crosscut: optional("longest_crosscut", m.longest_crosscut)?,
+        least_strip: check.not_negative(&format!("{at}.least_strip"), m.least_strip * mm)?,
+        ..m.clone()
+    })
+}

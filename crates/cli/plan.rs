@@ -1,0 +1,656 @@
+//! From a job to a cut plan: one nest per material and machine, put in the order's own words.
+
+use crate::cut_plan::{CutOffcut, CutPart, CutPlan, CutSheet, Missing, Source, Totals};
+use crate::input::{FirstCutWord, Machine, Material, Process, Sheet};
+use crate::job::Job;
+use crate::remnant::Remnant;
+use crate::{Failure, Result};
+use panelwright_geometry::{Point, Polygon, tolerance};
+use panelwright_nesting::{
+    Budget, Control, FirstCut, KeepRule, Layout, Method, Nest, Part, Problem, Progress, SawRules,
+    Stock, StockKind, Trim, Why, break_downs, least_spend, nest, yield_ceiling,
+};
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+use std::sync::Mutex;
+use std::sync::atomic::AtomicBool;
+use std::time::{Duration, Instant};
+
+/// How a job is nested.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlanOptions {
+    /// Seed of every random choice.
+    pub seed: u64,
+    /// Work to spend over the whole job, in steps: see [`Budget::steps`].
+    pub steps: u64,
+    /// Stop after this time; gives up repeatability.
+    pub limit: Option<Duration>,
+    /// Whether remnants are used.
+    pub use_remnants: bool,
+    /// Whether parts are set into window cut-outs of other parts.
+    pub use_cutouts: bool,
+}
+
+impl Default for PlanOptions {
+    /// Seed 1, about eight seconds of work on one core, no time limit, remnants and cut-outs used.
+    fn default() -> Self {
+        Self {
+            seed: 1,
+            steps: 8_000_000,
+            limit: None,
+            use_remnants: true,
+            use_cutouts: true,
+        }
+    }
+}
+
+/// How the search stands, over the whole job.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Status {
+    /// Share of the work done, 0 to 1.
+    pub done: f64,
+    /// Spend of the best nests so far; `None` until each group has a whole one.
+    pub spend: Option<f64>,
+    /// Proven least spend.
+    pub least_spend: f64,
+}
+
+/// Receives a [`Status`] now and then, from any thread.
+pub type Watcher<'a> = dyn Fn(Status) + Sync + 'a;
+
+/// The items of one material on one machine.
+struct Group {
+    material: usize,
+    machine: usize,
+    items: Vec<usize>,
+}
+
+/// What a problem's stock entry stands for.
+#[derive(Debug, Clone, Copy)]
+enum StockRef {
+    Sheet(usize),
+    Remnant(usize),
+}
+
+/// A group nested.
+struct Done {
+    material: usize,
+    machine: usize,
+    items: Vec<usize>,
+    stock: Vec<StockRef>,
+    problem: Problem,
+    nest: Nest,
+}
+
+/// Nests a job. Every layout in the plan has passed the judge.
+///
+/// # Errors
+/// When a problem makes no sense to the search or the judge refuses its result.
+pub fn plan(
+    job: &Job,
+    options: &PlanOptions,
+    cancel: &AtomicBool,
+    watch: Option<&Watcher>,
+) -> Result<CutPlan> {
+    let groups = groups(job);
+    let deadline = options.limit.map(|limit| Instant::now() + limit);
+    let weights: Vec<f64> = groups.iter().map(|g| weight(job, g)).collect();
+    let whole: f64 = weights.iter().sum();
+    let board = Board::new(groups.len(), &weights, watch);
+
+    // Groups of one material share its stock, so they go one after another; materials share nothing.
+    let mut by_material: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+    for (i, group) in groups.iter().enumerate() {
+        by_material.entry(group.material).or_default().push(i);
+    }
+    let chains: Vec<Vec<usize>> = by_material.into_values().collect();
+    let done: Vec<Vec<Done>> = chains
+        .par_iter()
+        .map(|chain| {
+            let mut used = Used::default();
+            let mut done = Vec::new();
+            for &i in chain {
+                let steps = (options.steps as f64 * weights[i] / whole).ceil() as u64;
+                let budget = Budget { seed: options.seed, steps, limit: None };
+                let listener = |progress: Progress| board.update(i, progress);
+                let control = Control::none()
+                    .with_cancel(cancel)
+                    .with_deadline(deadline)
+                    .with_listener(&listener);
+                let result = nest_group(job, &groups[i], options, &used, &budget, &control)?;
+                used.take(&result);
+                done.push(result);
+            }
+            Ok(done)
+        })
+        .collect::<Result<_>>()?;
+    Ok(assemble(job, options, done.into_iter().flatten().collect()))
+}
+
+/// Items by material and machine, in the order saw, router, laser.
+fn groups(job: &Job) -> Vec<Group> {
+    let mut groups: BTreeMap<(usize, u8, usize), Vec<usize>> = BTreeMap::new();
+    for (i, item) in job.items.iter().enumerate() {
+        let rank = match job.machine_of(item).process {
+            Process::Saw => 0,
+            Process::Router => 1,
+            Process::Laser => 2,
+        };
+        groups.entry((item.material, rank, item.machine)).or_default().push(i);
+    }
+    groups
+        .into_iter()
+        .map(|((material, _, machine), items)| Group { material, machine, items })
+        .collect()
+}
+
+/// How much of the work a group gets: more parts are harder, but not in proportion.
+fn weight(job: &Job, group: &Group) -> f64 {
+    let copies: u32 = group.items.iter().map(|i| job.items[*i].quantity).sum();
+    f64::from(copies).sqrt()
+}
+
+/// Stock that earlier groups of the same material have taken.
+#[derive(Default)]
+struct Used {
+    sheets: BTreeMap<usize, u32>,
+    remnants: Vec<usize>,
+}
+
+impl Used {
+    fn take(&mut self, done: &Done) {
+        for layout in &done.nest.layouts {
+            match done.stock[layout.stock] {
+                StockRef::Sheet(i) => *self.sheets.entry(i).or_default() += 1,
+                StockRef::Remnant(i) => self.remnants.push(i),
+            }
+        }
+    }
+}
+
+fn nest_group(
+    job: &Job,
+    group: &Group,
+    options: &PlanOptions,
+    used: &Used,
+    budget: &Budget,
+    control: &Control,
+) -> Result<Done> {
+    let material = &job.shop.materials[group.material];
+    let machine = &job.shop.machines[group.machine];
+    let saw = saw_of(job).map(|i| &job.shop.machines[i]);
+    let mut stock = StockList::new(machine, saw);
+    if options.use_remnants {
+        for (i, remnant) in job.shop.remnants.iter().enumerate() {
+            if remnant.material == material.name && !used.remnants.contains(&i) {
+                stock.add_remnant(i, remnant, material, job);
+            }
+        }
+    }
+    for (i, sheet) in job.shop.sheets.iter().enumerate() {
+        if sheet.material == material.name {
+            let taken = used.sheets.get(&i).copied().unwrap_or(0);
+            stock.add_sheet(i, sheet, taken, material, job);
+        }
+    }
+    let parts = group
+        .items
+        .iter()
+        .map(|i| {
+            let item = &job.items[*i];
+            Part {
+                name: item.part.clone(),
+                outline: item.outline.clone(),
+                quantity: item.quantity,
+                turn: item.turn,
+                grain_deg: item.grain_deg,
+                good_faces: item.good_faces,
+            }
+        })
+        .collect();
+    let problem = Problem {
+        parts,
+        stock: stock.stock,
+        supplies: stock.supplies,
+        method: match machine.process {
+            Process::Saw => Method::Guillotine(saw_rules(machine)),
+            Process::Router | Process::Laser => Method::FreeForm,
+        },
+        gap: machine.gap.unwrap_or(machine.kerf),
+        margin: machine.margin,
+        kerf: machine.kerf,
+        use_cutouts: options.use_cutouts,
+    };
+    let nest = nest(&problem, budget, control).map_err(|e| {
+        Failure::new(
+            format!("nesting '{}' on the {}", material.name, machine.name),
+            e.to_string(),
+            "nothing was written; please report this with the order",
+        )
+    })?;
+    Ok(Done {
+        material: group.material,
+        machine: group.machine,
+        items: group.items.clone(),
+        stock: stock.refs,
+        problem,
+        nest,
+    })
+}
+
+/// The saw that breaks sheets down for the other machines.
+fn saw_of(job: &Job) -> Option<usize> {
+    job.shop.machines.iter().position(|m| m.process == Process::Saw)
+}
+
+/// The saw's rules for the search.
+fn saw_rules(machine: &Machine) -> SawRules {
+    SawRules {
+        kerf: machine.kerf,
+        trim: Trim {
+            left: machine.trim.left,
+            right: machine.trim.right,
+            bottom: machine.trim.bottom,
+            top: machine.trim.top,
+        },
+        stages: machine.stages,
+        first_cut: match machine.first_cut {
+            FirstCutWord::Along => FirstCut::Along,
+            FirstCutWord::Across => FirstCut::Across,
+            FirstCutWord::Either => FirstCut::Either,
+        },
+        longest_rip: machine.longest_rip.unwrap_or(f64::INFINITY),
+        longest_crosscut: machine.longest_crosscut.unwrap_or(f64::INFINITY),
+        least_strip: machine.least_strip,
+    }
+}
+
+/// Price per square millimetre of the cheapest new sheet of a material; 0 when none is sold.
+#[must_use]
+pub fn new_price_per_area(sheets: &[Sheet], material: &str) -> f64 {
+    sheets
+        .iter()
+        .filter(|s| s.material == material)
+        .map(|s| s.price / (s.length * s.width))
+        .min_by(f64::total_cmp)
+        .unwrap_or(0.0)
+}
+
+/// The keep rule of a material: see [`crate::input::Keep`].
+#[must_use]
+pub fn keep_rule(sheets: &[Sheet], material: &Material) -> KeepRule {
+    /// Square millimetres in a square metre.
+    const MM2: f64 = 1e6;
+    KeepRule {
+        least_width: material.keep.least_width,
+        least_length: material.keep.least_length,
+        value_per_area: material.keep.value_share * new_price_per_area(sheets, &material.name),
+        scrap_cost_per_area: (material.disposal_per_m2 - material.recycling_credit_per_m2) / MM2,
+    }
+}
+
+/// Book value of a remnant: as logged, or by the keep rule; never above a new sheet's share.
+#[must_use]
+pub fn book_value(remnant: &Remnant, sheets: &[Sheet], material: &Material) -> f64 {
+    let area = remnant.outline.area();
+    let rule = keep_rule(sheets, material).value_per_area * area;
+    remnant.value.unwrap_or(rule)
+}
+
+/// Collects the stock of a problem.
+struct StockList<'a> {
+    machine: &'a Machine,
+    saw: Option<&'a Machine>,
+    stock: Vec<Stock>,
+    supplies: Vec<Option<u32>>,
+    refs: Vec<StockRef>,
+}
+
+impl<'a> StockList<'a> {
+    fn new(machine: &'a Machine, saw: Option<&'a Machine>) -> Self {
+        Self { machine, saw, stock: Vec::new(), supplies: Vec::new(), refs: Vec::new() }
+    }
+
+    fn add_remnant(&mut self, index: usize, remnant: &Remnant, material: &Material, job: &Job) {
+        let value = book_value(remnant, &job.shop.sheets, material);
+        let stock = Stock {
+            kind: StockKind::Remnant,
+            outline: remnant.outline.clone(),
+            keep_clear: remnant.flaws.clone(),
+            grain_deg: remnant.grain_deg,
+            good_faces: remnant.good_faces,
+            keep: keep_rule(&job.shop.sheets, material),
+            ..Stock::remnant(&remnant.id, Polygon::default(), value, self.supplies.len())
+        };
+        self.add(stock, Some(1), StockRef::Remnant(index));
+    }
+
+    fn add_sheet(&mut self, index: usize, sheet: &Sheet, taken: u32, material: &Material, job: &Job) {
+        let left = sheet.stock.map(|n| n.saturating_sub(taken));
+        if left == Some(0) {
+            return;
+        }
+        let stock = Stock {
+            grain_deg: material.grain.then_some(0.0),
+            good_faces: material.good_faces,
+            keep: keep_rule(&job.shop.sheets, material),
+            ..Stock::sheet(&sheet.id, sheet.length, sheet.width, sheet.price, self.supplies.len())
+        };
+        self.add(stock, left, StockRef::Sheet(index));
+    }
+
+    /// Adds stock as it is, or each way to break it down when the machine's bed is too small.
+    fn add(&mut self, stock: Stock, supply: Option<u32>, refers_to: StockRef) {
+        let whole = match self.machine.bed {
+            None => true,
+            Some([length, width]) => fits_bed(&stock.outline, length, width),
+        };
+        if whole {
+            self.stock.push(stock);
+            self.refs.push(refers_to);
+            self.supplies.push(supply);
+            return;
+        }
+        let (Some([length, width]), Some(saw)) = (self.machine.bed, self.saw) else { return };
+        let ways = break_downs(&stock, (length, width), &saw_rules(saw));
+        if ways.is_empty() {
+            return;
+        }
+        for way in ways {
+            self.stock.push(Stock { break_down: Some(way), ..stock.clone() });
+            self.refs.push(refers_to);
+        }
+        self.supplies.push(supply);
+    }
+}
+
+/// Whether a piece lies on a bed as it is or turned by a quarter.
+fn fits_bed(outline: &Polygon, length: f64, width: f64) -> bool {
+    let b = outline.bounds();
+    let slack = tolerance::JUDGE;
+    let fits = |l: f64, w: f64| l <= length + slack && w <= width + slack;
+    fits(b.width(), b.height()) || fits(b.height(), b.width())
+}
+
+/// Adds up what the groups report.
+struct Board<'a> {
+    state: Mutex<Vec<Option<Progress>>>,
+    shares: Vec<f64>,
+    watch: Option<&'a Watcher<'a>>,
+}
+
+impl<'a> Board<'a> {
+    fn new(groups: usize, weights: &[f64], watch: Option<&'a Watcher<'a>>) -> Self {
+        let whole: f64 = weights.iter().sum();
+        Self {
+            state: Mutex::new(vec![None; groups]),
+            shares: weights.iter().map(|w| w / whole).collect(),
+            watch,
+        }
+    }
+
+    fn update(&self, group: usize, progress: Progress) {
+        let Some(watch) = self.watch else { return };
+        let status = {
+            // A listener that panicked leaves nothing half-done here.
+            let mut state = self.state.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+            state[group] = Some(progress);
+            let known = state.iter().flatten();
+            let spend: Option<f64> = state
+                .iter()
+                .map(|p| p.map(|p| p.spend).filter(|s| s.is_finite()))
+                .sum();
+            Status {
+                done: state
+                    .iter()
+                    .zip(&self.shares)
+                    .map(|(p, share)| share * p.map_or(0.0, |p| p.done.clamp(0.0, 1.0)))
+                    .sum(),
+                spend,
+                least_spend: known.map(|p| p.least_spend).sum(),
+            }
+        };
+        watch(status);
+    }
+}
+
+/// Puts the nests in the order's words and sums them up.
+fn assemble(job: &Job, options: &PlanOptions, done: Vec<Done>) -> CutPlan {
+    let mut sheets: Vec<CutSheet> = Vec::new();
+    let mut missing = Vec::new();
+    let mut copies = vec![0; job.items.len()];
+    let mut totals = Totals::default();
+    let mut most_part_area = 0.0;
+    for group in &done {
+        totals.least_spend += least_spend(&group.problem);
+        let mut layouts: Vec<&Layout> = group.nest.layouts.iter().collect();
+        // Remnants first: they are fetched from the rack before the first sheet is opened.
+        layouts.sort_by_key(|l| (l.stock(&group.problem).kind == StockKind::Sheet, l.stock));
+        for layout in layouts {
+            let sheet = cut_sheet(job, group, layout, sheets.len() + 1, &mut copies);
+            let area = sheet.polygon().area();
+            totals.part_area += layout.part_area(&group.problem);
+            totals.taken_area += area;
+            totals.kept_area += layout.kept_area();
+            most_part_area += sheet.yield_ceiling * area;
+            match sheet.source.kind {
+                StockKind::Sheet => totals.sheets += sheet.source.price,
+                StockKind::Remnant => totals.remnants += sheet.source.price,
+            }
+            let kept: f64 = sheet.offcuts.iter().map(|o| o.value).sum();
+            totals.offcuts += kept;
+            totals.scrap += sheet.spend - sheet.source.price + kept;
+            totals.spend += sheet.spend;
+            sheets.push(sheet);
+        }
+        missing.extend(group.nest.not_placed.iter().map(|n| Missing {
+            item: group.items[n.part],
+            quantity: n.quantity,
+            why: why(&n.why, job, group).into(),
+        }));
+    }
+    let share = |part: f64, whole: f64| if whole > 0.0 { part / whole } else { 0.0 };
+    totals.yield_ = share(totals.part_area, totals.taken_area);
+    totals.net_yield = share(totals.part_area, totals.taken_area - totals.kept_area);
+    let wanted: f64 = job.items.iter().map(|i| i.outline.area() * f64::from(i.quantity)).sum();
+    totals.yield_ceiling = share(most_part_area.min(wanted), totals.taken_area);
+    CutPlan {
+        seed: options.seed,
+        sheets,
+        missing,
+        totals,
+        repeatable: options.limit.is_none(),
+    }
+}
+
+fn cut_sheet(
+    job: &Job,
+    group: &Done,
+    layout: &Layout,
+    number: usize,
+    copies: &mut [u32],
+) -> CutSheet {
+    let problem = &group.problem;
+    let stock = layout.stock(problem);
+    let machine = &job.shop.machines[group.machine];
+    let (place, lot, flaws) = match group.stock[layout.stock] {
+        StockRef::Sheet(i) => {
+            let sheet = &job.shop.sheets[i];
+            (sheet.place.clone(), sheet.lot.clone(), Vec::new())
+        }
+        StockRef::Remnant(i) => {
+            let remnant = &job.shop.remnants[i];
+            (remnant.place.clone(), remnant.lot.clone(), remnant.flaws.clone())
+        }
+    };
+    let guillotine = matches!(problem.method, Method::Guillotine(_));
+    let (margin, gap) = match &problem.method {
+        Method::FreeForm => (problem.margin, problem.gap),
+        // What holds on every side: the least trim of a sheet, the margin of a trimmed remnant.
+        Method::Guillotine(rules) => {
+            let t = rules.trim;
+            let least = t.left.min(t.right).min(t.bottom).min(t.top);
+            (if stock.kind == StockKind::Sheet { least } else { problem.margin }, rules.kerf)
+        }
+    };
+    let area = stock.outline.area();
+    let part_area = layout.part_area(problem);
+    let used = area - layout.kept_area();
+    CutSheet {
+        number,
+        material: group.material,
+        machine: group.machine,
+        saw: if layout.saw_cuts.is_empty() { None } else { saw_of(job) },
+        guillotine,
+        source: Source { kind: stock.kind, id: stock.name.clone(), price: stock.cost, place, lot },
+        outline: stock.outline.outer.clone(),
+        voids: stock.outline.holes.clone(),
+        flaws,
+        grain_deg: stock.grain_deg,
+        margin,
+        gap,
+        kerf: machine.kerf,
+        parts: cut_parts(problem, layout, &group.items, copies),
+        saw_cuts: layout.saw_cuts.clone(),
+        blanks: stock.break_down.as_ref().map(|b| b.blanks.clone()).unwrap_or_default(),
+        offcuts: layout
+            .offcuts
+            .iter()
+            .enumerate()
+            .map(|(i, o)| CutOffcut {
+                id: format!("{number}{}", letters(i)),
+                outline: o.outline.clone(),
+                kept: o.kept,
+                value: if o.kept { o.value } else { 0.0 },
+            })
+            .collect(),
+        yield_: part_area / area,
+        net_yield: if used > 0.0 { part_area / used } else { 0.0 },
+        yield_ceiling: yield_ceiling(problem, layout.stock),
+        spend: panelwright_nesting::spend_of(problem, layout),
+    }
+}
+
+/// 0 is A, 25 is Z, 26 is AA.
+fn letters(mut i: usize) -> String {
+    let mut text = Vec::new();
+    loop {
+        text.push(char::from(b'A' + (i % 26) as u8));
+        if i < 26 {
+            break;
+        }
+        i = i / 26 - 1;
+    }
+    text.iter().rev().collect()
+}
+
+/// The parts of a layout in cutting order: what lies in a window before the part round it, else
+/// from the lower left to the upper right.
+fn cut_parts(
+    problem: &Problem,
+    layout: &Layout,
+    items: &[usize],
+    copies: &mut [u32],
+) -> Vec<CutPart> {
+    let outlines: Vec<_> = layout.placed.iter().map(|p| p.outline(problem)).collect();
+    let windows: Vec<Vec<(Vec<Point>, panelwright_geometry::Bounds)>> = outlines
+        .iter()
+        .map(|o| {
+            let holes = o.covering().holes;
+            holes.into_iter().zip(&o.holes).map(|(h, ring)| (h, ring.bounds())).collect()
+        })
+        .collect();
+    let hosts: Vec<Option<usize>> = outlines
+        .iter()
+        .enumerate()
+        .map(|(i, o)| {
+            let bounds = o.bounds();
+            let corner = o.outer.vertices[0].point;
+            let area = |j: &usize| outlines[*j].outer.area();
+            (0..outlines.len())
+                .filter(|j| {
+                    *j != i
+                        && windows[*j].iter().any(|(ring, b)| {
+                            b.contains(&bounds) && lies_in(corner, ring)
+                        })
+                })
+                // The nearest one round it is the smallest.
+                .min_by(|a, b| area(a).total_cmp(&area(b)))
+        })
+        .collect();
+    let depth = |mut i: usize| {
+        let mut depth = 0;
+        while let Some(host) = hosts[i] {
+            depth += 1;
+            i = host;
+            if depth > outlines.len() {
+                break;
+            }
+        }
+        depth
+    };
+    let mut order: Vec<usize> = (0..outlines.len()).collect();
+    order.sort_by(|a, b| {
+        let corner = |i: &usize| outlines[*i].bounds().min;
+        depth(*b)
+            .cmp(&depth(*a))
+            .then(corner(a).x.total_cmp(&corner(b).x))
+            .then(corner(a).y.total_cmp(&corner(b).y))
+    });
+    let rank: BTreeMap<usize, usize> = order.iter().enumerate().map(|(r, i)| (*i, r)).collect();
+    order
+        .iter()
+        .map(|i| {
+            let placed = &layout.placed[*i];
+            let item = items[placed.part];
+            copies[item] += 1;
+            CutPart {
+                item,
+                copy: copies[item],
+                placement: placed.placement,
+                outline: outlines[*i].clone(),
+                inside: hosts[*i].map(|h| rank[&h]),
+            }
+        })
+        .collect()
+}
+
+/// Whether a point lies inside a ring (crossing count); on the border either answer may come.
+fn lies_in(p: Point, ring: &[Point]) -> bool {
+    let n = ring.len();
+    let mut inside = false;
+    for i in 0..n {
+        let (a, b) = (ring[i], ring[(i + 1) % n]);
+        if (a.y > p.y) != (b.y > p.y) && p.x < a.x + (p.y - a.y) / (b.y - a.y) * (b.x - a.x) {
+            inside = !inside;
+        }
+    }
+    inside
+}
+
+/// Why copies are missing, as a sentence.
+fn why(why: &Why, job: &Job, group: &Done) -> String {
+    let material = &job.shop.materials[group.material].name;
+    let machine = &job.shop.machines[group.machine].name;
+    match why {
+        Why::TooLarge => format!("it fits on no sheet or remnant of {material} on the {machine}"),
+        Why::FaceOrGrain => {
+            format!("no sheet or remnant of {material} has the good faces or the grain it needs")
+        }
+        Why::SawLimits => format!("the {machine} cannot make it within its stages and lengths"),
+        Why::StockUsedUp => format!("all {material} that it fits on is used up; buy or free more"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn offcut_letters_go_on_past_z() {
+        assert_eq!(
+            [0, 25, 26, 51, 52, 701, 702].map(letters),
+            ["A", "Z", "AA", "AZ", "BA", "ZZ", "AAA"]
+        );
+    }
+}

@@ -1,0 +1,440 @@
+//! From the files to a [`Job`]: everything read, checked and in millimetres.
+
+use crate::input::{
+    Checker, GrainWord, KitFile, KitPart, OrderFile, Process, RemnantsFile, Route, ShopFile,
+    TurnWord, json, shop_parts, suggestion,
+};
+use crate::job::{Item, Job, Shop};
+use crate::process_rules::refusal;
+use crate::rack::{Rack, remnants_from_list};
+use crate::{Failure, Result};
+use panelwright_geometry::drawing::{self, ReadOptions};
+use panelwright_geometry::{Outline, tolerance, validate};
+use panelwright_nesting::Turn;
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+/// What may differ from what the files say.
+#[derive(Debug, Clone, Default)]
+pub struct ReadJobOptions {
+    /// The rack file to use instead of the one the shop file names.
+    pub rack: Option<PathBuf>,
+}
+
+/// The path that `name` means in the file `from`: relative to that file's folder.
+#[must_use]
+pub fn beside(from: &Path, name: &str) -> PathBuf {
+    from.parent().unwrap_or(Path::new("")).join(name)
+}
+
+/// The rack file of a shop, if it names one or `chosen` does.
+#[must_use]
+pub fn rack_path(shop: &ShopFile, path: &Path, chosen: Option<&Path>) -> Option<PathBuf> {
+    chosen
+        .map(Path::to_path_buf)
+        .or_else(|| shop.rack.as_ref().map(|name| beside(path, name)))
+}
+
+/// Reads a shop file, and what stands on its rack: from the rack file when there is one, else from
+/// the readable list.
+///
+/// # Errors
+/// The first thing wrong, with file and place.
+pub fn read_shop(path: &Path, rack: Option<&Path>) -> Result<Shop> {
+    let file: ShopFile = json(path, "panelwright-shop-1")?;
+    let mut shop = shop_from_list(&file, path)?;
+    if let Some(rack) = rack_path(&file, path, rack)
+        && rack.exists()
+    {
+        let rack = Rack::open(&rack)?;
+        shop.remnants = rack.remnants()?;
+        let counts = rack.stock_counts()?;
+        for sheet in &mut shop.sheets {
+            if let Some(count) = counts.get(&sheet.id) {
+                sheet.stock = *count;
+            }
+        }
+    }
+    Ok(shop)
+}
+
+/// The shop as its files alone tell it, whatever a rack file says.
+///
+/// # Errors
+/// The first thing wrong, with file and place.
+pub fn shop_from_list(file: &ShopFile, path: &Path) -> Result<Shop> {
+    let (materials, machines, sheets) = shop_parts(file, path)?;
+    let remnants = match &file.remnants {
+        Some(name) => {
+            let list = beside(path, name);
+            let entries: RemnantsFile = json(&list, "panelwright-remnants-1")?;
+            remnants_from_list(&entries, &list, &materials)?
+        }
+        None => Vec::new(),
+    };
+    Ok(Shop {
+        name: file.shop.clone(),
+        currency: file.currency.clone(),
+        materials,
+        machines,
+        sheets,
+        remnants,
+    })
+}
+
+impl Job {
+    /// Reads an order with its shop, kits, drawings and remnants.
+    ///
+    /// # Errors
+    /// The first thing wrong, with file, place, value and what to do. Nothing is written.
+    pub fn read(path: &Path, options: &ReadJobOptions) -> Result<Self> {
+        let order: OrderFile = json(path, "panelwright-order-1")?;
+        let check = Checker { file: path };
+        if order.kits.is_empty() && order.parts.is_empty() {
+            let advice = "add a line to 'kits' or to 'parts'";
+            return Err(check.fail("", "the order is empty: it asks for no kit and no part", advice));
+        }
+        let shop = read_shop(&beside(path, &order.shop), options.rack.as_deref())?;
+        let names: Vec<&str> = shop.materials.iter().map(|m| m.name.as_str()).collect();
+        for (role, material) in &order.roles {
+            if !names.contains(&material.as_str()) {
+                return Err(check.fail(
+                    format!("roles.{role}"),
+                    format!("no material is called '{material}'"),
+                    suggestion(material, &names),
+                ));
+            }
+        }
+        let mut reader = ItemReader {
+            order: &order,
+            order_path: path,
+            shop: &shop,
+            kits: BTreeMap::new(),
+            items: Vec::new(),
+            index: BTreeMap::new(),
+            notes: Vec::new(),
+        };
+        let mut kits = Vec::new();
+        for (i, line) in order.kits.iter().enumerate() {
+            check.quantity(&format!("kits[{i}].quantity"), line.quantity)?;
+            let kit = reader.kit(&line.kit, &format!("kits[{i}].kit"))?;
+            for part in 0..kit.1.parts.len() {
+                let each = kit.1.parts[part].quantity;
+                let total = each.checked_mul(line.quantity).unwrap_or(u32::MAX);
+                check.quantity(&format!("kits[{i}].quantity times {each} a kit"), total)?;
+                reader.want(&kit.0, &kit.1, part, total)?;
+            }
+            kits.push((kit.1.kit.clone(), line.quantity));
+        }
+        for (i, line) in order.parts.iter().enumerate() {
+            check.quantity(&format!("parts[{i}].quantity"), line.quantity)?;
+            let kit = reader.kit(&line.kit, &format!("parts[{i}].kit"))?;
+            let names: Vec<&str> = kit.1.parts.iter().map(|p| p.part.as_str()).collect();
+            let part = names.iter().position(|n| *n == line.part).ok_or_else(|| {
+                let what = format!("the kit '{}' has no part '{}'", kit.1.kit, line.part);
+                check.fail(format!("parts[{i}].part"), what, suggestion(&line.part, &names))
+            })?;
+            reader.want(&kit.0, &kit.1, part, line.quantity)?;
+        }
+        let (items, notes) = (reader.items, reader.notes);
+        Ok(Self { order: order.order, due: order.due, kits, shop, items, notes })
+    }
+}
+
+/// A kit file with its path.
+type Kit = std::rc::Rc<(PathBuf, KitFile)>;
+
+/// Collects the items of an order; every kit file and drawing is read once.
+struct ItemReader<'a> {
+    order: &'a OrderFile,
+    order_path: &'a Path,
+    shop: &'a Shop,
+    kits: BTreeMap<PathBuf, Kit>,
+    items: Vec<Item>,
+    /// Items by kit and part name.
+    index: BTreeMap<(String, String), usize>,
+    notes: Vec<String>,
+}
+
+impl ItemReader<'_> {
+    /// The kit file called `name` in the order.
+    fn kit(&mut self, name: &str, place: &str) -> Result<Kit> {
+        let path = beside(self.order_path, name);
+        if let Some(kit) = self.kits.get(&path) {
+            return Ok(kit.clone());
+        }
+        let file: KitFile = json(&path, "panelwright-kit-1").map_err(|failure| Failure {
+            // A missing kit is best understood where it is asked for.
+            advice: match path.exists() {
+                true => failure.advice,
+                false => format!("{} names it at {place}", self.order_path.display()),
+            },
+            ..failure
+        })?;
+        let check = Checker { file: &path };
+        check.unique("parts", file.parts.iter().map(|p| p.part.as_str()))?;
+        if file.parts.is_empty() {
+            return Err(check.fail("parts", "the kit has no parts", "add at least one"));
+        }
+        if let Some(other) = self.kits.values().find(|k| k.1.kit == file.kit) {
+            let what = format!("the kit is called '{}', as that of {}", file.kit, other.0.display());
+            return Err(check.fail("kit", what, "give each kit a name of its own"));
+        }
+        let kit: Kit = (path.clone(), file).into();
+        self.kits.insert(path, kit.clone());
+        Ok(kit)
+    }
+
+    /// Adds copies of a kit's part to the order.
+    fn want(&mut self, path: &Path, kit: &KitFile, part: usize, quantity: u32) -> Result<()> {
+        let key = (kit.kit.clone(), kit.parts[part].part.clone());
+        if let Some(index) = self.index.get(&key) {
+            let total = self.items[*index].quantity.saturating_add(quantity);
+            Checker { file: self.order_path }.quantity(&format!("part '{}'", key.1), total)?;
+            self.items[*index].quantity = total;
+            return Ok(());
+        }
+        let item = self.item(path, kit, part, quantity)?;
+        self.index.insert(key, self.items.len());
+        self.items.push(item);
+        Ok(())
+    }
+
+    fn item(&mut self, path: &Path, kit: &KitFile, index: usize, quantity: u32) -> Result<Item> {
+        let check = Checker { file: path };
+        let part = &kit.parts[index];
+        let at = format!("parts[{index}] '{}'", part.part);
+        check.quantity(&format!("{at}.quantity"), part.quantity)?;
+        check.faces(&format!("{at}.good_faces"), part.good_faces)?;
+        let material = self.material(&check, &at, part)?;
+        let machine = self.machine(&check, &at, part, material)?;
+        let outline = self.outline(path, kit, index, &at)?;
+        if part.route == Route::Saw {
+            if !outline.is_rectangle(tolerance::JOIN) {
+                let what = "the saw makes plain rectangles, and this outline is none";
+                let advice = "use the route 'router', or 'saw-then-router'";
+                return Err(check.fail(format!("{at}.route"), what, advice));
+            }
+            if !outline.holes.is_empty() || !outline.marks.is_empty() {
+                let what = "the saw makes no holes or marks, and this part has some";
+                let advice = "use the route 'saw-then-router', or 'router'";
+                return Err(check.fail(format!("{at}.route"), what, advice));
+            }
+        }
+        self.fits_something(&check, &at, part, &outline, material, machine)?;
+        Ok(Item {
+            part: part.part.clone(),
+            kit: kit.kit.clone(),
+            label: part.label.clone().unwrap_or_else(|| part.part.clone()),
+            outline,
+            quantity,
+            material,
+            machine,
+            finish_on_router: part.route == Route::SawThenRouter,
+            turn: match part.turn {
+                TurnWord::None => Turn::None,
+                TurnWord::Half => Turn::Half,
+                TurnWord::Quarter => Turn::Quarter,
+                TurnWord::Free => Turn::Free,
+            },
+            grain_deg: match part.grain {
+                GrainWord::Along => Some(0.0),
+                GrainWord::Across => Some(90.0),
+                GrainWord::Any => None,
+            },
+            good_faces: part.good_faces,
+        })
+    }
+
+    fn material(&self, check: &Checker, at: &str, part: &KitPart) -> Result<usize> {
+        let names: Vec<&str> = self.shop.materials.iter().map(|m| m.name.as_str()).collect();
+        let (key, name) = match (&part.material, &part.role) {
+            (Some(name), None) => ("material", name),
+            (None, Some(role)) => match self.order.roles.get(role) {
+                Some(name) => ("role", name),
+                None => {
+                    let roles: Vec<&str> = self.order.roles.keys().map(String::as_str).collect();
+                    let what = format!(
+                        "no material fills the role '{role}' in {}",
+                        self.order_path.display()
+                    );
+                    let advice = format!("add it to 'roles' there; {}", suggestion(role, &roles));
+                    return Err(check.fail(format!("{at}.role"), what, advice));
+                }
+            },
+            _ => {
+                let what = "it needs either a 'material' or a 'role'";
+                return Err(check.fail(at, what, "give one of the two"));
+            }
+        };
+        names.iter().position(|n| n == name).ok_or_else(|| {
+            let what = format!("no material is called '{name}'");
+            check.fail(format!("{at}.{key}"), what, suggestion(name, &names))
+        })
+    }
+
+    fn machine(&self, check: &Checker, at: &str, part: &KitPart, material: usize) -> Result<usize> {
+        let material = &self.shop.materials[material];
+        let steps: &[Process] = match part.route {
+            Route::Saw => &[Process::Saw],
+            Route::SawThenRouter => &[Process::Saw, Process::Router],
+            Route::Router => &[Process::Router],
+            Route::Laser => &[Process::Laser],
+        };
+        for process in steps {
+            if let Some(reason) = refusal(material.substance, *process) {
+                let what = format!("'{}' must not go there: {reason}", material.name);
+                let advice = "choose another route or another material";
+                return Err(check.fail(format!("{at}.route"), what, advice));
+            }
+            if !self.shop.machines.iter().any(|m| m.process == *process) {
+                let what = format!("the shop file has no machine for the process {process:?}");
+                return Err(check.fail(
+                    format!("{at}.route"),
+                    what.to_lowercase(),
+                    "add one to 'machines', or choose another route",
+                ));
+            }
+        }
+        // The first step frees the part; the machine is there, as just checked.
+        let found = self.shop.machines.iter().position(|m| m.process == steps[0]);
+        found.ok_or_else(|| check.fail(at, "it has no machine", "add one to the shop file"))
+    }
+
+    fn outline(&mut self, path: &Path, kit: &KitFile, index: usize, at: &str) -> Result<Outline> {
+        let check = Checker { file: path };
+        let part = &kit.parts[index];
+        let outline = match (&part.drawing, &part.rectangle) {
+            (Some(name), None) => self.drawn(path, kit, name, at)?,
+            (None, Some(rectangle)) => rectangle.outline(kit.units.in_mm()).map_err(|bad| {
+                let place = match bad.feature {
+                    Some(i) => format!("{at}.rectangle.features[{i}]"),
+                    None => format!("{at}.rectangle"),
+                };
+                check.fail(place, bad.what, bad.advice)
+            })?,
+            _ => {
+                let what = "it needs either a 'drawing' or a 'rectangle'";
+                return Err(check.fail(at, what, "give one of the two"));
+            }
+        };
+        let outline = if part.mirrored { outline.mirrored() } else { outline };
+        validate(&outline).map_err(|e| {
+            let place = format!("{at}.{}", if part.drawing.is_some() { "drawing" } else { "rectangle" });
+            check.fail(place, e.to_string(), "correct the shape; it cannot be cut like this")
+        })?;
+        Ok(outline.at_origin())
+    }
+
+    /// The one part of a drawing.
+    fn drawn(&mut self, path: &Path, kit: &KitFile, name: &str, at: &str) -> Result<Outline> {
+        let file = beside(path, name);
+        let options = ReadOptions { unit: Some(drawing_unit(kit.units)), ..ReadOptions::default() };
+        let drawing = drawing::read_file(&file, &options)
+            .map_err(|e| Failure::in_file(&file, "", e.to_string(), format!("{at} of {} needs it", path.display())))?;
+        for note in &drawing.notes {
+            let note = format!("{}: {note}", file.display());
+            if !self.notes.contains(&note) {
+                self.notes.push(note);
+            }
+        }
+        let mut parts = drawing.parts.into_iter();
+        match (parts.next(), parts.next()) {
+            (Some(only), None) => Ok(only.outline),
+            (None, _) => Err(Failure::in_file(
+                &file,
+                "",
+                "there is no closed outline in it",
+                "draw the outside of the part on a layer that is cut",
+            )),
+            (Some(_), Some(_)) => Err(Failure::in_file(
+                &file,
+                "",
+                format!("there are {} separate outlines in it", 2 + parts.count()),
+                "keep one part in a drawing",
+            )),
+        }
+    }
+
+    /// Refuses a part that is larger than every sheet and remnant, however it is turned.
+    fn fits_something(
+        &self,
+        check: &Checker,
+        at: &str,
+        part: &KitPart,
+        outline: &Outline,
+        material: usize,
+        machine: usize,
+    ) -> Result<()> {
+        let (machine, material) = (&self.shop.machines[machine], &self.shop.materials[material]);
+        let bounds = outline.bounds();
+        let (short, long) = match part.turn {
+            // However it is turned, it is nowhere narrower than its area over its longest extent.
+            TurnWord::Free => {
+                let diameter = bounds.width().hypot(bounds.height());
+                (outline.outer.area() / diameter, bounds.width().max(bounds.height()) * 0.5)
+            }
+            _ => {
+                let (a, b) = (bounds.width(), bounds.height());
+                (a.min(b), a.max(b))
+            }
+        };
+        let room = |length: f64, width: f64| {
+            let (mut l, mut w) = (length, width);
+            if machine.process == Process::Saw {
+                l -= machine.trim.left + machine.trim.right;
+                w -= machine.trim.bottom + machine.trim.top;
+            } else {
+                if let Some([a, b]) = machine.bed {
+                    (l, w) = (l.max(w).min(a.max(b)), l.min(w).min(a.min(b)));
+                }
+                l -= 2.0 * machine.margin;
+                w -= 2.0 * machine.margin;
+            }
+            (l.min(w), l.max(w))
+        };
+        let sheets = self
+            .shop
+            .sheets
+            .iter()
+            .filter(|s| s.material == material.name)
+            .map(|s| (s.length, s.width));
+        let remnants = self.shop.remnants.iter().filter(|r| r.material == material.name).map(|r| {
+            let b = r.outline.bounds();
+            (b.width() + machine.trim.left + machine.trim.right, b.height() + machine.trim.bottom + machine.trim.top)
+        });
+        let all: Vec<(f64, f64)> = sheets.chain(remnants).collect();
+        if all.is_empty() {
+            let what = format!("the shop has no sheet and no remnant of '{}'", material.name);
+            return Err(check.fail(at, what, "add a sheet to the shop file"));
+        }
+        let slack = tolerance::JUDGE;
+        let fits = all.iter().any(|(l, w)| {
+            let (room_short, room_long) = room(*l, *w);
+            short <= room_short + slack && long <= room_long + slack
+        });
+        if fits {
+            return Ok(());
+        }
+        let (room_short, room_long) =
+            all.iter().map(|(l, w)| room(*l, *w)).fold((0.0_f64, 0.0_f64), |most, r| {
+                if r.0 * r.1 > most.0 * most.1 { r } else { most }
+            });
+        let what = format!(
+            "it measures {:.1} x {:.1} mm, and no sheet of '{}' leaves more than {room_long:.1} x \
+             {room_short:.1} mm on the {}",
+            bounds.width(),
+            bounds.height(),
+            material.name,
+            machine.name,
+        );
+        Err(check.fail(at, what, "check the drawing's unit, or add a larger sheet"))
+    }
+}
+
+fn drawing_unit(unit: crate::input::Unit) -> drawing::Unit {
+    match unit {
+        crate::input::Unit::Millimetre => drawing::Unit::Millimetre,
+        crate::input::Unit::Inch => drawing::Unit::Inch,
+    }
+}
