@@ -20,11 +20,13 @@
 
 mod bounds;
 mod flatten;
+mod inscribed;
 mod outline;
 mod path;
 mod placement;
 mod point;
 mod polygon;
+mod region;
 mod ring;
 mod segment;
 pub mod tolerance;
@@ -32,11 +34,13 @@ mod validate;
 
 pub use bounds::Bounds;
 pub use flatten::Side;
+pub use inscribed::largest_rectangle;
 pub use outline::Outline;
 pub use path::Path;
 pub use placement::Placement;
 pub use point::{Point, Vec2};
 pub use polygon::Polygon;
+pub use region::{Join, Region};
 pub use ring::{Ring, Vertex};
 pub use segment::{ArcGeometry, Segment};
 pub use validate::{InvalidOutline, validate};

@@ -1,0 +1,524 @@
+//! The largest upright rectangle inside a shape: what a left-over is worth to the next job.
+
+use crate::{Bounds, Point, Polygon};
+
+/// Lengths below this cannot be told from rounding, in millimetres. An edge that reaches this little
+/// into a rectangle does not count, so a result pokes out by no more than this.
+const SLIVER: f64 = 1e-9;
+
+/// Most grid lines along one axis while all edges are upright, where every corner must be a line
+/// for the answer to be exact. A square of them in bytes is the memory taken.
+const MOST_EXACT_LINES: usize = 3_000;
+
+/// Grid lines along one axis when there are sloped edges. More find a better start for the polish
+/// at a cost that grows with the square.
+const SLOPED_LINES: usize = 128;
+
+/// How many of the best rectangles on the grid are polished. One is seldom enough: the grid's best
+/// is often cut short where its runner-up can still grow.
+const POLISHED: usize = 6;
+
+/// The polish stops at steps this small, in millimetres.
+const LEAST_STEP: f64 = 0.01;
+
+/// The upright rectangle of the largest area inside `free` whose shorter side is at least
+/// `min_width` and whose longer side is at least `min_length` (equality passes); `None` when there
+/// is none.
+///
+/// The border counts as inside. Exact when all edges are upright (with up to 3,000 different
+/// coordinates along an axis); with sloped edges a good answer, not proven best. It is truly inside
+/// in either case, within a millionth of a millimetre. Of rectangles with the same area the one
+/// found first from the left is taken. A shape with a coordinate that is not finite has none.
+///
+/// # Runtime
+/// The product of the numbers of different x and y coordinates, each at most 128 with sloped edges,
+/// plus the edges times the rows.
+///
+/// # Source
+/// The row-by-row histogram with a stack is the textbook way to list all rectangles of free cells
+/// that cannot grow; the largest that passes the limits is among them, because growing never fails
+/// a limit.
+#[must_use]
+pub fn largest_rectangle(free: &Polygon, min_width: f64, min_length: f64) -> Option<Bounds> {
+    let passes = |b: &Bounds| {
+        let (w, h) = (b.width() + SLIVER, b.height() + SLIVER);
+        w.min(h) >= min_width && w.max(h) >= min_length
+    };
+    if free.outer.len() < 3 || !free.rings().flatten().all(|p| p.is_finite()) {
+        return None;
+    }
+    let edges: Vec<(Point, Point)> = free.edges().collect();
+    let upright = edges
+        .iter()
+        .all(|(a, b)| (a.x - b.x).abs() <= SLIVER || (a.y - b.y).abs() <= SLIVER);
+    let most = if upright {
+        MOST_EXACT_LINES
+    } else {
+        SLOPED_LINES
+    };
+    let xs = grid_lines(&edges, |p| p.x, |p| p.y, upright, most);
+    let ys = grid_lines(&edges, |p| p.y, |p| p.x, upright, most);
+    if xs.len() < 2 || ys.len() < 2 {
+        return None;
+    }
+    let mut best = Best::new(if upright { 1 } else { POLISHED });
+    let blocked = blocked_cells(&edges, &xs, &ys);
+    maximal_rectangles(&blocked, xs.len() - 1, ys.len() - 1, |c0, c1, r0, r1| {
+        let rectangle = Bounds {
+            min: Point::new(xs[c0], ys[r0]),
+            max: Point::new(xs[c1], ys[r1]),
+        };
+        if !upright || passes(&rectangle) {
+            best.offer(rectangle);
+        }
+    });
+    if upright {
+        return best.found.into_iter().next();
+    }
+    let step = (free.bounds().width() + free.bounds().height()) / SLOPED_LINES as f64;
+    let mut winner: Option<Bounds> = None;
+    for start in best.found {
+        let polished = polish(&edges, start, step);
+        if passes(&polished) && winner.is_none_or(|w| polished.area() > w.area() + SLIVER) {
+            winner = Some(polished);
+        }
+    }
+    winner
+}
+
+/// The few largest rectangles seen, largest first.
+struct Best {
+    most: usize,
+    found: Vec<Bounds>,
+}
+
+impl Best {
+    fn new(most: usize) -> Self {
+        Self {
+            most,
+            found: Vec::with_capacity(most + 1),
+        }
+    }
+
+    fn offer(&mut self, rectangle: Bounds) {
+        let area = rectangle.area();
+        if self.found.len() == self.most && self.found.last().is_some_and(|l| area <= l.area()) {
+            return;
+        }
+        let at = self.found.partition_point(|f| f.area() >= area);
+        self.found.insert(at, rectangle);
+        self.found.truncate(self.most);
+    }
+}
+
+/// The coordinates, ascending, that a rectangle's sides are first tried at.
+fn grid_lines(
+    edges: &[(Point, Point)],
+    along: impl Fn(Point) -> f64,
+    across: impl Fn(Point) -> f64,
+    upright: bool,
+    most: usize,
+) -> Vec<f64> {
+    // Sides of a large rectangle lie on upright edges sooner than at any other corner.
+    let mut first: Vec<f64> = Vec::new();
+    let mut rest: Vec<f64> = Vec::new();
+    for (a, b) in edges {
+        let on_line = (along(*a) - along(*b)).abs() <= SLIVER;
+        let length = (across(*a) - across(*b)).abs();
+        if on_line && length > SLIVER {
+            first.push(along(*a));
+        } else {
+            rest.push(along(*a));
+        }
+    }
+    let mut lines = if upright {
+        first.append(&mut rest);
+        sorted_distinct(first)
+    } else {
+        let mut lines = thinned(sorted_distinct(first), most / 2);
+        let room = most.saturating_sub(lines.len());
+        lines.append(&mut thinned(sorted_distinct(rest), room / 2));
+        if let Some(span) = Bounds::of_points(edges.iter().map(|e| Point::new(along(e.0), 0.0))) {
+            let n = room - room / 2;
+            lines.extend((0..=n).map(|i| {
+                let share = i as f64 / n.max(1) as f64;
+                span.min.x + share * span.width()
+            }));
+        }
+        sorted_distinct(lines)
+    };
+    if lines.len() > most {
+        lines = thinned(lines, most);
+    }
+    lines
+}
+
+fn sorted_distinct(mut values: Vec<f64>) -> Vec<f64> {
+    values.sort_by(f64::total_cmp);
+    values.dedup_by(|later, earlier| *later - *earlier <= SLIVER);
+    values
+}
+
+/// At most `most` of the values, evenly picked, the first and last among them.
+fn thinned(values: Vec<f64>, most: usize) -> Vec<f64> {
+    let n = values.len();
+    if n <= most {
+        return values;
+    }
+    if most < 2 {
+        return Vec::new();
+    }
+    (0..most)
+        .map(|i| values[i * (n - 1) / (most - 1)])
+        .collect()
+}
+
+/// Row by row, whether a cell is not wholly free.
+fn blocked_cells(edges: &[(Point, Point)], xs: &[f64], ys: &[f64]) -> Vec<bool> {
+    let (columns, rows) = (xs.len() - 1, ys.len() - 1);
+    let mut blocked = vec![true; columns * rows];
+    // Cells whose middle is inside, by the even-odd rule.
+    let mut crossings = Vec::new();
+    for row in 0..rows {
+        let y = 0.5 * (ys[row] + ys[row + 1]);
+        crossings.clear();
+        for (a, b) in edges {
+            if (a.y <= y) != (b.y <= y) {
+                crossings.push(a.x + (y - a.y) / (b.y - a.y) * (b.x - a.x));
+            }
+        }
+        crossings.sort_by(f64::total_cmp);
+        for inside in crossings.chunks_exact(2) {
+            let from = xs.partition_point(|x| *x < inside[0]).saturating_sub(1);
+            for column in from..columns {
+                let x = 0.5 * (xs[column] + xs[column + 1]);
+                if x > inside[1] {
+                    break;
+                }
+                if x >= inside[0] {
+                    blocked[row * columns + column] = false;
+                }
+            }
+        }
+    }
+    // Cells that an edge runs through.
+    for &(a, b) in edges {
+        let (a, b) = if a.x <= b.x { (a, b) } else { (b, a) };
+        let mut column = xs.partition_point(|x| *x + SLIVER < a.x).saturating_sub(1);
+        while column < columns && xs[column] + SLIVER < b.x.max(a.x + 2.0 * SLIVER) {
+            let (left, right) = (xs[column], xs[column + 1]);
+            column += 1;
+            if a.x >= right - SLIVER || b.x <= left + SLIVER {
+                continue;
+            }
+            let (y0, y1) = span_within(a, b, left, right);
+            let mut row = ys.partition_point(|y| *y + SLIVER < y0).saturating_sub(1);
+            while row < rows && ys[row] + SLIVER < y1.max(y0 + 2.0 * SLIVER) {
+                if y0 < ys[row + 1] - SLIVER && y1 > ys[row] + SLIVER {
+                    blocked[row * columns + column - 1] = true;
+                }
+                row += 1;
+            }
+        }
+    }
+    blocked
+}
+
+/// The range of y that the edge from `a` to `b` (left to right) covers while x is within
+/// `left..right`.
+fn span_within(a: Point, b: Point, left: f64, right: f64) -> (f64, f64) {
+    let run = b.x - a.x;
+    if run <= SLIVER {
+        return (a.y.min(b.y), a.y.max(b.y));
+    }
+    let at = |x: f64| {
+        // The ends are returned as they are, without rounding.
+        if x <= a.x {
+            a.y
+        } else if x >= b.x {
+            b.y
+        } else {
+            a.y + (x - a.x) / run * (b.y - a.y)
+        }
+    };
+    let (from, to) = (at(left), at(right));
+    (from.min(to), from.max(to))
+}
+
+/// Calls `visit` with first column, end column, first row and end row of every rectangle of free
+/// cells that cannot grow upward, left or right within the rows from its first to its last.
+fn maximal_rectangles(
+    blocked: &[bool],
+    columns: usize,
+    rows: usize,
+    mut visit: impl FnMut(usize, usize, usize, usize),
+) {
+    // Free cells above each other that end in the current row.
+    let mut heights = vec![0usize; columns + 1];
+    let mut stack: Vec<(usize, usize)> = Vec::new();
+    for row in 0..rows {
+        for column in 0..columns {
+            let free = !blocked[row * columns + column];
+            heights[column] = if free { heights[column] + 1 } else { 0 };
+        }
+        stack.clear();
+        for column in 0..=columns {
+            let height = heights[column];
+            let mut start = column;
+            while let Some(&(from, tall)) = stack.last() {
+                if tall <= height {
+                    break;
+                }
+                stack.pop();
+                visit(from, column, row + 1 - tall, row + 1);
+                start = from;
+            }
+            if height > 0 && stack.last().is_none_or(|&(_, tall)| tall < height) {
+                stack.push((start, height));
+            }
+        }
+    }
+}
+
+/// The sides of a rectangle, for the polish.
+#[derive(Clone, Copy, PartialEq)]
+enum Edge {
+    Left,
+    Right,
+    Bottom,
+    Top,
+}
+
+const EDGES: [Edge; 4] = [Edge::Left, Edge::Right, Edge::Bottom, Edge::Top];
+
+/// `rectangle` with one side pushed out until it meets an edge of the shape.
+fn pushed(edges: &[(Point, Point)], rectangle: Bounds, side: Edge) -> Bounds {
+    // Looked at so that the side in question is always the right one.
+    let view = |p: Point| match side {
+        Edge::Right => p,
+        Edge::Left => Point::new(-p.x, p.y),
+        Edge::Top => Point::new(p.y, p.x),
+        Edge::Bottom => Point::new(-p.y, p.x),
+    };
+    let seen = Bounds::new(view(rectangle.min), view(rectangle.max));
+    let mut limit = f64::INFINITY;
+    for &(a, b) in edges {
+        let (a, b) = (view(a), view(b));
+        if a.x.max(b.x) < seen.max.x - SLIVER {
+            continue;
+        }
+        let (low, high) = if a.y <= b.y { (a, b) } else { (b, a) };
+        if low.y >= seen.max.y - SLIVER || high.y <= seen.min.y + SLIVER {
+            continue;
+        }
+        // The same clipping as for the grid, with x and y exchanged.
+        let flip = |p: Point| Point::new(p.y, p.x);
+        let (near, _) = span_within(flip(low), flip(high), seen.min.y, seen.max.y);
+        if near >= seen.max.x - SLIVER {
+            limit = limit.min(near);
+        }
+    }
+    if !limit.is_finite() || limit <= seen.max.x {
+        return rectangle;
+    }
+    moved(rectangle, side, limit - seen.max.x)
+}
+
+/// `rectangle` with one side moved outward by `by`.
+fn moved(mut rectangle: Bounds, side: Edge, by: f64) -> Bounds {
+    match side {
+        Edge::Left => rectangle.min.x -= by,
+        Edge::Right => rectangle.max.x += by,
+        Edge::Bottom => rectangle.min.y -= by,
+        Edge::Top => rectangle.max.y += by,
+    }
+    rectangle
+}
+
+/// Trades one side of a free rectangle against the others while that enlarges it.
+fn polish(edges: &[(Point, Point)], start: Bounds, step: f64) -> Bounds {
+    let grow =
+        |r: Bounds, order: [Edge; 4]| order.iter().fold(r, |r, side| pushed(edges, r, *side));
+    let mut best = grow(start, EDGES);
+    let mut step = step;
+    while step > LEAST_STEP {
+        let mut improved = false;
+        for side in EDGES {
+            let given = moved(best, side, -step);
+            if given.width() <= SLIVER || given.height() <= SLIVER {
+                continue;
+            }
+            let across = match side {
+                Edge::Left | Edge::Right => [Edge::Bottom, Edge::Top, Edge::Left, Edge::Right],
+                Edge::Bottom | Edge::Top => [Edge::Left, Edge::Right, Edge::Bottom, Edge::Top],
+            };
+            for order in [across, [across[1], across[0], across[2], across[3]]] {
+                let tried = grow(given, order);
+                if tried.area() > best.area() * (1.0 + 1e-12) {
+                    best = tried;
+                    improved = true;
+                }
+            }
+        }
+        if !improved {
+            step *= 0.5;
+        }
+    }
+    best
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{Outline, Placement, Ring, Side};
+    use proptest::prelude::*;
+
+    fn polygon(points: &[(f64, f64)]) -> Polygon {
+        Polygon::new(
+            points.iter().map(|&(x, y)| Point::new(x, y)).collect(),
+            Vec::new(),
+        )
+    }
+
+    fn any(free: &Polygon) -> Bounds {
+        largest_rectangle(free, 0.0, 0.0).expect("there is room")
+    }
+
+    /// Whether the rectangle, drawn in by a millionth, lies inside by the `geo` crate's predicates.
+    fn lies_inside(free: &Polygon, rectangle: Bounds) -> bool {
+        use geo::Contains;
+        free.to_geo()
+            .contains(&Polygon::from_bounds(rectangle.grown(-1e-6)).to_geo())
+    }
+
+    #[test]
+    fn upright_shapes_are_exact() {
+        assert_eq!(any(&Polygon::rectangle(30.0, 20.0)).area(), 600.0);
+        let l = polygon(&[
+            (0.0, 0.0),
+            (90.0, 0.0),
+            (90.0, 30.0),
+            (40.0, 30.0),
+            (40.0, 80.0),
+            (0.0, 80.0),
+        ]);
+        // Of 90 x 30 and 40 x 80 the upright arm is the larger.
+        assert_eq!(any(&l).area(), 3_200.0);
+        // With the limits the other arm is the only one that is long enough.
+        let long = largest_rectangle(&l, 30.0, 85.0).expect("the lower arm");
+        assert_eq!((long.width(), long.height()), (90.0, 30.0));
+        assert!(largest_rectangle(&l, 30.1, 85.0).is_none());
+        let mut frame = Polygon::rectangle(100.0, 60.0);
+        frame.holes.push(
+            Bounds::new(Point::new(20.0, 10.0), Point::new(50.0, 50.0))
+                .corners()
+                .to_vec(),
+        );
+        let right = any(&frame);
+        assert_eq!(
+            (right.min.x, right.max.x, right.height()),
+            (50.0, 100.0, 60.0)
+        );
+    }
+
+    #[test]
+    fn curved_shapes_come_near_the_formula() {
+        // Largest in a circle: the square of side r sqrt 2, area 2 r^2. In a right triangle: half.
+        let disc = Outline::from_rings(Ring::circle(Point::new(5.0, -3.0), 100.0), Vec::new());
+        let found = any(&disc.flatten(0.02, Side::Within));
+        assert!(
+            found.area() > 0.995 * 20_000.0 && found.area() < 20_000.0,
+            "{}",
+            found.area()
+        );
+        let triangle = polygon(&[(0.0, 0.0), (400.0, 0.0), (0.0, 300.0)]);
+        let found = any(&triangle);
+        assert!(found.area() > 0.999 * 30_000.0 && found.area() <= 30_000.001);
+        assert!(lies_inside(&triangle, found));
+    }
+
+    #[test]
+    fn a_turned_sheet_keeps_most_of_its_middle() {
+        let turned =
+            Polygon::rectangle(400.0, 200.0).placed(&Placement::new(20.0, Point::default()));
+        let found = any(&turned);
+        assert!(lies_inside(&turned, found));
+        // The upright rectangle of largest area inside a turned one, from the textbook formula for
+        // the case where the short side is the limit: (b / (2 sin)) * (b / (2 cos)).
+        let (sin, cos) = 20f64.to_radians().sin_cos();
+        let formula = if 200.0 <= 2.0 * sin * cos * 400.0 {
+            0.25 * 200.0 * 200.0 / (sin * cos)
+        } else {
+            let c2 = cos * cos - sin * sin;
+            (400.0 * cos - 200.0 * sin) / c2 * (200.0 * cos - 400.0 * sin) / c2
+        };
+        assert!(found.area() > 0.98 * formula && found.area() < formula + 1e-3);
+    }
+
+    #[test]
+    fn nothing_comes_of_no_shape() {
+        assert!(largest_rectangle(&Polygon::default(), 0.0, 0.0).is_none());
+        let flat = polygon(&[(0.0, 0.0), (10.0, 0.0), (20.0, 0.0)]);
+        assert!(largest_rectangle(&flat, 0.0, 0.0).is_none());
+        let nan = polygon(&[(0.0, 0.0), (f64::NAN, 0.0), (20.0, 5.0)]);
+        assert!(largest_rectangle(&nan, 0.0, 0.0).is_none());
+    }
+
+    /// Stairs of random steps under a random skyline, with a few upright holes.
+    fn skyline() -> impl Strategy<Value = (Polygon, Vec<Vec<bool>>)> {
+        proptest::collection::vec((1usize..8, 1usize..8), 2..8).prop_map(|towers| {
+            let width = towers.len();
+            let mut points = vec![(0.0, 0.0), (width as f64, 0.0)];
+            let mut cells = vec![vec![false; width]; 8];
+            for (i, &(height, hole)) in towers.iter().enumerate().rev() {
+                points.push(((i + 1) as f64, height as f64));
+                points.push((i as f64, height as f64));
+                for (row, line) in cells.iter_mut().enumerate() {
+                    // A hole may share its sides with the edge, but not its top.
+                    line[i] = row < height && !(i % 2 == 1 && hole == row && row + 1 < height);
+                }
+            }
+            let mut free = polygon(&points);
+            for (i, &(height, hole)) in towers.iter().enumerate() {
+                if i % 2 == 1 && hole + 1 < height {
+                    let min = Point::new(i as f64, hole as f64);
+                    let corner = Point::new((i + 1) as f64, (hole + 1) as f64);
+                    let mut ring = Bounds::new(min, corner).corners().to_vec();
+                    ring.reverse();
+                    free.holes.push(ring);
+                }
+            }
+            (free, cells)
+        })
+    }
+
+    proptest! {
+        #[test]
+        fn matches_brute_force_over_cells((free, cells) in skyline()) {
+            let width = cells[0].len();
+            let mut most = 0;
+            for r0 in 0..8 { for r1 in r0 + 1..=8 { for c0 in 0..width { for c1 in c0 + 1..=width {
+                if (r0..r1).all(|r| (c0..c1).all(|c| cells[r][c])) {
+                    most = most.max((r1 - r0) * (c1 - c0));
+                }
+            }}}}
+            prop_assert_eq!(any(&free).area(), most as f64);
+        }
+
+        #[test]
+        fn always_lies_inside(
+            radii in proptest::collection::vec(20.0f64..200.0, 5..24),
+            turn in 0.0f64..360.0,
+        ) {
+            let n = radii.len() as f64;
+            let star: Vec<Point> = radii.iter().enumerate().map(|(i, r)| {
+                Point::default() + crate::Vec2::from_angle(i as f64 / n * std::f64::consts::TAU, *r)
+            }).collect();
+            let mut free = Polygon::new(star, Vec::new()).placed(&Placement::new(turn, Point::new(7.0, 9.0)));
+            free.holes.push(Ring::circle(Point::new(7.0, 9.0), 5.0).reversed().flatten(0.02, Side::Within));
+            if let Some(found) = largest_rectangle(&free, 0.0, 0.0) {
+                prop_assert!(lies_inside(&free, found), "{found:?}");
+            }
+        }
+    }
+}
