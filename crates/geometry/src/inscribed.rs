@@ -262,8 +262,7 @@ fn maximal_rectangles(
             heights[column] = if free { heights[column] + 1 } else { 0 };
         }
         stack.clear();
-        for column in 0..=columns {
-            let height = heights[column];
+        for (column, &height) in heights.iter().enumerate() {
             let mut start = column;
             while let Some(&(from, tall)) = stack.last() {
                 if tall <= height {

@@ -19,8 +19,10 @@
 //! ```
 
 mod bounds;
+mod clearance;
 mod flatten;
 mod inscribed;
+mod kerf;
 mod outline;
 mod path;
 mod placement;
@@ -33,8 +35,10 @@ pub mod tolerance;
 mod validate;
 
 pub use bounds::Bounds;
+pub use clearance::clearance;
 pub use flatten::Side;
 pub use inscribed::largest_rectangle;
+pub use kerf::KerfError;
 pub use outline::Outline;
 pub use path::Path;
 pub use placement::Placement;
