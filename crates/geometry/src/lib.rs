@@ -47,4 +47,4 @@ pub use polygon::Polygon;
 pub use region::{Join, Region};
 pub use ring::{Ring, Vertex};
 pub use segment::{ArcGeometry, Segment};
-pub use validate::{InvalidOutline, validate};
+pub use validate::{InvalidOutline, RingName, problems, validate};
