@@ -20,6 +20,7 @@
 
 mod bounds;
 mod clearance;
+mod fit;
 mod flatten;
 mod inscribed;
 mod kerf;

@@ -265,7 +265,7 @@ fn check_ring(ring_name: RingName, ring: &Ring, found: &mut Vec<InvalidOutline>)
     // Corners may be within the limit and an arc between them far beyond it.
     let bounds = ring.bounds();
     for at in [bounds.min, bounds.max] {
-        if !(at.x.abs().max(at.y.abs()) <= tolerance::LARGEST) {
+        if !at.is_finite() || at.x.abs().max(at.y.abs()) > tolerance::LARGEST {
             found.push(InvalidOutline::TooLarge {
                 ring: ring_name,
                 at,

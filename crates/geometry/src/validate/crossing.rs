@@ -61,7 +61,7 @@ pub(crate) fn crossings(rings: &[&Ring], limit: usize) -> Vec<Crossing> {
     };
     let tree = RTree::bulk_load((0..rings.len()).flat_map(pieces).collect());
     let mut found = Vec::new();
-    for ring in 0..rings.len() {
+    for (ring, of) in rings.iter().enumerate() {
         for piece in pieces(ring) {
             let mut others: Vec<&Piece> = tree
                 .locate_in_envelope_intersecting(&envelope(piece.bounds))
@@ -69,7 +69,7 @@ pub(crate) fn crossings(rings: &[&Ring], limit: usize) -> Vec<Crossing> {
                 .collect();
             others.sort_unstable_by_key(|other| (other.ring, other.index));
             for other in others {
-                let corners = common_corners(&piece, other, rings[ring].vertices.len());
+                let corners = common_corners(&piece, other, of.vertices.len());
                 if let Some(at) = meeting(&piece, other, &corners) {
                     found.push(Crossing {
                         first: ring,

@@ -1,0 +1,739 @@
+//! Ellipses, splines and Béziers as chains of arcs, within a stated distance.
+//!
+//! Each stretch of a curve becomes a biarc: two arcs that leave and arrive along the curve's own
+//! tangents and meet with a common one, so that the cut has no kinks. A stretch is made as long as
+//! the distance allows (galloping, then bisection); the distance is measured on samples of the true
+//! curve, again and denser once a stretch is chosen.
+//!
+//! Source of the biarc: K. M. Bolton, "Biarc curves", Computer-Aided Design 7 (1975) 89-92, in the
+//! variant with equal tangent lengths; the formulas were derived anew.
+
+use crate::{Point, Segment, Vec2, Vertex, tolerance};
+use std::f64::consts::{FRAC_PI_2, PI, TAU};
+
+/// Samples of a stretch while searching for its length. Fewer miss the extremes of an S-shaped
+/// stretch; more only cost time, as the final check is denser.
+const SEARCH_SAMPLES: usize = 12;
+
+/// Samples of a stretch in the final check.
+const FINAL_SAMPLES: usize = 48;
+
+/// Part of the tolerance that the search may use, so that the final check rarely fails.
+const SEARCH_SHARE: f64 = 0.95;
+
+/// Tangents of neighbouring Béziers that differ by less (radians) make a smooth joint. A visible
+/// corner is larger, the rounding of a drawing's coordinates smaller.
+const SMOOTH_ANGLE: f64 = 1e-3;
+
+/// Stretches shorter than this share of a curve become a line, whatever their shape: cusps.
+const LEAST_STRETCH: f64 = 1e-7;
+
+/// A smooth curve over a range of its parameter.
+pub(crate) trait Curve {
+    /// The place at parameter `t`.
+    fn point(&self, t: f64) -> Point;
+    /// Direction of travel at `t`, of any positive length; the `from_left` limit where the two
+    /// sides differ.
+    fn direction(&self, t: f64, from_left: bool) -> Vec2;
+}
+
+/// A curve as lines and arcs, and how far they are from it.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Fitted {
+    /// The corners; the last one ends the chain and its bulge is 0.
+    pub vertices: Vec<Vertex>,
+    /// The largest distance measured, in millimetres.
+    pub error: f64,
+}
+
+/// An arc of an ellipse: `center + u cos t + v sin t`, `t` from `start` by `sweep`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct EllipseArc {
+    pub center: Point,
+    /// Half an axis, or any one of two conjugate half diameters.
+    pub u: Vec2,
+    /// The other one.
+    pub v: Vec2,
+    /// Parameter of the first point, radians.
+    pub start: f64,
+    /// Signed range of the parameter, radians; `2 pi` or more is the whole ellipse.
+    pub sweep: f64,
+}
+
+impl Curve for EllipseArc {
+    fn point(&self, t: f64) -> Point {
+        self.center + self.u * t.cos() + self.v * t.sin()
+    }
+
+    fn direction(&self, t: f64, _from_left: bool) -> Vec2 {
+        self.v * t.cos() - self.u * t.sin()
+    }
+}
+
+impl EllipseArc {
+    /// The same arc over its principal axes.
+    ///
+    /// The shift of the parameter that makes the half diameters square to each other follows from
+    /// maximising |u cos t + v sin t|: tan 2t = 2 u.v / (u.u - v.v).
+    fn principal(self) -> Self {
+        let turn = 0.5 * (2.0 * self.u.dot(self.v)).atan2(self.u.dot(self.u) - self.v.dot(self.v));
+        let (sin, cos) = turn.sin_cos();
+        Self {
+            u: self.u * cos + self.v * sin,
+            v: self.v * cos - self.u * sin,
+            start: self.start - turn,
+            ..self
+        }
+    }
+
+    /// The bulge of a true arc when this is one, within a rounding of `slack` millimetres.
+    fn is_circular(&self, slack: f64) -> bool {
+        let (a, b) = (self.u.length(), self.v.length());
+        (a - b).abs() <= slack && self.u.dot(self.v).abs() <= slack * a.max(b)
+    }
+
+    /// As lines and arcs within `tol`; a circular one exactly.
+    pub fn fit(&self, tol: f64) -> Fitted {
+        let whole = self.sweep.abs() >= TAU - 1e-12;
+        let sweep = if whole {
+            TAU.copysign(self.sweep)
+        } else {
+            self.sweep
+        };
+        if self.is_circular(1e-9 * (1.0 + self.u.length())) {
+            let count = (sweep.abs() / PI - 1e-9).ceil().max(1.0);
+            let turning = if self.u.cross(self.v) >= 0.0 {
+                1.0
+            } else {
+                -1.0
+            };
+            let step = sweep / count;
+            let bulge = turning * (0.25 * step).tan();
+            let mut vertices: Vec<Vertex> = (0..=count as usize)
+                .map(|i| Vertex {
+                    point: self.point(self.start + step * i as f64),
+                    bulge,
+                })
+                .collect();
+            end_chain(&mut vertices, whole);
+            return Fitted {
+                vertices,
+                error: 0.0,
+            };
+        }
+        let axes = self.principal();
+        let (from, to) = (axes.start, axes.start + sweep);
+        // Split at the ends of the axes: there the curvature turns, and a whole ellipse comes out
+        // as symmetrical as it is.
+        let mut stops = vec![from];
+        let quarter = |k: f64| k * FRAC_PI_2;
+        if sweep > 0.0 {
+            let mut k = (from / FRAC_PI_2 + 1e-9).floor() + 1.0;
+            while quarter(k) < to - 1e-9 {
+                stops.push(quarter(k));
+                k += 1.0;
+            }
+        } else {
+            let mut k = (from / FRAC_PI_2 - 1e-9).ceil() - 1.0;
+            while quarter(k) > to + 1e-9 {
+                stops.push(quarter(k));
+                k -= 1.0;
+            }
+        }
+        stops.push(to);
+        let backward = Reversed(&axes);
+        let mut fitted = if sweep > 0.0 {
+            fit_stretches(&axes, &stops, tol)
+        } else {
+            let stops: Vec<f64> = stops.iter().map(|t| -t).collect();
+            fit_stretches(&backward, &stops, tol)
+        };
+        end_chain(&mut fitted.vertices, whole);
+        fitted
+    }
+}
+
+/// A curve run with its parameter negated, so that the parameter always grows.
+struct Reversed<'a, C>(&'a C);
+
+impl<C: Curve> Curve for Reversed<'_, C> {
+    fn point(&self, t: f64) -> Point {
+        self.0.point(-t)
+    }
+    fn direction(&self, t: f64, from_left: bool) -> Vec2 {
+        -self.0.direction(-t, !from_left)
+    }
+}
+
+/// The last vertex has no bulge, and a whole turn ends exactly where it began.
+fn end_chain(vertices: &mut [Vertex], whole: bool) {
+    let first = vertices.first().map(|v| v.point);
+    if let Some(last) = vertices.last_mut() {
+        last.bulge = 0.0;
+        if let (true, Some(first)) = (whole, first) {
+            last.point = first;
+        }
+    }
+}
+
+/// A rational Bézier curve of any degree: points and their weights.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Bezier {
+    /// Control points and weights; at least two, weights positive.
+    pub points: Vec<(Point, f64)>,
+}
+
+impl Bezier {
+    /// One without weights.
+    pub fn plain(points: impl IntoIterator<Item = Point>) -> Self {
+        Self {
+            points: points.into_iter().map(|p| (p, 1.0)).collect(),
+        }
+    }
+
+    /// Place by de Casteljau's scheme, in homogeneous coordinates about the first control point.
+    fn at(&self, t: f64) -> Point {
+        let origin = self.points[0].0;
+        let mut work: [(Vec2, f64); MAX_DEGREE + 1] = [(Vec2::new(0.0, 0.0), 0.0); MAX_DEGREE + 1];
+        let n = self.points.len().min(work.len());
+        for (slot, (p, w)) in work.iter_mut().zip(&self.points) {
+            *slot = ((*p - origin) * *w, *w);
+        }
+        for level in (1..n).rev() {
+            for i in 0..level {
+                let (a, b) = (work[i], work[i + 1]);
+                work[i] = (a.0 * (1.0 - t) + b.0 * t, a.1 * (1.0 - t) + b.1 * t);
+            }
+        }
+        origin + work[0].0 * (1.0 / work[0].1)
+    }
+
+    /// Direction of travel at `t` in 0..=1; where the speed is nought, towards the next place.
+    fn direction_at(&self, t: f64) -> Vec2 {
+        if t <= 0.0 {
+            return self.leaving(self.points.iter());
+        }
+        if t >= 1.0 {
+            return -self.leaving(self.points.iter().rev());
+        }
+        // The central difference is exact enough for a tangent: its error is of the order of the
+        // squared step, 1e-10 of the curve's size.
+        let h = 1e-5_f64.min(t).min(1.0 - t);
+        self.at(t + h) - self.at(t - h)
+    }
+
+    fn leaving<'a>(&self, mut points: impl Iterator<Item = &'a (Point, f64)>) -> Vec2 {
+        let Some((from, _)) = points.next() else {
+            return Vec2::new(0.0, 0.0);
+        };
+        points
+            .map(|(p, _)| *p - *from)
+            .find(|d| d.length() > 1e-9)
+            .unwrap_or(Vec2::new(0.0, 0.0))
+    }
+}
+
+/// The highest degree of a Bézier that is read. Drawing programs write 3, rarely 5; files may say
+/// anything.
+pub(crate) const MAX_DEGREE: usize = 15;
+
+/// Béziers end to end, as one curve with parameter 0 to their number.
+struct Joined<'a>(&'a [Bezier]);
+
+impl Joined<'_> {
+    fn locate(&self, t: f64, from_left: bool) -> (&Bezier, f64) {
+        let last = self.0.len() - 1;
+        let whole = t.floor();
+        let mut index = (whole.max(0.0) as usize).min(last);
+        let mut local = t - index as f64;
+        if from_left && local <= 0.0 && index > 0 {
+            index -= 1;
+            local = 1.0;
+        }
+        (&self.0[index], local.clamp(0.0, 1.0))
+    }
+}
+
+impl Curve for Joined<'_> {
+    fn point(&self, t: f64) -> Point {
+        let (bezier, local) = self.locate(t, false);
+        bezier.at(local)
+    }
+    fn direction(&self, t: f64, from_left: bool) -> Vec2 {
+        let (bezier, local) = self.locate(t, from_left);
+        bezier.direction_at(local)
+    }
+}
+
+/// Béziers that follow each other, as lines and arcs within `tol`.
+///
+/// Smooth joints are smoothed over, so that a spline of many short pieces does not cost two arcs
+/// for each. Pieces without length are left out; an empty list gives no vertices.
+pub(crate) fn fit_beziers(beziers: &[Bezier], tol: f64) -> Fitted {
+    let real: Vec<Bezier> = beziers
+        .iter()
+        .filter(|b| {
+            b.points
+                .iter()
+                .any(|(p, _)| p.distance(b.points[0].0) > 1e-9)
+        })
+        .cloned()
+        .collect();
+    let Some(first) = real.first() else {
+        return Fitted {
+            vertices: Vec::new(),
+            error: 0.0,
+        };
+    };
+    let mut fitted = Fitted {
+        vertices: vec![Vertex {
+            point: first.at(0.0),
+            bulge: 0.0,
+        }],
+        error: 0.0,
+    };
+    let mut begin = 0;
+    for end in 1..=real.len() {
+        let corner = end == real.len() || {
+            let arriving = real[end - 1].direction_at(1.0).normalized();
+            let leaving = real[end].direction_at(0.0).normalized();
+            arriving.dot(leaving) < 0.0 || arriving.cross(leaving).abs() > SMOOTH_ANGLE
+        };
+        if corner {
+            let run = Joined(&real[begin..end]);
+            let part = fit_stretches(&run, &[0.0, (end - begin) as f64], tol);
+            fitted.error = fitted.error.max(part.error);
+            fitted.vertices.pop();
+            fitted.vertices.extend(part.vertices);
+            begin = end;
+        }
+    }
+    fitted
+}
+
+/// Fits from each stop to the next; stops grow.
+fn fit_stretches<C: Curve>(curve: &C, stops: &[f64], tol: f64) -> Fitted {
+    let mut segments = Vec::new();
+    let mut error = 0.0_f64;
+    for pair in stops.windows(2) {
+        let (mut from, to) = (pair[0], pair[1]);
+        let least = LEAST_STRETCH * (to - from);
+        let mut step = to - from;
+        while from < to {
+            let until = if from + step * 1.01 >= to {
+                to
+            } else {
+                from + step
+            };
+            let (end, pieces, off) = longest(curve, from, until, to, least, tol);
+            segments.extend(pieces);
+            error = error.max(off);
+            // The next stretch is about as long as this one.
+            step = (2.0 * (end - from)).max(least);
+            from = end;
+        }
+    }
+    Fitted {
+        vertices: chain(&merged(segments), curve, stops),
+        error,
+    }
+}
+
+/// The longest stretch from `from` that fits: its end, its pieces and their measured distance.
+fn longest<C: Curve>(
+    curve: &C,
+    from: f64,
+    guess: f64,
+    to: f64,
+    least: f64,
+    tol: f64,
+) -> (f64, Vec<Segment>, f64) {
+    let fits = |end: f64| {
+        biarc(curve, from, end)
+            .and_then(|pieces| distance(curve, from, end, &pieces, SEARCH_SAMPLES))
+            .is_some_and(|off| off <= SEARCH_SHARE * tol)
+    };
+    let mut good = from;
+    let mut bad = None;
+    let mut end = guess;
+    loop {
+        if fits(end) {
+            good = end;
+            if end >= to || bad.is_some() {
+                break;
+            }
+            end = (from + 2.0 * (end - from)).min(to);
+        } else {
+            bad = Some(end);
+            if good > from || end - from <= least {
+                break;
+            }
+            end = 0.5 * (from + end);
+        }
+    }
+    if let Some(mut bad) = bad
+        && good > from
+    {
+        // Being more exact about the longest stretch would not save an arc.
+        for _ in 0..6 {
+            let middle = 0.5 * (good + bad);
+            if fits(middle) {
+                good = middle;
+            } else {
+                bad = middle;
+            }
+        }
+    }
+    // The denser check decides; when it fails the stretch is shortened a little and tried again.
+    while good > from + least {
+        if let Some(pieces) = biarc(curve, from, good)
+            && let Some(off) = distance(curve, from, good, &pieces, FINAL_SAMPLES)
+            && off <= tol
+        {
+            return (good, pieces.to_vec(), off);
+        }
+        good = from + 0.8 * (good - from);
+    }
+    // Nothing fits: a cusp. A line over a stretch that is next to nothing.
+    let end = if from + least >= to { to } else { from + least };
+    let line = [Segment::line(curve.point(from), curve.point(end))];
+    let off = distance(curve, from, end, &line, FINAL_SAMPLES).unwrap_or(0.0);
+    (end, line.to_vec(), off)
+}
+
+/// The two arcs (one line when all is straight) that leave and arrive as the curve does.
+fn biarc<C: Curve>(curve: &C, from: f64, to: f64) -> Option<[Segment; 2]> {
+    let (p, q) = (curve.point(from), curve.point(to));
+    let leaving = curve.direction(from, false).normalized();
+    let arriving = curve.direction(to, true).normalized();
+    let between = q - p;
+    let both = leaving + arriving;
+    let along = between.dot(both);
+    if along <= 0.0 || leaving.dot(leaving) < 0.5 || arriving.dot(arriving) < 0.5 {
+        return None;
+    }
+    // The tangent length d solves d^2 (2 - 2 leaving.arriving) + 2 d along = between.between.
+    let bend = 2.0 * (1.0 - leaving.dot(arriving)).max(0.0);
+    let square = between.dot(between);
+    let d = square / (along + (along * along + bend * square).sqrt());
+    let joint = p.midpoint(q) + (leaving - arriving) * (0.5 * d);
+    let first = bulge_between(leaving, (joint - p).normalized())?;
+    let second = bulge_between((q - joint).normalized(), arriving)?;
+    Some([
+        Segment::arc(p, joint, first),
+        Segment::arc(joint, q, second),
+    ])
+}
+
+/// Bulge of the arc whose tangent and chord have these directions: tan of half the angle between.
+fn bulge_between(from: Vec2, to: Vec2) -> Option<f64> {
+    let cos = from.dot(to);
+    // An arc beyond a half circle stands for a stretch that ought to be split.
+    (cos >= 0.0).then(|| from.cross(to) / (1.0 + cos))
+}
+
+/// The largest distance of the curve's samples from the pieces; `None` when the pieces make a
+/// detour that the samples would not show.
+fn distance<C: Curve>(
+    curve: &C,
+    from: f64,
+    to: f64,
+    pieces: &[Segment],
+    samples: usize,
+) -> Option<f64> {
+    let arcs: Vec<_> = pieces.iter().map(|s| (s, s.arc_geometry())).collect();
+    let mut largest = 0.0_f64;
+    let mut travelled = 0.0;
+    let mut previous = curve.point(from);
+    for i in 1..=samples {
+        let t = from + (to - from) * i as f64 / samples as f64;
+        let p = curve.point(t);
+        travelled += p.distance(previous);
+        previous = p;
+        if i == samples {
+            break;
+        }
+        let off = arcs
+            .iter()
+            .map(|(segment, arc)| match arc {
+                Some(arc) if arc.covers((p - arc.center).angle()) => {
+                    (p.distance(arc.center) - arc.radius).abs()
+                }
+                Some(_) => p.distance(segment.start).min(p.distance(segment.end)),
+                None => {
+                    let along = segment.end - segment.start;
+                    let share = (p - segment.start).dot(along) / along.dot(along).max(1e-300);
+                    (segment.start + along * share.clamp(0.0, 1.0)).distance(p)
+                }
+            })
+            .fold(f64::INFINITY, f64::min);
+        largest = largest.max(off);
+    }
+    let length: f64 = pieces.iter().map(Segment::length).sum();
+    (largest.is_finite() && length <= 1.2 * travelled + tolerance::COINCIDENT).then_some(largest)
+}
+
+/// Joins neighbours on one line or one circle, and makes arcs that are as good as straight lines.
+fn merged(segments: Vec<Segment>) -> Vec<Segment> {
+    let mut out: Vec<Segment> = Vec::with_capacity(segments.len());
+    for mut segment in segments {
+        if segment.chord() <= 1e-9 {
+            continue;
+        }
+        // The sagitta is half the chord times the bulge.
+        if 0.5 * segment.chord() * segment.bulge.abs() <= 1e-7 {
+            segment.bulge = 0.0;
+        }
+        if let Some(last) = out.last_mut()
+            && let Some(joined) = join(last, &segment)
+        {
+            *last = joined;
+            continue;
+        }
+        out.push(segment);
+    }
+    out
+}
+
+/// The one segment that both make up, when they lie on one line or circle.
+fn join(a: &Segment, b: &Segment) -> Option<Segment> {
+    const SAME: f64 = 1e-7;
+    match (a.arc_geometry(), b.arc_geometry()) {
+        (None, None) => {
+            let whole = b.end - a.start;
+            let off = whole.normalized().cross(a.end - a.start).abs();
+            let onward = (a.end - a.start).dot(b.end - b.start) > 0.0;
+            (onward && off <= SAME).then(|| Segment::line(a.start, b.end))
+        }
+        (Some(x), Some(y)) => {
+            let sweep = x.sweep + y.sweep;
+            let same = (x.sweep > 0.0) == (y.sweep > 0.0)
+                && x.center.distance(y.center) <= SAME
+                && (x.radius - y.radius).abs() <= SAME
+                && sweep.abs() <= PI + 1e-9;
+            same.then(|| Segment::arc(a.start, b.end, (0.25 * sweep).tan()))
+        }
+        _ => None,
+    }
+}
+
+fn chain<C: Curve>(segments: &[Segment], curve: &C, stops: &[f64]) -> Vec<Vertex> {
+    let mut vertices: Vec<Vertex> = segments
+        .iter()
+        .map(|s| Vertex {
+            point: s.start,
+            bulge: s.bulge,
+        })
+        .collect();
+    if let Some(last) = stops.last() {
+        let point = segments.last().map_or(curve.point(*last), |s| s.end);
+        vertices.push(Vertex { point, bulge: 0.0 });
+    }
+    vertices
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn length(fitted: &Fitted) -> f64 {
+        crate::Path {
+            vertices: fitted.vertices.clone(),
+            closed: false,
+        }
+        .length()
+    }
+
+    fn ring(fitted: &Fitted) -> crate::Ring {
+        let mut vertices = fitted.vertices.clone();
+        vertices.pop();
+        crate::Ring::new(vertices)
+    }
+
+    /// Largest kink between neighbouring segments, in radians.
+    fn kink(fitted: &Fitted) -> f64 {
+        let path = crate::Path {
+            vertices: fitted.vertices.clone(),
+            closed: false,
+        };
+        let segments: Vec<_> = path.segments().collect();
+        segments
+            .windows(2)
+            .map(|w| {
+                w[0].tangent_at(1.0)
+                    .cross(w[1].tangent_at(0.0))
+                    .abs()
+                    .asin()
+            })
+            .fold(0.0, f64::max)
+    }
+
+    /// Distance of the true curve from the fit, far denser than the fit's own check.
+    fn measured<C: Curve>(curve: &C, from: f64, to: f64, fitted: &Fitted) -> f64 {
+        let path = crate::Path {
+            vertices: fitted.vertices.clone(),
+            closed: false,
+        };
+        let fine: Vec<Point> = path
+            .segments()
+            .flat_map(|s| (0..=100).map(move |i| s.point_at(f64::from(i) / 100.0)))
+            .collect();
+        (0..=1000)
+            .map(|i| {
+                let p = curve.point(from + (to - from) * f64::from(i) / 1000.0);
+                fine.windows(2)
+                    .map(|w| {
+                        let along = w[1] - w[0];
+                        let share = (p - w[0]).dot(along) / along.dot(along).max(1e-30);
+                        (w[0] + along * share.clamp(0.0, 1.0)).distance(p)
+                    })
+                    .fold(f64::INFINITY, f64::min)
+            })
+            .fold(0.0, f64::max)
+    }
+
+    #[test]
+    fn an_ellipse_keeps_its_area() {
+        for (a, b) in [(50.0, 30.0), (100.0, 2.0), (1000.0, 999.0), (0.4, 0.1)] {
+            let ellipse = EllipseArc {
+                center: Point::new(7.0, -3.0),
+                u: Vec2::from_angle(0.3, a),
+                v: Vec2::from_angle(0.3 + FRAC_PI_2, b),
+                start: 0.7,
+                sweep: TAU,
+            };
+            let fitted = ellipse.fit(0.01);
+            assert!(fitted.error <= 0.01, "{a} {b}: {}", fitted.error);
+            // Area of an ellipse: pi a b.
+            let ring = ring(&fitted);
+            assert!((ring.area() - PI * a * b).abs() <= 0.01 * ring.length());
+            assert!(
+                fitted.vertices.len() <= 57,
+                "{a} x {b}: {} arcs",
+                fitted.vertices.len()
+            );
+            assert!(kink(&fitted) < 1e-6);
+            assert!(measured(&ellipse, 0.7, 0.7 + TAU, &fitted) <= 0.0101);
+        }
+    }
+
+    #[test]
+    fn a_circular_ellipse_is_two_true_arcs() {
+        let circle = EllipseArc {
+            center: Point::new(1.0, 2.0),
+            u: Vec2::new(0.0, 5.0),
+            v: Vec2::new(5.0, 0.0),
+            start: 0.0,
+            sweep: TAU,
+        };
+        let fitted = circle.fit(0.01);
+        assert_eq!(fitted.vertices.len(), 3);
+        // v is a quarter turn clockwise of u, so the whole runs clockwise.
+        assert!((fitted.vertices[0].bulge + 1.0).abs() < 1e-12);
+        assert_eq!(fitted.error, 0.0);
+    }
+
+    #[test]
+    fn conjugate_diameters_are_the_same_ellipse() {
+        // A circle sheared by x += y: area keeps, as the determinant is 1.
+        let sheared = EllipseArc {
+            center: Point::default(),
+            u: Vec2::new(10.0, 0.0),
+            v: Vec2::new(10.0, 10.0),
+            start: 0.0,
+            sweep: -TAU,
+        };
+        let fitted = sheared.fit(0.001);
+        let ring = ring(&fitted);
+        assert!((ring.signed_area() + PI * 100.0).abs() < 0.001 * ring.length());
+        assert!(measured(&sheared, 0.0, TAU, &fitted) <= 0.00101);
+    }
+
+    #[test]
+    fn a_rational_half_circle_is_a_true_arc() {
+        // Quarter circle as a rational quadratic: middle weight cos 45 degrees (textbook form).
+        let w = (0.5_f64).sqrt();
+        let quarter = |a: Point, b: Point, c: Point| Bezier {
+            points: vec![(a, 1.0), (b, w), (c, 1.0)],
+        };
+        let r = 10.0;
+        let half = [
+            quarter(Point::new(r, 0.0), Point::new(r, r), Point::new(0.0, r)),
+            quarter(Point::new(0.0, r), Point::new(-r, r), Point::new(-r, 0.0)),
+        ];
+        let fitted = fit_beziers(&half, 0.01);
+        assert!(fitted.error < 1e-7, "{}", fitted.error);
+        assert!((length(&fitted) - PI * r).abs() < 1e-6);
+        assert!(fitted.vertices.len() <= 3, "{:?}", fitted.vertices);
+    }
+
+    #[test]
+    fn corners_stay_corners_and_lines_lines() {
+        let p = |x: f64, y: f64| Point::new(x, y);
+        let straight = [
+            Bezier::plain([p(0.0, 0.0), p(1.0, 0.0), p(8.0, 0.0), p(10.0, 0.0)]),
+            Bezier::plain([p(10.0, 0.0), p(10.0, 3.0), p(10.0, 10.0)]),
+            Bezier::plain([p(10.0, 10.0), p(10.0, 10.0)]),
+        ];
+        let fitted = fit_beziers(&straight, 0.01);
+        assert_eq!(
+            fitted.vertices,
+            vec![
+                Vertex::new(0.0, 0.0, 0.0),
+                Vertex::new(10.0, 0.0, 0.0),
+                Vertex::new(10.0, 10.0, 0.0)
+            ]
+        );
+    }
+
+    #[test]
+    fn a_spline_of_many_pieces_needs_few_arcs() {
+        // A circle of 64 cubics, each within 1e-9 of it: smooth joints are smoothed over.
+        let k = 4.0 / 3.0 * (TAU / 64.0 / 4.0).tan();
+        let at = |i: f64| Vec2::from_angle(TAU * i / 64.0, 100.0);
+        let pieces: Vec<Bezier> = (0..64)
+            .map(|i| {
+                let (a, b) = (at(f64::from(i)), at(f64::from(i + 1)));
+                let o = Point::default();
+                Bezier::plain([o + a, o + a + a.left() * k, o + b - b.left() * k, o + b])
+            })
+            .collect();
+        let fitted = fit_beziers(&pieces, 0.01);
+        assert!(fitted.vertices.len() < 12, "{}", fitted.vertices.len());
+        assert!(fitted.error < 0.01);
+    }
+
+    #[test]
+    fn cusps_and_loops_come_out() {
+        let p = |x: f64, y: f64| Point::new(x, y);
+        for points in [
+            [p(0.0, 0.0), p(10.0, 10.0), p(0.0, 10.0), p(10.0, 0.0)], // cusp-like
+            [p(0.0, 0.0), p(30.0, 10.0), p(-20.0, 10.0), p(10.0, 0.0)], // loop
+            [p(0.0, 0.0), p(0.0, 0.0), p(10.0, 0.0), p(10.0, 10.0)],  // no speed at the start
+            [p(0.0, 0.0), p(10.0, 0.0), p(10.0, 0.0), p(0.0, 0.0)],   // out and back
+        ] {
+            let curve = [Bezier::plain(points)];
+            let fitted = fit_beziers(&curve, 0.01);
+            assert!(fitted.error <= 0.01, "{points:?}: {}", fitted.error);
+            assert!(measured(&Joined(&curve), 0.0, 1.0, &fitted) <= 0.0101);
+            assert!(
+                fitted.vertices.len() < 80,
+                "{points:?} {}",
+                fitted.vertices.len()
+            );
+        }
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(12))]
+        #[test]
+        fn any_cubic_stays_within_the_tolerance(c in prop::collection::vec((-200.0..200.0, -200.0..200.0), 4)) {
+            let curve = [Bezier::plain(c.iter().map(|&(x, y)| Point::new(x, y)))];
+            let fitted = fit_beziers(&curve, 0.01);
+            prop_assert!(fitted.error <= 0.01);
+            prop_assert!(measured(&Joined(&curve), 0.0, 1.0, &fitted) <= 0.0102);
+            prop_assert!(fitted.vertices.len() < 150, "{} arcs", fitted.vertices.len());
+        }
+    }
+}
