@@ -221,12 +221,11 @@ impl Shape {
         self.bounds.touches(&Bounds::new(p, p)) && inside(&self.edges[..self.outer_edges], p)
     }
 
-    /// Whether the whole of `other`, whose border this one's does not meet, lies in a hole.
+    /// Whether `other`, which shares no material with this region, lies in a hole of it.
     pub(super) fn holds_in_hole(&self, other: &Self) -> bool {
-        other
-            .ring_starts
-            .first()
-            .is_some_and(|p| self.surrounds(*p) && !self.contains(*p))
+        // A place well inside, for the borders may touch.
+        let deepest = other.inner.iter().max_by(|a, b| a.1.total_cmp(&b.1));
+        deepest.is_some_and(|(p, _)| self.surrounds(*p))
     }
 
     /// Distance from `p` to the border.

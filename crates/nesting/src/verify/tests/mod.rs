@@ -5,6 +5,8 @@ mod freeform;
 mod leftovers;
 mod sawn;
 mod second_opinion;
+mod size;
+mod trees;
 
 use super::{Fault, judge};
 use crate::{Layout, Nest, Part, PlacedPart, Problem, SawCut, Stock};

@@ -1,7 +1,7 @@
 //! Saw plans: cuts made again one by one.
 
 use super::*;
-use crate::{FirstCut, Method, SawRules};
+use crate::{FirstCut, Method, SawRules, Trim};
 use panelwright_geometry::Polygon;
 
 fn with_rules(problem: Problem, rules: SawRules) -> Problem {
@@ -358,4 +358,39 @@ fn flaws_count_for_the_saw_too() {
     refused!(&problem, &nest, Fault::OnKeepClear { .. });
     problem.stock[0].keep_clear[0] = bounds(100.0, 0.0, 5.0, 5.0).corners().to_vec();
     passes(&problem, &nest);
+}
+
+#[test]
+fn trims_are_kept_clear() {
+    let trim = Trim {
+        left: 10.0,
+        top: 8.0,
+        ..Trim::default()
+    };
+    let rules = SawRules {
+        kerf: 4.0,
+        trim,
+        ..SawRules::default()
+    };
+    let problem = with_rules(
+        problem(
+            vec![rectangle("panel", 100.0, 60.0, 1)],
+            sheet(300.0, 200.0),
+        ),
+        rules,
+    );
+    let plan = |x: f64| {
+        sawn(
+            vec![at(0, x, 0.0)],
+            vec![
+                saw_cut((x - 2.0, 0.0), (x - 2.0, 200.0), 4.0, 0),
+                saw_cut((x, 194.0), (300.0, 194.0), 4.0, 0),
+                saw_cut((x + 102.0, 0.0), (x + 102.0, 192.0), 4.0, 1),
+                saw_cut((x, 62.0), (x + 100.0, 62.0), 4.0, 2),
+            ],
+        )
+    };
+    passes(&problem, &plan(10.0));
+    passes(&problem, &plan(30.0));
+    refused!(&problem, &plan(9.0), Fault::MarginShort { distance, margin, .. } if *distance == 9.0 && *margin == 10.0);
 }

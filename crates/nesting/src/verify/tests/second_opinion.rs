@@ -2,8 +2,9 @@
 
 use super::*;
 use crate::Turn;
+use crate::verify::piece::{Piece, Run};
 use crate::verify::shape::Shape;
-use geo::{Area, BooleanOps, Distance, Euclidean};
+use geo::{Area, BooleanOps, Distance, Euclidean, Length};
 use panelwright_geometry::Polygon;
 use proptest::prelude::*;
 
@@ -36,6 +37,18 @@ fn shape() -> impl Strategy<Value = Polygon> {
             .collect();
         Polygon::new(outer, holes)
     })
+}
+
+/// A bound from below on the radius of the largest circle in a region: area over length of border.
+fn least_depth(region: &geo::MultiPolygon) -> f64 {
+    region
+        .iter()
+        .map(|p| {
+            let rings = std::iter::once(p.exterior()).chain(p.interiors());
+            let border: f64 = rings.map(|r| Euclidean.length(r)).sum();
+            p.unsigned_area() / border.max(1e-12)
+        })
+        .fold(0.0, f64::max)
 }
 
 fn as_part(name: &str, polygon: &Polygon) -> Part {
@@ -74,18 +87,25 @@ proptest! {
             a.placed(&placed[0].placement).to_geo(),
             b.placed(&placed[1].placement).to_geo(),
         );
-        let shared = ga.intersection(&gb).unsigned_area();
+        let shared = ga.intersection(&gb);
         let distance = Euclidean.distance(&ga, &gb);
+        let depth = least_depth(&shared);
+        let shared = shared.unsigned_area();
         let overlap = faults.iter().any(|f| matches!(f, Fault::Overlap { .. }));
         let short = faults.iter().any(|f| matches!(f, Fault::GapShort { .. }));
         prop_assert!(faults.len() <= 1, "{faults:?}");
         // Between touching and overlapping by a hair the two libraries may differ.
-        if shared > 0.01 {
+        if depth > 2e-5 {
             prop_assert!(overlap, "{shared} mm2 shared, {faults:?}");
         } else if shared == 0.0 && distance > 1e-6 {
             prop_assert!(!overlap, "{distance} mm apart, {faults:?}");
             if (distance - gap).abs() > 2e-5 {
                 prop_assert_eq!(short, distance < gap, "{} mm apart", distance);
+            }
+            // The verdict turns at the distance that the other library measures.
+            for (gap, apart) in [(distance - 5e-5, true), (distance + 5e-5, false)] {
+                let problem = Problem { gap, ..problem.clone() };
+                prop_assert_eq!(judge(&problem, &nest(placed.to_vec())).is_empty(), apart);
             }
             if let Some(Fault::GapShort { distance: judged, .. }) = faults.first() {
                 prop_assert!((judged - distance).abs() < 1e-6, "{judged} and {distance}");
@@ -102,12 +122,77 @@ proptest! {
     ) {
         let moved: Vec<Point> = star(&part).iter().map(|p| Point::new(p.x + dx, p.y + dy)).collect();
         let part = Polygon::new(moved, Vec::new());
-        let outside = part.to_geo().difference(&field.to_geo()).unsigned_area();
+        let outside = part.to_geo().difference(&field.to_geo());
+        let depth = least_depth(&outside);
+        let outside = outside.unsigned_area();
         let judged = Shape::new(&part).sticks_out_of(&Shape::new(&field), 1e-5);
-        if outside > 0.01 {
+        if depth > 2e-5 {
             prop_assert!(judged.is_some(), "{outside} mm2 outside");
         } else if outside == 0.0 {
             prop_assert!(judged.is_none(), "{judged:?}");
+        }
+    }
+
+    #[test]
+    fn slid_together_until_they_touch(
+        a in shape(),
+        b in shape(),
+        angle in 0.0..360.0_f64,
+        dy in -40.0..40.0_f64,
+        into in prop::sample::select(vec![-1e-2, -1e-3, 1e-7, 1e-4, 1e-3, 1e-2]),
+    ) {
+        let problem = problem(
+            vec![as_part("first", &a), as_part("second", &b)],
+            sheet(600.0, 600.0),
+        );
+        let first = at(0, 300.0, 300.0);
+        let fixed = a.placed(&first.placement).to_geo();
+        let second = |dx: f64| turned(1, angle, 300.0 + dx, 300.0 + dy);
+        let meets = |dx: f64| {
+            let moving = b.placed(&second(dx).placement).to_geo();
+            Euclidean.distance(&fixed, &moving) == 0.0
+        };
+        let (mut near, mut far) = (0.0, 130.0);
+        prop_assume!(meets(near) && !meets(far));
+        for _ in 0..60 {
+            let middle = 0.5 * (near + far);
+            if meets(middle) { near = middle } else { far = middle }
+        }
+        let laid = second(far - into);
+        let shared = fixed.intersection(&b.placed(&laid.placement).to_geo());
+        let faults = judge(&problem, &nest(vec![first, laid]));
+        if into < 1e-6 {
+            prop_assert!(faults.is_empty() || least_depth(&shared) > 1e-6, "{faults:?}");
+        } else if least_depth(&shared) > 2e-5 {
+            prop_assert!(!faults.is_empty(), "{} mm2", shared.unsigned_area());
+        }
+    }
+
+    #[test]
+    fn what_a_cut_leaves(
+        stock in shape(),
+        at in -50.0..50.0_f64,
+        kerf in prop::sample::select(vec![0.0, 3.0, 12.5]),
+        rip in any::<bool>(),
+    ) {
+        let run = if rip { Run::Rip } else { Run::Crosscut };
+        let piece = Piece::whole(&stock);
+        for (upper, line) in [(true, at + 0.5 * kerf), (false, at - 0.5 * kerf)] {
+            let (from, to) = if upper { (line, 200.0) } else { (-200.0, line) };
+            let half = if rip {
+                Bounds::new(Point::new(-200.0, from), Point::new(200.0, to))
+            } else {
+                Bounds::new(Point::new(from, -200.0), Point::new(to, 200.0))
+            };
+            let expected = stock.to_geo().intersection(&Polygon::from_bounds(half).to_geo());
+            let pieces = piece.beside(run, line, upper);
+            let area: f64 = pieces.iter().map(|p| p.polygon().area()).sum();
+            prop_assert!((area - expected.unsigned_area()).abs() < 1e-3);
+            let large = |areas: Vec<f64>| areas.into_iter().filter(|a| *a > 0.01).count();
+            prop_assert_eq!(
+                large(pieces.iter().map(|p| p.polygon().area()).collect()),
+                large(expected.iter().map(Area::unsigned_area).collect())
+            );
         }
     }
 }
