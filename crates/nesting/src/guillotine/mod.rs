@@ -1,9 +1,196 @@
 //! The guillotine search for the panel saw.
+//!
+//! Parts are sawn to their bounding rectangles; what is finer is finished elsewhere. A first plan is
+//! made board by board, then workers look for cheaper sets of boards: they take such a set as a goal,
+//! leave out what lay on the boards given up, and let it in again by ruin and recreate on the cut
+//! trees. What budget is left makes the most of the left-overs.
+//!
+//! Order of aims: least area of parts left out, least spend, the larger single left-over, fewer
+//! boards.
+//!
+//! All lengths are whole nanometres inside, so an order that exactly fills a sheet does fit. A cut
+//! that takes a part to its size counts as a stage like any other; trims do not. A rest narrower
+//! than the blade is a cut all the same: the blade runs out over the edge. **Least strip**: no part
+//! may be narrower, and with that no piece that goes on being cut is; a rest that is narrower is
+//! scrap, whatever the keep rule says.
 
-use crate::{Budget, Control, Nest, Problem, SawRules};
+mod cut_tree;
+mod fill;
+mod goal;
+mod length;
+mod model;
+mod plan;
+mod ruin;
+mod saw_plan;
+#[cfg(test)]
+mod tests;
+mod usable;
+mod worker;
+
+use crate::{Budget, Control, Nest, NotPlaced, Problem, Progress, SawRules, Why};
+use fill::Filler;
+use model::Model;
+use plan::{Plan, Score};
+use rayon::prelude::*;
+use worker::Worker;
+
+/// Logical workers. More of them try more goals at a time, but each has less of the budget.
+const WORKERS: u64 = 4;
+
+/// Nodes of cut trees that are looked at in one step, about a microsecond.
+const NODES_PER_STEP: u64 = 250;
+
+/// Rounds between which workers tell each other what they found.
+const ROUNDS: u64 = 48;
+
+/// Share of the budget that first plans may take together; one is always made.
+const ON_FIRST_PLANS: u64 = 8;
 
 /// Searches for the nest of least spend within `budget`.
+///
+/// Sheets are taken as upright rectangles less their trims, remnants as the largest rectangle inside
+/// them, by the margin. See the module's page for the order of aims.
 #[must_use]
-pub fn search(_problem: &Problem, _rules: &SawRules, _budget: &Budget, _control: &Control) -> Nest {
-    Nest::default()
+pub fn search(problem: &Problem, rules: &SawRules, budget: &Budget, control: &Control) -> Nest {
+    let model = Model::new(problem, rules);
+    let work = budget.steps.saturating_mul(NODES_PER_STEP);
+    let (plan, score, spent) = first_plan(&model, work / ON_FIRST_PLANS, control);
+    let least = crate::least_spend(problem);
+    let watch = Watch {
+        model: &model,
+        control,
+        least,
+    };
+    watch.report(0.0, &plan, &score);
+    let share = work.saturating_sub(spent) / WORKERS;
+    let plan = if share == 0 || plan.left.is_empty() {
+        plan
+    } else {
+        improve(&watch, budget.seed, share, plan, score)
+    };
+    nest(&model, &plan)
+}
+
+/// The best of several first plans, its score, and the work they took.
+fn first_plan(model: &Model, work: u64, control: &Control) -> (Plan, Score, u64) {
+    let mut filler = Filler::default();
+    let mut best: Option<(Plan, Score)> = None;
+    for order in fill::orders(model) {
+        if best.is_some() && (filler.work >= work || control.stopped()) {
+            break;
+        }
+        let plan = filler.construct(model, &order);
+        let score = plan.score(model);
+        if best.as_ref().is_none_or(|b| score.beats(&b.1)) {
+            best = Some((plan, score));
+        }
+    }
+    let (plan, score) = best.unwrap_or_else(|| {
+        let plan = Plan::empty(model);
+        let score = plan.score(model);
+        (plan, score)
+    });
+    (plan, score, filler.work)
+}
+
+/// What progress is told with.
+struct Watch<'a> {
+    model: &'a Model<'a>,
+    control: &'a Control<'a>,
+    least: f64,
+}
+
+impl Watch<'_> {
+    fn report(&self, done: f64, plan: &Plan, score: &Score) {
+        let refused = self.model.refused.iter();
+        let refused: u32 = refused
+            .map(|(part, _)| self.model.problem.parts[*part].quantity)
+            .fold(0, u32::saturating_add);
+        self.control.report(Progress {
+            done,
+            spend: score.spend - self.parts_scrap(plan),
+            least_spend: self.least,
+            sheets: score.boards,
+            missing: plan.left.iter().copied().fold(refused, u32::saturating_add),
+        });
+    }
+
+    /// Scrap cost that scores count for the parts themselves.
+    fn parts_scrap(&self, plan: &Plan) -> f64 {
+        let model = self.model;
+        let of_board = |board: &plan::Board| {
+            let source = &model.sources[board.source];
+            let rate = model.problem.stock[source.stock].keep.scrap_cost_per_area;
+            if rate == 0.0 {
+                return 0.0;
+            }
+            let parts = board.tree.parts().map(|(_, piece, _)| {
+                let part = model.pieces[piece as usize].part;
+                model.problem.parts[part].outline.area()
+            });
+            rate * parts.sum::<f64>()
+        };
+        plan.boards.iter().map(of_board).sum()
+    }
+}
+
+/// Lets the workers loose on a first plan.
+fn improve(watch: &Watch, seed: u64, share: u64, plan: Plan, score: Score) -> Plan {
+    let mut workers: Vec<Worker> = (0..WORKERS)
+        .map(|n| Worker::new(n, seed, share, plan.clone(), score))
+        .collect();
+    let (mut plan, mut score) = (plan, score);
+    let round = (share / ROUNDS).max(1);
+    loop {
+        workers
+            .par_iter_mut()
+            .for_each(|w| w.round(watch.model, round, watch.control));
+        for worker in &workers {
+            if worker.score.beats(&score) {
+                plan.clone_from(&worker.plan);
+                score = worker.score;
+            }
+        }
+        for worker in &mut workers {
+            worker.hear(&plan, &score);
+        }
+        let done = workers.iter().map(Worker::done).fold(1.0, f64::min);
+        watch.report(done, &plan, &score);
+        if watch.control.stopped() || workers.iter().all(Worker::finished) {
+            return plan;
+        }
+    }
+}
+
+/// Writes the plan out.
+fn nest(model: &Model, plan: &Plan) -> Nest {
+    let layouts = plan
+        .boards
+        .iter()
+        .filter(|b| !b.tree.is_empty())
+        .map(|b| saw_plan::layout(model, &model.sources[b.source], &b.tree))
+        .collect();
+    let mut not_placed: Vec<NotPlaced> = model
+        .refused
+        .iter()
+        .map(|(part, why)| NotPlaced {
+            part: *part,
+            quantity: model.problem.parts[*part].quantity,
+            why: why.clone(),
+        })
+        .collect();
+    for (piece, left) in model.pieces.iter().zip(&plan.left) {
+        if *left > 0 {
+            not_placed.push(NotPlaced {
+                part: piece.part,
+                quantity: *left,
+                why: Why::StockUsedUp,
+            });
+        }
+    }
+    not_placed.sort_by_key(|n| n.part);
+    Nest {
+        layouts,
+        not_placed,
+    }
 }

@@ -1,0 +1,457 @@
+//! One sheet's cuts as a tree.
+//!
+//! Every inner node is a piece that parallel cuts divide along one axis; its children lie side by
+//! side along that axis and are divided along the other one, so directions alternate and a level of
+//! the tree is a stage of the saw. Leaves are parts. Sizes are tight: along its axis a node needs
+//! the sum of its children, across it the largest of them. A node's *room* is what it could grow to
+//! with all else staying, which is its parent's room less its siblings' needs; so no list of free
+//! rectangles is kept, and the order of siblings means nothing. (The n-ary form and insertion beside
+//! any node follow Fleszar 2013, "Three insertion heuristics and a justification improvement
+//! heuristic for two-dimensional bin packing with guillotine cuts".)
+//!
+//! The kerf is in the sizes: parts and sheet are enlarged by one kerf to the right and upwards, which
+//! is exact, since n parts side by side have n - 1 kerfs between them.
+
+use super::length::Nm;
+
+/// Axis along which pieces lie side by side: 0 for x (crosscuts part them), 1 for y (rips do).
+pub(super) type Axis = usize;
+
+/// What a node is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Kind {
+    /// A piece that is divided along this axis.
+    Stack(Axis),
+    /// A part.
+    Part {
+        /// Index into the model's pieces.
+        piece: u32,
+        /// Whether it lies at a quarter turn.
+        turned: bool,
+    },
+}
+
+/// A node. Parents come before their children.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Node {
+    /// Index of the parent; 0 for the root, which has none.
+    pub parent: u32,
+    /// Cuts between the sheet and this node.
+    pub depth: u32,
+    /// What it is.
+    pub kind: Kind,
+    /// Tight size, one kerf included each way.
+    pub size: [Nm; 2],
+    /// What it could grow to.
+    pub room: [Nm; 2],
+}
+
+/// Where a part may be added.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Spot {
+    /// First part of an empty sheet, the root divided along this axis.
+    First(Axis),
+    /// As a further child of this inner node.
+    Into(usize),
+    /// Beside this leaf, across its parent's axis.
+    Beside(usize),
+    /// Beside everything, across the root's axis.
+    Around,
+}
+
+/// The saw's limits as the tree needs them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Limits {
+    /// The kerf, which sizes include.
+    pub kerf: Nm,
+    /// Most stages.
+    pub stages: u32,
+    /// Axis of the root when the first cut is prescribed.
+    pub first: Option<Axis>,
+    /// Longest cut parallel to x and to y.
+    pub longest: [Nm; 2],
+    /// Whether some sheet is larger than `longest`, so that lengths need a look.
+    pub lengths_matter: bool,
+}
+
+/// Leftover of the shorter, then of the longer side at a spot; less is better.
+pub(super) type Fit = (Nm, Nm);
+
+/// The cuts of one sheet.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub(super) struct CutTree {
+    nodes: Vec<Node>,
+}
+
+impl CutTree {
+    /// The nodes, parents first.
+    pub fn nodes(&self) -> &[Node] {
+        &self.nodes
+    }
+
+    /// Whether there is no part.
+    pub fn is_empty(&self) -> bool {
+        self.nodes.is_empty()
+    }
+
+    /// Replaces the content by that of `other`, keeping the allocation.
+    pub fn copy_from(&mut self, other: &Self) {
+        self.nodes.clear();
+        self.nodes.extend_from_slice(&other.nodes);
+    }
+
+    /// The parts: node index, piece, turned.
+    pub fn parts(&self) -> impl Iterator<Item = (usize, u32, bool)> + '_ {
+        self.nodes
+            .iter()
+            .enumerate()
+            .filter_map(|(i, n)| match n.kind {
+                Kind::Part { piece, turned } => Some((i, piece, turned)),
+                Kind::Stack(_) => None,
+            })
+    }
+
+    /// The best spot for a part of `size`, kerf included, on a sheet of `sheet`, if it beats `best`.
+    pub fn best_spot(
+        &self,
+        size: [Nm; 2],
+        sheet: [Nm; 2],
+        limits: &Limits,
+        best: &mut Option<Fit>,
+        scratch: &mut CutTree,
+    ) -> Option<Spot> {
+        let mut found = None;
+        let mut offer = |spot: Spot, left: [Nm; 2]| {
+            if left[0] < 0 || left[1] < 0 {
+                return;
+            }
+            let fit = (left[0].min(left[1]), left[0].max(left[1]));
+            if best.is_some_and(|b| b <= fit) || !self.stages_allow(spot, size, sheet, limits) {
+                return;
+            }
+            if limits.lengths_matter {
+                scratch.copy_from(self);
+                scratch.insert(spot, 0, false, size, sheet);
+                if !scratch.lengths_obey(sheet, limits) {
+                    return;
+                }
+            }
+            *best = Some(fit);
+            found = Some(spot);
+        };
+        let Some(root) = self.nodes.first() else {
+            for axis in 0..2 {
+                if limits.first.is_none_or(|f| f == axis) {
+                    offer(Spot::First(axis), [sheet[0] - size[0], sheet[1] - size[1]]);
+                }
+            }
+            return found;
+        };
+        for (i, node) in self.nodes.iter().enumerate() {
+            let (axis, spot) = match node.kind {
+                Kind::Stack(axis) => (axis, Spot::Into(i)),
+                Kind::Part { .. } => {
+                    let Kind::Stack(axis) = self.nodes[node.parent as usize].kind else {
+                        continue;
+                    };
+                    (1 - axis, Spot::Beside(i))
+                }
+            };
+            let mut left = [node.room[0] - size[0], node.room[1] - size[1]];
+            left[axis] -= node.size[axis];
+            offer(spot, left);
+        }
+        if limits.first.is_none()
+            && let Kind::Stack(axis) = root.kind
+        {
+            let mut left = [sheet[0] - size[0], sheet[1] - size[1]];
+            left[1 - axis] -= root.size[1 - axis];
+            offer(Spot::Around, left);
+        }
+        found
+    }
+
+    /// Whether adding a part of `size` at `spot` keeps to the number of stages.
+    ///
+    /// A part that is smaller than its strip costs one more cut, so nodes of the last stage hold
+    /// only children that fill them across.
+    fn stages_allow(&self, spot: Spot, size: [Nm; 2], sheet: [Nm; 2], limits: &Limits) -> bool {
+        let stages = limits.stages;
+        if stages == u32::MAX {
+            return true;
+        }
+        match spot {
+            Spot::First(axis) => stages >= 1 + u32::from(size[1 - axis] < sheet[1 - axis]),
+            Spot::Into(v) => {
+                let node = &self.nodes[v];
+                let Kind::Stack(axis) = node.kind else {
+                    return false;
+                };
+                let across = if v == 0 {
+                    sheet[1 - axis]
+                } else {
+                    node.size[1 - axis]
+                };
+                node.depth + 2 <= stages || node.depth < stages && size[1 - axis] == across
+            }
+            Spot::Beside(c) => {
+                // The leaf's place becomes a node of the leaf's depth, divided across its parent.
+                let leaf = &self.nodes[c];
+                let Kind::Stack(axis) = self.nodes[leaf.parent as usize].kind else {
+                    return false;
+                };
+                leaf.depth + 2 <= stages || leaf.depth < stages && size[axis] == leaf.size[axis]
+            }
+            Spot::Around => {
+                let Kind::Stack(axis) = self.nodes[0].kind else {
+                    return false;
+                };
+                let rest = self.stages_needed(None);
+                rest < stages && 1 + u32::from(size[axis] < sheet[axis]) <= stages
+            }
+        }
+    }
+
+    /// Stages that the cuts need on a sheet of this size; `None` when the whole is cut from a
+    /// larger piece first and so fills its own across.
+    pub fn stages_needed(&self, sheet: Option<[Nm; 2]>) -> u32 {
+        let mut most = 0;
+        for node in &self.nodes {
+            if let Kind::Part { .. } = node.kind {
+                let parent = &self.nodes[node.parent as usize];
+                let Kind::Stack(axis) = parent.kind else {
+                    continue;
+                };
+                let across = match sheet {
+                    Some(sheet) if node.parent == 0 => sheet[1 - axis],
+                    _ => parent.size[1 - axis],
+                };
+                most = most.max(node.depth + u32::from(node.size[1 - axis] < across));
+            }
+        }
+        most
+    }
+
+    /// Size of the piece that node `v` is cut from, which is larger than its own only along its axis
+    /// (for a part: across its parent's), when the whole tree is cut from `sheet`.
+    pub fn whole(&self, v: usize, sheet: [Nm; 2]) -> [Nm; 2] {
+        let node = &self.nodes[v];
+        if v == 0 {
+            return sheet;
+        }
+        let parent = node.parent as usize;
+        let mut size = node.size;
+        if let Kind::Stack(axis) = self.nodes[parent].kind {
+            let of = if parent == 0 {
+                sheet
+            } else {
+                self.nodes[parent].size
+            };
+            size[1 - axis] = of[1 - axis];
+        }
+        size
+    }
+
+    /// Whether every cut is short enough for the saw.
+    pub fn lengths_obey(&self, sheet: [Nm; 2], limits: &Limits) -> bool {
+        if self.nodes.is_empty() {
+            return true;
+        }
+        let k = limits.kerf;
+        let mut children = vec![0u32; self.nodes.len()];
+        for node in &self.nodes[1..] {
+            children[node.parent as usize] += 1;
+        }
+        self.nodes.iter().enumerate().all(|(v, node)| {
+            let whole = self.whole(v, sheet);
+            match node.kind {
+                Kind::Stack(axis) => {
+                    let cuts = children[v] > 1 || node.size[axis] < whole[axis];
+                    !cuts || whole[1 - axis] - k <= limits.longest[1 - axis]
+                }
+                Kind::Part { .. } => (0..2).all(|axis| {
+                    let trimmed = node.size[axis] < whole[axis];
+                    !trimmed || node.size[1 - axis] - k <= limits.longest[1 - axis]
+                }),
+            }
+        })
+    }
+
+    /// How many parts of `size` fit side by side at `spot` along its axis; at least 1 where one does.
+    pub fn capacity(&self, spot: Spot, size: [Nm; 2], sheet: [Nm; 2]) -> u32 {
+        let (axis, free) = match spot {
+            Spot::First(axis) => (axis, sheet[axis]),
+            Spot::Into(v) => match self.nodes[v].kind {
+                Kind::Stack(axis) => (axis, self.nodes[v].room[axis] - self.nodes[v].size[axis]),
+                Kind::Part { .. } => return 0,
+            },
+            Spot::Beside(_) | Spot::Around => return 1,
+        };
+        u32::try_from(free / size[axis].max(1)).unwrap_or(u32::MAX)
+    }
+
+    /// Adds a part at a spot that [`Self::best_spot`] gave, and returns the node it was added to.
+    pub fn insert(&mut self, spot: Spot, piece: u32, turned: bool, size: [Nm; 2], sheet: [Nm; 2]) {
+        self.insert_many(spot, piece, turned, size, sheet, 1);
+    }
+
+    /// Adds `count` copies side by side.
+    pub fn insert_many(
+        &mut self,
+        spot: Spot,
+        piece: u32,
+        turned: bool,
+        size: [Nm; 2],
+        sheet: [Nm; 2],
+        count: u32,
+    ) {
+        let node = |parent: usize, kind: Kind, size: [Nm; 2]| Node {
+            parent: parent as u32,
+            depth: 0,
+            kind,
+            size,
+            room: [0; 2],
+        };
+        let part = Kind::Part { piece, turned };
+        let into = match spot {
+            Spot::First(axis) => {
+                self.nodes.clear();
+                self.nodes.push(node(0, Kind::Stack(axis), [0; 2]));
+                0
+            }
+            Spot::Into(v) => v,
+            Spot::Beside(c) => {
+                let leaf = self.nodes[c];
+                let across = match self.nodes[leaf.parent as usize].kind {
+                    Kind::Stack(axis) => 1 - axis,
+                    Kind::Part { .. } => 0,
+                };
+                self.nodes[c].kind = Kind::Stack(across);
+                self.nodes.push(node(c, leaf.kind, leaf.size));
+                c
+            }
+            Spot::Around => {
+                let across = match self.nodes[0].kind {
+                    Kind::Stack(axis) => 1 - axis,
+                    Kind::Part { .. } => 0,
+                };
+                for old in &mut self.nodes[1..] {
+                    old.parent += 1;
+                }
+                self.nodes.insert(0, node(0, Kind::Stack(across), [0; 2]));
+                0
+            }
+        };
+        for _ in 0..count {
+            self.nodes.push(node(into, part, size));
+        }
+        self.refresh(sheet);
+    }
+
+    /// Works sizes, rooms and depths out again.
+    fn refresh(&mut self, sheet: [Nm; 2]) {
+        for node in &mut self.nodes {
+            if let Kind::Stack(_) = node.kind {
+                node.size = [0; 2];
+            }
+        }
+        for i in (1..self.nodes.len()).rev() {
+            let Node { parent, size, .. } = self.nodes[i];
+            let parent = &mut self.nodes[parent as usize];
+            if let Kind::Stack(axis) = parent.kind {
+                parent.size[axis] += size[axis];
+                parent.size[1 - axis] = parent.size[1 - axis].max(size[1 - axis]);
+            }
+        }
+        if let Some(root) = self.nodes.first_mut() {
+            root.room = sheet;
+            root.depth = 0;
+        }
+        for i in 1..self.nodes.len() {
+            let parent = self.nodes[self.nodes[i].parent as usize];
+            let node = &mut self.nodes[i];
+            node.depth = parent.depth + 1;
+            node.room = parent.room;
+            if let Kind::Stack(axis) = parent.kind {
+                node.room[axis] = parent.room[axis] - parent.size[axis] + node.size[axis];
+            }
+        }
+    }
+
+    /// Removes the leaves for which `dead` is set, and whatever then divides nothing.
+    ///
+    /// An inner node with one child gives way to it, and nodes of one direction that meet become
+    /// one. Neither is done where it could lengthen a cut that the saw limits, and a root whose
+    /// direction is prescribed stays.
+    pub fn remove(&mut self, dead: &[bool], sheet: [Nm; 2], limits: &Limits) {
+        let n = self.nodes.len();
+        let mut alive = vec![0u32; n];
+        for i in (1..n).rev() {
+            let lives = match self.nodes[i].kind {
+                Kind::Part { .. } => !dead[i],
+                Kind::Stack(_) => alive[i] > 0,
+            };
+            if lives {
+                alive[self.nodes[i].parent as usize] += 1;
+            }
+        }
+        if n == 0 || alive[0] == 0 {
+            self.nodes.clear();
+            return;
+        }
+        let free = !limits.lengths_matter;
+        let mut has_stack = vec![false; n];
+        for i in 1..n {
+            if matches!(self.nodes[i].kind, Kind::Stack(_)) && alive[i] > 0 {
+                has_stack[self.nodes[i].parent as usize] = true;
+            }
+        }
+        // The node that becomes the root.
+        let mut root = 0;
+        while free && limits.first.is_none() && alive[root] == 1 && has_stack[root] {
+            let Some(next) = (root + 1..n).find(|i| {
+                self.nodes[*i].parent as usize == root
+                    && matches!(self.nodes[*i].kind, Kind::Stack(_))
+                    && alive[*i] > 0
+            }) else {
+                break;
+            };
+            root = next;
+        }
+        let mut kept: Vec<Node> = Vec::with_capacity(n);
+        // Where the children of each old node go.
+        let mut home = vec![u32::MAX; n];
+        kept.push(Node {
+            parent: 0,
+            ..self.nodes[root]
+        });
+        home[root] = 0;
+        for i in root + 1..n {
+            let node = self.nodes[i];
+            let parent = home[node.parent as usize];
+            if parent == u32::MAX {
+                continue;
+            }
+            match node.kind {
+                Kind::Part { .. } => {
+                    if !dead[i] {
+                        kept.push(Node { parent, ..node });
+                    }
+                }
+                Kind::Stack(_) if alive[i] == 0 => {}
+                Kind::Stack(axis) => {
+                    let same = kept[parent as usize].kind == Kind::Stack(axis);
+                    let dissolves = same || alive[i] == 1 && (free || !has_stack[i]);
+                    home[i] = if dissolves {
+                        parent
+                    } else {
+                        kept.push(Node { parent, ..node });
+                        (kept.len() - 1) as u32
+                    };
+                }
+            }
+        }
+        self.nodes = kept;
+        self.refresh(sheet);
+    }
+}

@@ -1,0 +1,282 @@
+//! The problem in whole numbers: pieces to be sawn, and the rectangles they can be sawn from.
+
+use super::cut_tree::{CutTree, Limits};
+use super::length::{Nm, area, at_most, limit, mm, nearest};
+use super::usable::{Usable, usable};
+use crate::{Angles, FirstCut, Problem, SawRules, Why};
+
+/// A part as the saw sees it: its bounding rectangle.
+#[derive(Debug, Clone)]
+pub(super) struct Piece {
+    /// Index into [`Problem::parts`].
+    pub part: usize,
+    /// Sides as drawn, one kerf included.
+    pub size: [Nm; 2],
+    /// How many are wanted.
+    pub demand: u32,
+    /// Area of `size` in square millimetres.
+    pub area: f64,
+}
+
+impl Piece {
+    /// Sides as it lies, one kerf included.
+    pub fn lying(&self, turned: bool) -> [Nm; 2] {
+        if turned {
+            [self.size[1], self.size[0]]
+        } else {
+            self.size
+        }
+    }
+}
+
+/// How a piece may lie on a source, as the angles in degrees.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(super) struct Ways {
+    /// With its sides as drawn: 0 or 180.
+    pub upright: Option<f64>,
+    /// At a quarter turn: 90 or 270.
+    pub turned: Option<f64>,
+}
+
+impl Ways {
+    /// The allowed ones as `turned` flags.
+    pub fn each(self) -> impl Iterator<Item = bool> {
+        self.upright
+            .map(|_| false)
+            .into_iter()
+            .chain(self.turned.map(|_| true))
+    }
+}
+
+/// One kind of stock that the saw can use.
+#[derive(Debug, Clone)]
+pub(super) struct Source {
+    /// Index into [`Problem::stock`].
+    pub stock: usize,
+    /// The usable rectangle, one kerf included.
+    pub size: [Nm; 2],
+    /// Area of `size` in square millimetres.
+    pub area: f64,
+    /// Where it is and how it is freed.
+    pub usable: Usable,
+    /// Cost of taking one, its whole area counted as scrap.
+    pub price: f64,
+    /// Index into [`Problem::supplies`].
+    pub supply: usize,
+    /// By piece: how it may lie.
+    pub ways: Vec<Ways>,
+}
+
+/// The problem as the search needs it.
+pub(super) struct Model<'a> {
+    /// As given.
+    pub problem: &'a Problem,
+    /// What is wanted; only pieces that fit some source.
+    pub pieces: Vec<Piece>,
+    /// What there is to saw it from.
+    pub sources: Vec<Source>,
+    /// How many of each supply there are.
+    pub supplies: Vec<u32>,
+    /// The saw.
+    pub limits: Limits,
+    /// The kerf as given, in millimetres.
+    pub kerf: f64,
+    /// Narrowest piece that the saw can hold.
+    pub least_strip: Nm,
+    /// Parts that cannot be sawn, and why.
+    pub refused: Vec<(usize, Why)>,
+}
+
+/// The quarter turn nearest to an angle, if it is one.
+fn quarter(angle_deg: f64) -> Option<f64> {
+    let turns = (angle_deg / 90.0).round();
+    ((angle_deg - 90.0 * turns).abs() < 1e-9).then(|| (90.0 * turns).rem_euclid(360.0))
+}
+
+impl<'a> Model<'a> {
+    pub fn new(problem: &'a Problem, rules: &SawRules) -> Self {
+        let kerf = nearest(rules.kerf);
+        let pieces: Vec<Piece> = problem
+            .parts
+            .iter()
+            .enumerate()
+            .map(|(part, p)| {
+                let bounds = p.outline.bounds();
+                let size = [bounds.width(), bounds.height()].map(|side| at_most(side) + kerf);
+                Piece {
+                    part,
+                    size,
+                    demand: p.quantity,
+                    area: area(size),
+                }
+            })
+            .collect();
+        let mut sources: Vec<Source> = problem
+            .stock
+            .iter()
+            .enumerate()
+            .filter_map(|(stock, s)| {
+                let usable = usable(problem, rules, s)?;
+                let size = usable.size.map(|side| side + kerf);
+                Some(Source {
+                    stock,
+                    size,
+                    area: area(size),
+                    usable,
+                    price: s.cost + s.keep.scrap_cost_per_area * s.outline.area(),
+                    supply: s.supply,
+                    ways: Vec::new(),
+                })
+            })
+            .collect();
+        let longest = [limit(rules.longest_rip), limit(rules.longest_crosscut)];
+        let limits = Limits {
+            kerf,
+            stages: rules.stages.unwrap_or(u32::MAX),
+            first: match rules.first_cut {
+                FirstCut::Along => Some(1),
+                FirstCut::Across => Some(0),
+                FirstCut::Either => None,
+            },
+            longest,
+            lengths_matter: sources
+                .iter()
+                .any(|s| (0..2).any(|axis| s.usable.size[axis] > longest[axis])),
+        };
+        let mut model = Self {
+            problem,
+            pieces: Vec::new(),
+            sources: Vec::new(),
+            supplies: problem
+                .supplies
+                .iter()
+                .map(|s| s.unwrap_or(u32::MAX))
+                .collect(),
+            limits,
+            kerf: rules.kerf,
+            least_strip: nearest(rules.least_strip),
+            refused: Vec::new(),
+        };
+        for piece in pieces {
+            if let Some(why) = model.refusal(&piece, &sources) {
+                model.refused.push((piece.part, why));
+                continue;
+            }
+            for source in &mut sources {
+                let ways = model.sawable(&piece, source, model.turns(&piece, source));
+                source.ways.push(ways);
+            }
+            model.pieces.push(piece);
+        }
+        sources.retain(|s| {
+            let supplied = model.supplies.get(s.supply).is_some_and(|n| *n > 0);
+            supplied && s.usable.sawable && s.ways.iter().any(|w| w.each().next().is_some())
+        });
+        model.sources = sources;
+        model
+    }
+
+    /// How `piece` may lie on `source`, its size not looked at.
+    fn turns(&self, piece: &Piece, source: &Source) -> Ways {
+        let part = &self.problem.parts[piece.part];
+        let stock = &self.problem.stock[source.stock];
+        if !part.faces_fit(stock) {
+            return Ways::default();
+        }
+        let angles = match part.angles(stock) {
+            Angles::Any => vec![0.0, 90.0],
+            Angles::Listed(list) => list.into_iter().filter_map(quarter).collect(),
+        };
+        let find = |turned: bool| {
+            angles
+                .iter()
+                .copied()
+                .find(|a| ((a / 90.0).round() as i64 % 2 == 1) == turned)
+        };
+        Ways {
+            upright: find(false),
+            turned: find(true),
+        }
+    }
+
+    /// Those of `ways` in which `piece` fits `source` under the saw's limits, so that an empty
+    /// source can always take it.
+    fn sawable(&self, piece: &Piece, source: &Source, mut ways: Ways) -> Ways {
+        let k = self.limits.kerf;
+        let wide_enough = piece.size.iter().all(|side| side - k >= self.least_strip);
+        let fits = |turned: bool| {
+            let size = piece.lying(turned);
+            source.usable.sawable
+                && wide_enough
+                && CutTree::default()
+                    .best_spot(
+                        size,
+                        source.size,
+                        &self.limits,
+                        &mut None,
+                        &mut CutTree::default(),
+                    )
+                    .is_some()
+        };
+        if !fits(false) {
+            ways.upright = None;
+        }
+        if !fits(true) {
+            ways.turned = None;
+        }
+        if piece.size[0] == piece.size[1] && ways.upright.is_some() {
+            ways.turned = None;
+        }
+        ways
+    }
+
+    /// Why no source at all can take `piece`, if so.
+    fn refusal(&self, piece: &Piece, sources: &[Source]) -> Option<Why> {
+        let fits = |s: &Source, turned: bool| {
+            let size = piece.lying(turned);
+            size[0] <= s.size[0] && size[1] <= s.size[1]
+        };
+        let mut why = Why::TooLarge;
+        for source in sources {
+            if !fits(source, false) && !fits(source, true) {
+                continue;
+            }
+            let turns = self.turns(piece, source);
+            if !turns.each().any(|turned| fits(source, turned)) {
+                if why == Why::TooLarge {
+                    why = Why::FaceOrGrain;
+                }
+                continue;
+            }
+            if self.sawable(piece, source, turns).each().next().is_some() {
+                return None;
+            }
+            why = Why::SawLimits;
+        }
+        Some(why)
+    }
+
+    /// The number of parts that are wanted and can be sawn.
+    pub fn wanted(&self) -> Vec<u32> {
+        self.pieces.iter().map(|p| p.demand).collect()
+    }
+
+    /// Area of the pieces of which `counts` says how many there are.
+    pub fn area_of(&self, counts: &[u32]) -> f64 {
+        self.pieces
+            .iter()
+            .zip(counts)
+            .map(|(p, n)| p.area * f64::from(*n))
+            .sum()
+    }
+
+    /// Whether a left-over is kept, and what for: sides without kerf, in nanometres.
+    ///
+    /// What is narrower than the saw can hold is cut off as scrap.
+    pub fn kept_value(&self, source: &Source, size: [Nm; 2]) -> Option<f64> {
+        let stock = &self.problem.stock[source.stock];
+        let passes =
+            size[0].min(size[1]) >= self.least_strip && stock.keep.passes(mm(size[0]), mm(size[1]));
+        passes.then(|| (area(size) * stock.keep.value_per_area).min(stock.cost))
+    }
+}

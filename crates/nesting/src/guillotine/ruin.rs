@@ -1,0 +1,366 @@
+//! Ruin and recreate on a fixed set of boards: pieces are taken off a few boards and put back, with
+//! those that are still left out, wherever they fit best; worse states are accepted as in simulated
+//! annealing (Schrimpf et al. 2000, "Record breaking optimization results using the ruin and recreate
+//! principle").
+
+use super::fill::Filler;
+use super::model::Model;
+use super::plan::{Board, Plan};
+use super::saw_plan;
+use rand::Rng;
+use rand_pcg::Pcg64Mcg;
+
+/// Boards tried for a piece that was taken off, once there are more nodes than this in all: the
+/// boards touched and a few others. Below it, all are tried.
+const NODES_FOR_ALL: usize = 600;
+
+/// Boards tried beside the touched ones on a large plan.
+const OTHERS: usize = 6;
+
+/// Starting temperature in mean piece areas. Ten times more or less costs some 0.3 % in boards.
+const START: f64 = 0.1;
+
+/// Final temperature, as a share of the first.
+const END: f64 = 0.03;
+
+/// What a run lowers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Aim {
+    /// The area left out.
+    Place,
+    /// The spend by what is left over, then the largest left-over, nothing being left out.
+    Leave,
+}
+
+/// A number in [0, 1).
+pub(super) fn unit(rng: &mut Pcg64Mcg) -> f64 {
+    (rng.next_u64() >> 11) as f64 / (1_u64 << 53) as f64
+}
+
+/// A whole number below `n`; 0 when `n` is 0.
+pub(super) fn below(rng: &mut Pcg64Mcg, n: usize) -> usize {
+    ((u128::from(rng.next_u64()) * n as u128) >> 64) as usize
+}
+
+/// One annealing run.
+pub(super) struct Anneal {
+    aim: Aim,
+    plan: Plan,
+    energy: f64,
+    /// Per board: the part of the energy that comes from it.
+    board_energy: Vec<f64>,
+    left_area: f64,
+    /// The best state so far and its energy.
+    pub best: Plan,
+    best_energy: f64,
+    /// Work that the run may take, and that it has taken.
+    budget: u64,
+    taken: u64,
+    temperatures: (f64, f64),
+    backup: Vec<(usize, Board)>,
+    backup_left: Vec<u32>,
+    dead: Vec<bool>,
+    order: Vec<(f64, usize)>,
+}
+
+impl Anneal {
+    /// Starts from `plan`, to take `budget` units of work.
+    pub fn new(model: &Model, plan: Plan, aim: Aim, budget: u64) -> Self {
+        let mut run = Self {
+            aim,
+            energy: 0.0,
+            board_energy: Vec::new(),
+            left_area: model.area_of(&plan.left),
+            best: plan.clone(),
+            best_energy: 0.0,
+            budget: budget.max(1),
+            taken: 0,
+            temperatures: temperatures(model, aim),
+            backup: Vec::new(),
+            backup_left: Vec::new(),
+            dead: Vec::new(),
+            order: Vec::new(),
+            plan,
+        };
+        run.board_energy = run
+            .plan
+            .boards
+            .iter()
+            .map(|b| board_energy(model, b, aim))
+            .collect();
+        run.energy = run.total(model);
+        run.best_energy = run.energy;
+        run
+    }
+
+    /// What it lowers.
+    pub fn aim(&self) -> Aim {
+        self.aim
+    }
+
+    /// Whether the budget is used up, or nothing is left to be done.
+    pub fn finished(&self) -> bool {
+        self.taken >= self.budget || self.aim == Aim::Place && self.reached()
+    }
+
+    /// Whether the best state leaves nothing out.
+    pub fn reached(&self) -> bool {
+        self.best.left.iter().all(|n| *n == 0)
+    }
+
+    fn total(&self, model: &Model) -> f64 {
+        match self.aim {
+            Aim::Place => self.left_area,
+            Aim::Leave => {
+                let spend: f64 = self.board_energy.iter().sum();
+                spend + LEFT_OUT * price_rate(model) * self.left_area
+            }
+        }
+    }
+
+    /// Works until `until` units of work are taken in this call, or the run has finished.
+    pub fn run(&mut self, model: &Model, filler: &mut Filler, rng: &mut Pcg64Mcg, until: u64) {
+        let start = filler.work;
+        while filler.work - start < until && !self.finished() {
+            let before = filler.work;
+            self.step(model, filler, rng);
+            // What a step costs besides looking at nodes.
+            filler.work += 40;
+            self.taken += filler.work - before;
+        }
+    }
+
+    /// One removal, one return.
+    fn step(&mut self, model: &Model, filler: &mut Filler, rng: &mut Pcg64Mcg) {
+        let boards = self.plan.boards.len();
+        if boards == 0 {
+            self.taken = self.budget;
+            return;
+        }
+        self.backup.clear();
+        self.backup_left.clone_from(&self.plan.left);
+        let old_left_area = self.left_area;
+        let wanted = match below(rng, 10) {
+            0..4 => 1,
+            4..9 => 2,
+            _ => 3,
+        };
+        let mut touched: Vec<usize> = Vec::with_capacity(3 + OTHERS);
+        for _ in 0..wanted.min(boards) {
+            let b = below(rng, boards);
+            if !touched.contains(&b) {
+                touched.push(b);
+            }
+        }
+        for b in touched.iter().copied() {
+            self.save(b);
+            self.ruin(model, filler, rng, b);
+        }
+        let nodes: usize = self.plan.boards.iter().map(|b| b.tree.nodes().len()).sum();
+        if nodes <= NODES_FOR_ALL {
+            touched = (0..boards).collect();
+        } else {
+            for _ in 0..OTHERS {
+                let b = below(rng, boards);
+                if !touched.contains(&b) {
+                    touched.push(b);
+                }
+            }
+        }
+        self.recreate(model, filler, rng, &touched);
+        self.left_area = model.area_of(&self.plan.left);
+        let old_energies: Vec<f64> = self
+            .backup
+            .iter()
+            .map(|(b, _)| self.board_energy[*b])
+            .collect();
+        for (b, _) in &self.backup {
+            self.board_energy[*b] = board_energy(model, &self.plan.boards[*b], self.aim);
+        }
+        let energy = self.total(model);
+        let progress = self.taken as f64 / self.budget as f64;
+        let (first, last) = self.temperatures;
+        let temperature = first * (last / first).powf(progress);
+        let worse = energy - self.energy;
+        if worse <= 0.0 || worse < -temperature * (1.0 - unit(rng)).ln() {
+            self.energy = energy;
+            if energy < self.best_energy - 1e-9 * self.best_energy.abs() {
+                self.best_energy = energy;
+                self.best.clone_from(&self.plan);
+            }
+        } else {
+            for ((b, board), old) in self.backup.drain(..).zip(old_energies) {
+                self.plan.boards[b] = board;
+                self.board_energy[b] = old;
+            }
+            self.plan.left.clone_from(&self.backup_left);
+            self.left_area = old_left_area;
+        }
+    }
+
+    fn save(&mut self, b: usize) {
+        if self.backup.iter().all(|(saved, _)| *saved != b) {
+            self.backup.push((b, self.plan.boards[b].clone()));
+        }
+    }
+
+    /// Takes a subtree, or scattered parts, off board `b`.
+    fn ruin(&mut self, model: &Model, filler: &mut Filler, rng: &mut Pcg64Mcg, b: usize) {
+        let board = &mut self.plan.boards[b];
+        let nodes = board.tree.nodes();
+        let n = nodes.len();
+        if n == 0 {
+            return;
+        }
+        filler.work += 2 * n as u64;
+        self.dead.clear();
+        self.dead.resize(n, false);
+        if below(rng, 2) == 0 {
+            let top = below(rng, n);
+            self.dead[top] = true;
+            for i in top.max(1)..n {
+                self.dead[i] |= i != top && self.dead[nodes[i].parent as usize];
+            }
+        } else {
+            let share = 0.1 + 0.5 * unit(rng);
+            for dead in &mut self.dead {
+                *dead = unit(rng) < share;
+            }
+        }
+        let sheet = model.sources[board.source].size;
+        board.tree.remove(&self.dead, sheet, &model.limits);
+        let Some((_, old)) = self.backup.iter().find(|(saved, _)| *saved == b) else {
+            return;
+        };
+        // A strip that filled the sheet may have shrunk, and would now need a cut that is too long.
+        if model.limits.lengths_matter && !board.tree.lengths_obey(sheet, &model.limits) {
+            board.tree.copy_from(&old.tree);
+            return;
+        }
+        for (i, piece, _) in old.tree.parts() {
+            if self.dead[i] {
+                self.plan.left[piece as usize] += 1;
+                board.used -= model.pieces[piece as usize].area;
+            }
+        }
+        if board.tree.is_empty() {
+            board.used = 0.0;
+        }
+    }
+
+    /// Puts pieces that are left out on the boards of `choice`, large ones first, more or less.
+    fn recreate(
+        &mut self,
+        model: &Model,
+        filler: &mut Filler,
+        rng: &mut Pcg64Mcg,
+        choice: &[usize],
+    ) {
+        let by_side = below(rng, 4) == 0;
+        let noise = if below(rng, 2) == 0 { 0.0 } else { 0.5 };
+        self.order.clear();
+        for (id, left) in self.plan.left.iter().enumerate() {
+            if *left > 0 {
+                let piece = &model.pieces[id];
+                let size = if by_side {
+                    piece.size[0].max(piece.size[1]) as f64
+                } else {
+                    piece.area
+                };
+                self.order.push((size * (1.0 + noise * unit(rng)), id));
+            }
+        }
+        self.order
+            .sort_unstable_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+        // The board whose left-over is to grow is filled last.
+        let open = match self.aim {
+            Aim::Place => None,
+            Aim::Leave => choice.iter().copied().min_by(|a, b| {
+                let used = |b: &usize| {
+                    let board = &self.plan.boards[*b];
+                    board.used / model.sources[board.source].area
+                };
+                used(a).total_cmp(&used(b)).then(a.cmp(b))
+            }),
+        };
+        let order = std::mem::take(&mut self.order);
+        for (_, id) in order.iter().copied() {
+            while self.plan.left[id] > 0 {
+                let boards = &mut self.plan.boards;
+                // A clone of the board is only worth its time once the spot is known, and
+                // untouched boards change here alone.
+                let mut added = None;
+                for first in [true, false] {
+                    let wanted = choice
+                        .iter()
+                        .copied()
+                        .filter(|b| open.is_none() || (Some(*b) != open) == first);
+                    if let Some((b, spot)) = filler.spot(model, boards, wanted, id) {
+                        added = Some((b, spot));
+                        break;
+                    }
+                    if open.is_none() {
+                        break;
+                    }
+                }
+                let Some((b, spot)) = added else {
+                    break;
+                };
+                self.save(b);
+                filler.put(model, &mut self.plan.boards[b], spot, id, 1);
+                self.plan.left[id] -= 1;
+            }
+        }
+        self.order = order;
+    }
+}
+
+/// What leaving a piece out counts for while left-overs are improved, in times its price.
+const LEFT_OUT: f64 = 10.0;
+
+/// Weight of the largest left-over against money: small enough that it only breaks ties.
+const TIE: f64 = 1e-4;
+
+/// Typical price of stock per square millimetre; 1 when all is free.
+fn price_rate(model: &Model) -> f64 {
+    let price: f64 = model.sources.iter().map(|s| s.price.max(0.0)).sum();
+    let area: f64 = model.sources.iter().map(|s| s.area).sum();
+    if price > 0.0 && area > 0.0 {
+        price / area
+    } else {
+        1.0
+    }
+}
+
+/// First and final temperature.
+fn temperatures(model: &Model, aim: Aim) -> (f64, f64) {
+    let wanted: f64 = model.pieces.iter().map(|p| f64::from(p.demand)).sum();
+    let mean = model.area_of(&model.wanted()) / wanted.max(1.0);
+    let first = START * mean;
+    match aim {
+        Aim::Place => (first, first * END),
+        Aim::Leave => {
+            // From what left-overs are worth down to what breaks ties.
+            let tie = TIE * price_rate(model);
+            let value = model
+                .sources
+                .iter()
+                .map(|s| {
+                    let keep = &model.problem.stock[s.stock].keep;
+                    keep.value_per_area + keep.scrap_cost_per_area
+                })
+                .fold(tie, f64::max);
+            (first * value, first * tie)
+        }
+    }
+}
+
+fn board_energy(model: &Model, board: &Board, aim: Aim) -> f64 {
+    if aim == Aim::Place || board.tree.is_empty() {
+        return 0.0;
+    }
+    let rests = saw_plan::rests(model, &model.sources[board.source], &board.tree);
+    // Squared in relation to the board, so that one large left-over is worth more than two of half.
+    let share = rests.largest / model.sources[board.source].area;
+    rests.spend - TIE * price_rate(model) * rests.largest * share
+}

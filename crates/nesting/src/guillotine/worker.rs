@@ -1,0 +1,177 @@
+//! A logical worker: one stream of random numbers and one line of search.
+//!
+//! There is a fixed number of them whatever the number of threads, and they tell each other what
+//! they found only between rounds, in order; so the result does not depend on the machine.
+
+use super::fill::Filler;
+use super::goal::Goals;
+use super::model::Model;
+use super::plan::{Board, Plan, Score};
+use super::ruin::{Aim, Anneal, below};
+use crate::Control;
+use rand::SeedableRng;
+use rand_pcg::Pcg64Mcg;
+
+/// Share of the work spent on cheaper boards, while there are goals; the rest makes the most of what
+/// is left over.
+const ON_GOALS: f64 = 0.8;
+
+/// Boards added to let left-out parts in, per source: a run that needs more adds them in the next.
+const SPARE_BOARDS: u32 = 4;
+
+/// Work between two looks at the control: well below a millisecond.
+const SLICE: u64 = 100_000;
+
+/// One line of search.
+pub(super) struct Worker {
+    rng: Pcg64Mcg,
+    filler: Filler,
+    /// The best plan it knows.
+    pub plan: Plan,
+    /// Its score.
+    pub score: Score,
+    goals: Option<Goals>,
+    run: Option<Anneal>,
+    budget: u64,
+    taken: u64,
+    on_rests: u64,
+}
+
+impl Worker {
+    /// Worker number `number` of the seed, with `budget` units of work to spend.
+    pub fn new(number: u64, seed: u64, budget: u64, plan: Plan, score: Score) -> Self {
+        let state = seed ^ number.wrapping_add(1).wrapping_mul(0x9E37_79B9_7F4A_7C15);
+        Self {
+            rng: Pcg64Mcg::seed_from_u64(state),
+            filler: Filler::default(),
+            plan,
+            score,
+            goals: None,
+            run: None,
+            budget,
+            taken: 0,
+            on_rests: 0,
+        }
+    }
+
+    /// Whether its budget is used up or it has nothing more to try.
+    pub fn finished(&self) -> bool {
+        let rests = (1.0 - ON_GOALS) * self.budget as f64;
+        let idle = self.goals.as_ref().is_some_and(|g| g.len() == 0);
+        self.taken >= self.budget
+            || idle && self.score.missing == 0.0 && self.on_rests as f64 >= rests
+    }
+
+    /// Share of its budget that is used up.
+    pub fn done(&self) -> f64 {
+        if self.finished() {
+            1.0
+        } else {
+            self.taken as f64 / self.budget.max(1) as f64
+        }
+    }
+
+    /// Takes over a better plan of another worker, unless the gain is only in what is left over and
+    /// a run is under way.
+    pub fn hear(&mut self, plan: &Plan, score: &Score) {
+        if !score.beats(&self.score) {
+            return;
+        }
+        let cheaper = Score {
+            largest: self.score.largest,
+            boards: self.score.boards,
+            ..*score
+        };
+        if self.run.is_none() || cheaper.beats(&self.score) {
+            self.plan = plan.clone();
+            self.score = *score;
+            self.goals = None;
+            self.run = None;
+        }
+    }
+
+    /// Works for `round` units, or until stopped.
+    pub fn round(&mut self, model: &Model, round: u64, control: &Control) {
+        let end = self.taken + round;
+        while self.taken < end && !self.finished() && !control.stopped() {
+            let mut run = match self.run.take() {
+                Some(run) => run,
+                None => self.next_run(model),
+            };
+            let before = self.filler.work;
+            let slice = SLICE.min(end - self.taken);
+            run.run(model, &mut self.filler, &mut self.rng, slice);
+            let work = (self.filler.work - before).max(1);
+            self.taken += work;
+            if run.aim() == Aim::Leave {
+                self.on_rests += work;
+            }
+            if run.finished() {
+                self.conclude(model, run);
+            } else {
+                self.run = Some(run);
+            }
+        }
+        if control.stopped()
+            && let Some(run) = self.run.take()
+        {
+            self.conclude(model, run);
+        }
+    }
+
+    /// Keeps what a run found, if it is better.
+    fn conclude(&mut self, model: &Model, run: Anneal) {
+        let mut plan = run.best;
+        plan.drop_empty();
+        let score = plan.score(model);
+        if score.beats(&self.score) {
+            self.plan = plan;
+            self.score = score;
+            self.goals = None;
+        }
+    }
+
+    fn next_run(&mut self, model: &Model) -> Anneal {
+        if self.score.missing > 0.0 {
+            return self.let_in(model);
+        }
+        let goals = self
+            .goals
+            .get_or_insert_with(|| Goals::of(model, &self.plan));
+        let share = 2 * goals.len() as u64;
+        if (self.taken as f64) < ON_GOALS * self.budget as f64
+            && let Some((goal, times)) = goals.draw(&mut self.rng)
+        {
+            let budget = self.budget / share.clamp(6, 40) * u64::from(1 + times.min(7));
+            let plan = goal.start(model, &self.plan, &mut self.rng);
+            return Anneal::new(model, plan, Aim::Place, budget);
+        }
+        let budget = ((1.0 - ON_GOALS) * 0.5 * self.budget as f64) as u64;
+        Anneal::new(model, self.plan.clone(), Aim::Leave, budget)
+    }
+
+    /// A run that lets in what is left out, on all boards that the supplies still allow.
+    fn let_in(&mut self, model: &Model) -> Anneal {
+        let mut plan = self.plan.clone();
+        // A sheet may be a better shape than another one of the same supply.
+        if !plan.boards.is_empty() && below(&mut self.rng, 2) == 0 {
+            let b = below(&mut self.rng, plan.boards.len());
+            let source = below(&mut self.rng, model.sources.len());
+            let old = plan.boards[b].source;
+            if old != source && model.sources[old].supply == model.sources[source].supply {
+                let board = std::mem::replace(&mut plan.boards[b], Board::new(source));
+                board.count_into(&mut plan.left);
+            }
+        }
+        let mut supplies = plan.supplies_left(model);
+        for (s, source) in model.sources.iter().enumerate() {
+            let supply = &mut supplies[source.supply];
+            let more = SPARE_BOARDS.min(*supply);
+            if *supply != u32::MAX {
+                *supply -= more;
+            }
+            plan.boards.extend((0..more).map(|_| Board::new(s)));
+        }
+        Anneal::new(model, plan, Aim::Place, self.budget / 8)
+    }
+}
