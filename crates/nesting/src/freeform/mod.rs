@@ -1,9 +1,79 @@
 //! The free-form search for routers and lasers.
+//!
+//! How it works, from the bottom up:
+//!
+//! * Every part is covered by few **convex pieces** ([`simplify`], [`decompose`], [`shape`]), once
+//!   per angle it may lie at. Curves become tangents on the outside, so nothing is ever forgotten.
+//! * For a fixed and a moving shape the places where the moving one comes nearer than the gap are a
+//!   union of convex areas ([`convex`], [`nofit`]): Minkowski sums of the pieces, grown by the gap.
+//!   What is not part of a [`field`] (cut-off corners, voids, flaws) is a fixed shape too, kept away
+//!   from by the margin. So the parts themselves are never grown, and a part that is exactly as
+//!   wide as the sheet less its margins fits.
+//! * A [`region`] is a field being filled. For each turned shape it knows the free places of contact:
+//!   the corners of the border of all forbidden areas. Cut-outs of parts and slots that a part
+//!   fills exactly need no special case.
+//! * [`fill`] fills one piece of stock, [`construct`] chooses stock until all is placed: a first
+//!   whole [`nesting`] in milliseconds.
+//! * [`improve`] takes pieces of stock apart and fills them anew, on several independent streams of
+//!   random choices whose best results are compared in a fixed order.
+//!
+//! Work is counted in looks at convex areas, never in time ([`work`]).
 
-use crate::{Budget, Control, Nest, Problem};
+mod construct;
+mod convex;
+mod decompose;
+mod field;
+mod fill;
+mod improve;
+mod nesting;
+mod nofit;
+mod reason;
+mod region;
+mod shape;
+mod simplify;
+mod tables;
+#[cfg(test)]
+mod tests;
+mod work;
+
+use crate::{Budget, Control, Nest, NotPlaced, Problem};
+use nesting::Nesting;
+use tables::Tables;
+use work::Watch;
 
 /// Searches for the nest of least spend within `budget`.
+///
+/// The same problem, seed and steps give the same nest on any number of threads, unless a time
+/// limit or `control` stops the search; the best nest so far is then returned.
+///
+/// # Panics
+/// Never on a problem that passes [`Problem::check`].
 #[must_use]
-pub fn search(_problem: &Problem, _budget: &Budget, _control: &Control) -> Nest {
-    Nest::default()
+pub fn search(problem: &Problem, budget: &Budget, control: &Control) -> Nest {
+    let watch = Watch::new(budget, control);
+    let tables = Tables::new(problem);
+    let nesting = improve::best_found(&tables, budget, &watch);
+    finished(&tables, &nesting)
+}
+
+/// The nest with its offcuts and the reasons for what is missing.
+fn finished(tables: &Tables, nesting: &Nesting) -> Nest {
+    Nest {
+        layouts: nesting
+            .sheets
+            .iter()
+            .map(|(sheet, _)| sheet.settled(tables).0)
+            .collect(),
+        not_placed: nesting
+            .missing
+            .iter()
+            .enumerate()
+            .filter(|(_, n)| **n > 0)
+            .map(|(part, n)| NotPlaced {
+                part,
+                quantity: *n,
+                why: reason::reason(tables, part),
+            })
+            .collect(),
+    }
 }

@@ -1,0 +1,160 @@
+//! One piece of stock filled part by part.
+
+use super::region::{Item, Pull, Region};
+use super::tables::Tables;
+use super::work::{Watch, Work};
+use crate::{Layout, PlacedPart};
+use rand::RngExt;
+use rand_pcg::Pcg64Mcg;
+
+/// What lies on one piece of stock.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Sheet {
+    /// Index of the stock.
+    pub stock: usize,
+    /// The parts, each with the index of its field.
+    pub items: Vec<(usize, Item)>,
+}
+
+impl Sheet {
+    /// Area of the parts, holes not counted.
+    pub fn part_area(&self, tables: &Tables) -> f64 {
+        self.items
+            .iter()
+            .map(|(_, item)| tables.catalogue.shape(item.part).area)
+            .sum()
+    }
+
+    /// The layout with its offcuts, and what it costs.
+    pub fn settled(&self, tables: &Tables) -> (Layout, f64) {
+        let problem = tables.problem;
+        let mut layout = Layout {
+            stock: self.stock,
+            placed: self
+                .items
+                .iter()
+                .map(|(_, item)| PlacedPart {
+                    part: item.part,
+                    placement: item.pose.placement(item.at),
+                })
+                .collect(),
+            saw_cuts: problem.stock[self.stock]
+                .break_down
+                .as_ref()
+                .map_or_else(Vec::new, |plan| plan.cuts.clone()),
+            offcuts: Vec::new(),
+        };
+        layout.offcuts = crate::find_offcuts(problem, &layout);
+        let spend = crate::spend_of(problem, &layout);
+        (layout, spend)
+    }
+}
+
+/// How places are chosen.
+#[derive(Debug)]
+pub(super) struct Taste<'r> {
+    /// What makes a place good.
+    pub pull: Pull,
+    /// Whims in the choice between poses, as a share of the part's size; 0 for none.
+    pub blur: f64,
+    /// Where the whims come from.
+    pub random: &'r mut Pcg64Mcg,
+}
+
+/// A piece of stock being filled.
+#[derive(Debug, Clone)]
+pub(super) struct Filling<'t> {
+    tables: &'t Tables<'t>,
+    stock: usize,
+    regions: Vec<Region<'t>>,
+    /// Parts of which no further copy fits, ever: what is placed only takes room away.
+    full_for: Vec<bool>,
+    area_left: f64,
+}
+
+impl<'t> Filling<'t> {
+    /// Empty stock.
+    pub fn new(tables: &'t Tables<'t>, stock: usize) -> Self {
+        let fields = tables.fields_of(stock);
+        Self {
+            tables,
+            stock,
+            area_left: fields.clone().map(|f| tables.fields[f].area).sum(),
+            regions: fields.map(|f| Region::new(tables, f)).collect(),
+            full_for: vec![false; tables.problem.parts.len()],
+        }
+    }
+
+    /// Lays down one copy of `part` where `taste` likes it best; false when it does not fit.
+    pub fn add(&mut self, part: usize, taste: &mut Taste, work: &mut Work) -> bool {
+        let area = self.tables.catalogue.shape(part).area;
+        if self.full_for[part] || area > self.area_left * (1.0 + 1e-9) + 1e-6 {
+            return false;
+        }
+        for region in &mut self.regions {
+            let mut best: Option<(f64, Item)> = None;
+            for pose in self.tables.catalogue.poses(part, self.stock) {
+                let Some((mut cost, at)) = region.best(pose.turned, taste.pull, work) else {
+                    continue;
+                };
+                if taste.blur > 0.0 {
+                    let turned = &self.tables.catalogue.turned[pose.turned];
+                    let size = turned.width + turned.height;
+                    cost += taste.blur * size * taste.random.random::<f64>();
+                }
+                if best.is_none_or(|(least, _)| cost < least - 1e-9) {
+                    let item = Item {
+                        part,
+                        pose: *pose,
+                        at,
+                    };
+                    best = Some((cost, item));
+                }
+            }
+            if let Some((_, item)) = best {
+                region.place(item);
+                self.area_left -= area;
+                return true;
+            }
+        }
+        self.full_for[part] = true;
+        false
+    }
+
+    /// What lies on it.
+    pub fn sheet(&self) -> Sheet {
+        Sheet {
+            stock: self.stock,
+            items: self
+                .regions
+                .iter()
+                .flat_map(|r| r.items.iter().map(|item| (r.field, *item)))
+                .collect(),
+        }
+    }
+}
+
+/// Fills `stock` with as many of the `wanted` copies as fit.
+///
+/// `order` names parts and how many copies of each to try before the next; a part may come up again.
+pub(super) fn fill(
+    tables: &Tables,
+    stock: usize,
+    order: &[(usize, u32)],
+    wanted: &[u32],
+    taste: &mut Taste,
+    watch: &Watch,
+    work: &mut Work,
+) -> Sheet {
+    let mut filling = Filling::new(tables, stock);
+    let mut left = wanted.to_vec();
+    for &(part, copies) in order {
+        for _ in 0..copies.min(left[part]) {
+            if watch.stopped() || work.spent() || !filling.add(part, taste, work) {
+                break;
+            }
+            left[part] -= 1;
+        }
+    }
+    filling.sheet()
+}

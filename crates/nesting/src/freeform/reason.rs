@@ -1,0 +1,47 @@
+//! Why a part could not be placed.
+
+use super::fill::{Filling, Taste};
+use super::region::Pull;
+use super::tables::Tables;
+use super::work::Work;
+use crate::{Problem, Why};
+use rand::SeedableRng;
+use rand_pcg::Pcg64Mcg;
+
+/// The reason why `part` is missing, found by trying it alone on every kind of stock.
+pub(super) fn reason(tables: &Tables, part: usize) -> Why {
+    if fits_alone(tables, part) {
+        return Why::StockUsedUp;
+    }
+    let problem = tables.problem;
+    let mut plain = problem.parts[part].clone();
+    if plain.grain_deg.is_none() && problem.stock.iter().all(|s| plain.faces_fit(s)) {
+        return Why::TooLarge;
+    }
+    plain.grain_deg = None;
+    plain.good_faces = 0;
+    // Alone, its own cut-outs do not matter.
+    let alone = Problem {
+        parts: vec![plain],
+        ..problem.clone()
+    };
+    if fits_alone(&Tables::new(&alone), 0) {
+        Why::FaceOrGrain
+    } else {
+        Why::TooLarge
+    }
+}
+
+/// Whether one copy of `part` fits on some stock with nothing else on it.
+fn fits_alone(tables: &Tables, part: usize) -> bool {
+    let mut work = Work::of_steps(u64::MAX);
+    let mut random = Pcg64Mcg::seed_from_u64(0);
+    let mut taste = Taste {
+        pull: Pull::LEFT,
+        blur: 0.0,
+        random: &mut random,
+    };
+    (0..tables.problem.stock.len()).any(|stock| {
+        tables.may_fit(part, stock) && Filling::new(tables, stock).add(part, &mut taste, &mut work)
+    })
+}

@@ -1,0 +1,448 @@
+//! Whole searches, judged by the geo crate: another implementation than the search's own.
+
+use super::search;
+use crate::{Angles, Budget, Control, KeepRule, Nest, Part, Problem, Stock, Turn, Why};
+use geo::{Area, BooleanOps, Distance, Euclidean, Length};
+use panelwright_geometry::{Bounds, Outline, Point, Polygon, Ring, Vec2};
+use proptest::prelude::*;
+use std::sync::atomic::AtomicBool;
+
+/// What the judge forgives, in millimetres.
+const TOLERANCE: f64 = 1e-5;
+
+/// Area of `a` and `b` together that is more than a touch.
+fn overlap(a: &geo::Polygon<f64>, b: &geo::Polygon<f64>) -> bool {
+    let length = Euclidean
+        .length(a.exterior())
+        .min(Euclidean.length(b.exterior()));
+    a.intersection(b).unsigned_area() > TOLERANCE * length
+}
+
+/// Fails when two polygons are nearer than `gap`.
+fn apart(a: &geo::Polygon<f64>, b: &geo::Polygon<f64>, gap: f64, what: &str) {
+    if gap > 0.0 {
+        let distance = Euclidean.distance(a, b);
+        assert!(distance >= gap - TOLERANCE, "{what}: {distance} of {gap}");
+    } else {
+        assert!(!overlap(a, b), "{what} overlap");
+    }
+}
+
+/// Fails when `nest` breaks a rule of `problem`.
+fn check(problem: &Problem, nest: &Nest) {
+    let mut counts = nest.placed_counts(problem);
+    for n in &nest.not_placed {
+        counts[n.part] += n.quantity;
+    }
+    let wanted: Vec<u32> = problem.parts.iter().map(|p| p.quantity).collect();
+    assert_eq!(counts, wanted, "placed and missing make up the order");
+    for (supply, pieces) in problem.supplies.iter().enumerate() {
+        let taken = nest
+            .layouts
+            .iter()
+            .filter(|l| l.stock(problem).supply == supply)
+            .count();
+        assert!(
+            pieces.is_none_or(|n| taken <= n as usize),
+            "supply {supply}"
+        );
+    }
+    for layout in &nest.layouts {
+        let stock = layout.stock(problem);
+        let parts: Vec<geo::Polygon<f64>> = layout
+            .placed
+            .iter()
+            .map(|p| p.outline(problem).covering().to_geo())
+            .collect();
+        for (i, (placed, shape)) in layout.placed.iter().zip(&parts).enumerate() {
+            let part = &problem.parts[placed.part];
+            assert!(part.faces_fit(stock));
+            if let Angles::Listed(angles) = part.angles(stock) {
+                assert!(angles.contains(&placed.placement.angle_deg()));
+            }
+            for other in &parts[i + 1..] {
+                apart(shape, other, problem.gap, "two parts");
+            }
+            let inside = |field: &Polygon| {
+                let solid = Polygon::new(field.outer.clone(), Vec::new()).to_geo();
+                shape.difference(&solid).unsigned_area() < 1e-2
+                    && (problem.margin == 0.0
+                        || field.edges().all(|(a, b)| {
+                            let line = geo::Line::new((a.x, a.y), (b.x, b.y));
+                            Euclidean.distance(&line, shape) >= problem.margin - TOLERANCE
+                        }))
+            };
+            assert!(
+                stock.fields().iter().any(inside),
+                "part outside of every field"
+            );
+            for void in stock.outline.holes.iter().chain(&stock.keep_clear) {
+                let void = Polygon::new(void.clone(), Vec::new()).to_geo();
+                apart(shape, &void, problem.margin, "part and void");
+            }
+        }
+    }
+}
+
+/// Searches and checks.
+fn solved(problem: &Problem, steps: u64) -> Nest {
+    problem.check().expect("a sound problem");
+    let budget = Budget {
+        steps,
+        ..Budget::default()
+    };
+    let nest = search(problem, &budget, &Control::none());
+    check(problem, &nest);
+    nest
+}
+
+fn polygon(points: &[(f64, f64)]) -> Outline {
+    Outline::polygon(points.iter().map(|&(x, y)| Point::new(x, y)))
+}
+
+fn one_sheet(parts: Vec<Part>, length: f64, width: f64) -> Problem {
+    let sheet = Stock::sheet("sheet", length, width, 1.0, 0);
+    Problem::new(parts, vec![sheet], vec![Some(1)])
+}
+
+fn with_window(outer: (f64, f64), window: (f64, f64, f64, f64)) -> Outline {
+    let (x, y, w, h) = window;
+    let hole = Ring::rounded_rectangle(Point::new(x, y), Point::new(x + w, y + h), 0.0);
+    Outline::from_rings(Outline::rectangle(outer.0, outer.1).outer, vec![hole])
+}
+
+#[test]
+fn squares_tile_a_sheet() {
+    let problem = one_sheet(
+        vec![Part::new("s", Outline::rectangle(30.5, 30.5), 24)],
+        183.0,
+        122.0,
+    );
+    assert!(solved(&problem, 1000).not_placed.is_empty());
+    // The same with a gap and a margin: 6 x 30.5 + 5 x 6 + 2 x 10.
+    let mut problem = one_sheet(
+        vec![Part::new("s", Outline::rectangle(30.5, 30.5), 24)],
+        233.0,
+        160.0,
+    );
+    (problem.gap, problem.margin) = (6.0, 10.0);
+    assert!(solved(&problem, 1000).not_placed.is_empty());
+}
+
+#[test]
+fn tetrominoes_and_trominoes_fill_their_squares() {
+    // Four T-tetrominoes in 4 x 4 and two L-trominoes in 2 x 3 (trade-facts, A5).
+    let t = polygon(&[
+        (0.0, 0.0),
+        (3.0, 0.0),
+        (3.0, 1.0),
+        (2.0, 1.0),
+        (2.0, 2.0),
+        (1.0, 2.0),
+        (1.0, 1.0),
+        (0.0, 1.0),
+    ]);
+    let l = polygon(&[
+        (0.0, 0.0),
+        (2.0, 0.0),
+        (2.0, 1.0),
+        (1.0, 1.0),
+        (1.0, 2.0),
+        (0.0, 2.0),
+    ]);
+    let nest = solved(&one_sheet(vec![Part::new("T", t, 4)], 4.0, 4.0), 100_000);
+    assert!(nest.not_placed.is_empty());
+    let nest = solved(&one_sheet(vec![Part::new("L", l, 2)], 3.0, 2.0), 100_000);
+    assert!(nest.not_placed.is_empty());
+}
+
+#[test]
+fn parts_go_into_cutouts_and_into_their_cutouts() {
+    let frame = Part::new(
+        "frame",
+        with_window((500.0, 400.0), (50.0, 50.0, 400.0, 300.0)),
+        1,
+    );
+    let inner = Part::new(
+        "inner",
+        with_window((380.0, 280.0), (40.0, 40.0, 300.0, 200.0)),
+        1,
+    );
+    let core = Part::new("core", Outline::rectangle(280.0, 180.0), 1);
+    let mut problem = one_sheet(vec![core, frame, inner], 520.0, 420.0);
+    (problem.gap, problem.margin) = (10.0, 10.0);
+    assert!(solved(&problem, 1000).not_placed.is_empty());
+    problem.use_cutouts = false;
+    let nest = solved(&problem, 1000);
+    assert!(!nest.not_placed.is_empty());
+    assert!(nest.not_placed.iter().all(|n| n.why == Why::StockUsedUp));
+}
+
+#[test]
+fn parts_go_round_a_void_and_a_flaw() {
+    let mut stock = Stock::sheet("s", 300.0, 300.0, 1.0, 0);
+    let ring = |x: f64, y: f64, side: f64| {
+        Bounds::new(Point::new(x, y), Point::new(x + side, y + side))
+            .corners()
+            .to_vec()
+    };
+    stock.outline.holes.push(ring(110.0, 110.0, 80.0));
+    stock.keep_clear.push(ring(-10.0, -10.0, 40.0));
+    let part = Part::new("p", Outline::rectangle(90.0, 90.0), 8);
+    let mut problem = Problem::new(vec![part], vec![stock], vec![Some(1)]);
+    problem.gap = 3.0;
+    problem.margin = 5.0;
+    // Of the eight places round the void the flaw spoils the one in the corner.
+    let nest = solved(&problem, 1000);
+    assert_eq!(nest.placed_counts(&problem), vec![7]);
+}
+
+#[test]
+fn an_l_shaped_remnant_is_filled() {
+    let l = [
+        (0.0, 0.0),
+        (900.0, 0.0),
+        (900.0, 300.0),
+        (300.0, 300.0),
+        (300.0, 900.0),
+        (0.0, 900.0),
+    ];
+    let outline = Polygon::new(
+        l.iter().map(|&(x, y)| Point::new(x, y)).collect(),
+        Vec::new(),
+    );
+    let stock = Stock::remnant("r", outline, 1.0, 0);
+    let part = Part::new("p", Outline::rectangle(300.0, 100.0), 15);
+    let nest = solved(&Problem::new(vec![part], vec![stock], vec![Some(1)]), 1000);
+    assert!(nest.not_placed.is_empty());
+}
+
+#[test]
+fn a_part_as_wide_as_the_sheet_fits() {
+    let mut problem = one_sheet(
+        vec![Part::new("p", Outline::rectangle(700.0, 1199.2), 3)],
+        2144.0,
+        1219.2,
+    );
+    problem.parts[0].turn = Turn::Half;
+    (problem.gap, problem.margin) = (12.0, 10.0);
+    assert!(solved(&problem, 1000).not_placed.is_empty());
+    problem.margin = 10.001;
+    let nest = solved(&problem, 1000);
+    assert_eq!(nest.not_placed[0].why, Why::TooLarge);
+}
+
+#[test]
+fn turn_grain_and_faces_are_obeyed() {
+    let mut part = Part::new("p", Outline::rectangle(400.0, 100.0), 5);
+    part.grain_deg = Some(0.0);
+    let mut stock = Stock::sheet("s", 200.0, 900.0, 1.0, 0);
+    stock.grain_deg = Some(90.0);
+    // Grain along the part and along the sheet: upright only, two rows of two.
+    let mut problem = Problem::new(vec![part], vec![stock], vec![None]);
+    let nest = solved(&problem, 1000);
+    assert_eq!(nest.layouts.len(), 2);
+    problem.stock[0].grain_deg = Some(0.0);
+    assert_eq!(solved(&problem, 1000).not_placed[0].why, Why::FaceOrGrain);
+    problem.stock[0].grain_deg = None;
+    problem.parts[0].turn = Turn::None;
+    assert_eq!(solved(&problem, 1000).not_placed[0].why, Why::TooLarge);
+    problem.parts[0].turn = Turn::Quarter;
+    problem.parts[0].good_faces = 2;
+    assert_eq!(solved(&problem, 1000).not_placed[0].why, Why::FaceOrGrain);
+}
+
+#[test]
+fn blanks_are_fields_of_their_own() {
+    let mut stock = Stock::sheet("s", 1003.0, 500.0, 1.0, 0);
+    let blank = |x: f64| Bounds::new(Point::new(x, 0.0), Point::new(x + 500.0, 500.0));
+    stock.break_down = Some(crate::BreakDown {
+        cuts: vec![crate::SawCut {
+            from: Point::new(501.5, 0.0),
+            to: Point::new(501.5, 500.0),
+            kerf: 3.0,
+            stage: 1,
+        }],
+        blanks: vec![blank(0.0), blank(503.0)],
+    });
+    let part = Part::new("p", Outline::rectangle(600.0, 100.0), 1);
+    let small = Part::new("q", Outline::rectangle(480.0, 480.0), 2);
+    let mut problem = Problem::new(vec![part, small], vec![stock], vec![Some(1)]);
+    problem.margin = 10.0;
+    let nest = solved(&problem, 1000);
+    assert_eq!(nest.placed_counts(&problem), vec![0, 2]);
+    assert_eq!(nest.not_placed[0].why, Why::TooLarge);
+    assert_eq!(nest.layouts[0].saw_cuts.len(), 1);
+}
+
+#[test]
+fn freely_turned_parts_fit_a_slanted_remnant() {
+    // A square standing on its corner takes the same square only when that is turned too.
+    let diamond = [(0.0, 100.0), (100.0, 0.0), (200.0, 100.0), (100.0, 200.0)];
+    let outline = Polygon::new(
+        diamond.iter().map(|&(x, y)| Point::new(x, y)).collect(),
+        Vec::new(),
+    );
+    let stock = Stock::remnant("r", outline, 1.0, 0);
+    let mut part = Part::new("p", Outline::rectangle(141.0, 70.0), 2);
+    part.turn = Turn::Free;
+    let nest = solved(&Problem::new(vec![part], vec![stock], vec![Some(1)]), 1000);
+    assert!(nest.not_placed.is_empty());
+}
+
+#[test]
+fn circles_never_beat_the_published_table() {
+    // Radius of n equal circles in a unit square, best known (trade-facts, A6).
+    for (n, radius) in [
+        (1, 0.5),
+        (2, 0.292_893_219),
+        (5, 0.207_106_781),
+        (7, 0.174_457_631),
+    ] {
+        let side = 1000.0;
+        let circle = |r: f64| Outline::from_rings(Ring::circle(Point::default(), r), Vec::new());
+        let problem = one_sheet(
+            vec![Part::new("c", circle(side * radius * 1.001), n)],
+            side,
+            side,
+        );
+        assert!(
+            !solved(&problem, 20_000).not_placed.is_empty(),
+            "{n} circles too large"
+        );
+    }
+}
+
+/// A mixed order: frames, rounded plates, brackets, discs, a star.
+fn mixed_order(copies: u32) -> Problem {
+    let rounded = |w: f64, h: f64, r: f64| {
+        Outline::from_rings(
+            Ring::rounded_rectangle(Point::default(), Point::new(w, h), r),
+            Vec::new(),
+        )
+    };
+    let star = polygon(&[
+        (0.0, 0.0),
+        (60.0, 30.0),
+        (120.0, 0.0),
+        (90.0, 60.0),
+        (120.0, 120.0),
+        (60.0, 90.0),
+        (0.0, 120.0),
+        (30.0, 60.0),
+    ]);
+    let l = polygon(&[
+        (0.0, 0.0),
+        (200.0, 0.0),
+        (200.0, 60.0),
+        (60.0, 60.0),
+        (60.0, 180.0),
+        (0.0, 180.0),
+    ]);
+    let disc = Outline::from_rings(Ring::circle(Point::default(), 70.0), Vec::new());
+    let mut parts = vec![
+        Part::new(
+            "frame",
+            with_window((600.0, 500.0), (60.0, 60.0, 480.0, 380.0)),
+            copies,
+        ),
+        Part::new("plate", rounded(350.0, 220.0, 30.0), 2 * copies),
+        Part::new("bracket", l, 3 * copies),
+        Part::new("disc", disc, 2 * copies),
+        Part::new("star", star, 3 * copies),
+    ];
+    parts[2].turn = Turn::Free;
+    let sheet = Stock::sheet("sheet", 1500.0, 1000.0, 100.0, 0);
+    let rest = Stock {
+        cost: 20.0,
+        supply: 1,
+        ..Stock::sheet("rest", 500.0, 400.0, 20.0, 1)
+    };
+    let mut problem = Problem::new(parts, vec![sheet, rest], vec![None, Some(1)]);
+    (problem.gap, problem.margin) = (6.0, 10.0);
+    for stock in &mut problem.stock {
+        stock.keep = KeepRule {
+            least_width: 150.0,
+            least_length: 300.0,
+            value_per_area: 3e-5,
+            scrap_cost_per_area: 1e-6,
+        };
+    }
+    problem
+}
+
+#[test]
+fn the_thread_count_does_not_matter() {
+    let problem = mixed_order(3);
+    let budget = Budget {
+        steps: 60_000,
+        ..Budget::default()
+    };
+    let on = |threads: usize| {
+        rayon::ThreadPoolBuilder::new()
+            .num_threads(threads)
+            .build()
+            .expect("a pool")
+            .install(|| search(&problem, &budget, &Control::none()))
+    };
+    let nest = on(1);
+    check(&problem, &nest);
+    assert!(nest.not_placed.is_empty());
+    assert_eq!(nest, on(2));
+}
+
+#[test]
+fn cancelling_returns_at_once() {
+    let problem = mixed_order(20);
+    let flag = AtomicBool::new(true);
+    let start = std::time::Instant::now();
+    let nest = search(
+        &problem,
+        &Budget::default(),
+        &Control::none().with_cancel(&flag),
+    );
+    check(&problem, &nest);
+    assert!(start.elapsed().as_secs_f64() < 2.0);
+}
+
+/// A star-shaped polygon from radii.
+fn star_shaped(radii: &[f64]) -> Outline {
+    let n = radii.len() as f64;
+    Outline::polygon(radii.iter().enumerate().map(|(i, r)| {
+        Point::default() + Vec2::from_angle(std::f64::consts::TAU * i as f64 / n, *r)
+    }))
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(24))]
+
+    #[test]
+    fn random_parts_keep_their_distance(
+        shapes in prop::collection::vec(prop::collection::vec(10.0..120.0_f64, 3..11), 1..5),
+        field in prop::collection::vec(150.0..500.0_f64, 4..9),
+        gap in prop_oneof![Just(0.0), 0.01..12.0_f64],
+        margin in prop_oneof![Just(0.0), 0.01..12.0_f64],
+        free in any::<bool>(),
+    ) {
+        let parts = shapes
+            .iter()
+            .enumerate()
+            .map(|(i, radii)| {
+                let mut part = Part::new(format!("p{i}"), star_shaped(radii), 3);
+                if free {
+                    part.turn = Turn::Free;
+                }
+                part
+            })
+            .collect();
+        let remnant = Polygon::new(star_shaped(&field).covering().outer, Vec::new());
+        let stock = vec![
+            Stock::remnant("r", remnant, 1.0, 0),
+            Stock::sheet("s", 400.0, 300.0, 3.0, 1),
+        ];
+        let mut problem = Problem::new(parts, stock, vec![Some(1), Some(3)]);
+        problem.gap = gap;
+        problem.margin = margin;
+        solved(&problem, 3000);
+    }
+}

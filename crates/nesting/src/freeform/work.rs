@@ -1,0 +1,61 @@
+//! How much work is done, and whether to go on.
+
+use crate::{Budget, Control};
+use std::time::Instant;
+
+/// Looks at one convex area that make up one step of the budget, which is about a microsecond.
+pub(super) const LOOKS_PER_STEP: u64 = 40;
+
+/// What stops a search from outside.
+pub(super) struct Watch<'a> {
+    /// Cancelled, watched.
+    pub control: &'a Control<'a>,
+    deadline: Option<Instant>,
+}
+
+impl<'a> Watch<'a> {
+    /// Starts the clock of `budget`.
+    pub fn new(budget: &Budget, control: &'a Control<'a>) -> Self {
+        Self {
+            control,
+            deadline: budget.limit.and_then(|l| Instant::now().checked_add(l)),
+        }
+    }
+
+    /// Whether to end now.
+    pub fn stopped(&self) -> bool {
+        self.control.stopped() || self.deadline.is_some_and(|d| Instant::now() >= d)
+    }
+}
+
+/// Work done by one worker and the most it may do.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Work {
+    looks: u64,
+    most: u64,
+}
+
+impl Work {
+    /// Nothing done yet, of at most `steps`.
+    pub fn of_steps(steps: u64) -> Self {
+        Self {
+            looks: 0,
+            most: steps.saturating_mul(LOOKS_PER_STEP),
+        }
+    }
+
+    /// Counts looks at convex areas.
+    pub fn add(&mut self, looks: u64) {
+        self.looks = self.looks.saturating_add(looks);
+    }
+
+    /// Steps done.
+    pub fn steps(&self) -> u64 {
+        self.looks / LOOKS_PER_STEP
+    }
+
+    /// Whether all is used up.
+    pub fn spent(&self) -> bool {
+        self.looks >= self.most
+    }
+}
