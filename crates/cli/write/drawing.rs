@@ -1,0 +1,479 @@
+//! One drawing of a sheet, a blank or a part, from which every cut file is written, so that the
+//! formats cannot disagree.
+//!
+//! Lines of cuts are the **finished edges**, not moved aside for the tool. On a guillotine sheet the
+//! saw frees the parts, so a rectangular part has no outside cut: its size is shown on the layer of
+//! sawn sizes, beside the saw's centre lines. Its holes are inside cuts, and a part that is not a
+//! rectangle keeps its outside cut within the rectangle that the saw leaves: both are finished on
+//! the router.
+
+use super::label;
+use super::layer::Layer;
+use super::shape::{Shape, Text};
+use crate::cut_plan::{CutPart, CutSheet};
+use crate::input::Machine;
+use crate::job::{Item, Job};
+use crate::{Failure, Result};
+use panelwright_geometry::{Bounds, Outline, Placement, Point, Polygon, tolerance};
+use panelwright_nesting::StockKind;
+use std::collections::BTreeMap;
+
+/// Capitals are at most the longer side of the drawing over this: read at arm's length on a page,
+/// small enough to leave the lines in sight.
+const LARGEST_TEXT: f64 = 90.0;
+
+/// Capitals are at least this high, millimetres, even where they do not fit.
+const LEAST_TEXT: f64 = 1.5;
+
+/// Where along a saw cut its number stands, so that numbers of cuts that meet stay apart.
+const NUMBER_AT: f64 = 0.13;
+
+/// An outline this near to an upright rectangle is sawn, not routed.
+const SAWN: f64 = 1e-3;
+
+/// Lines and texts with their layers, in the order in which they are to be cut.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Drawing {
+    /// What it shows, such as `Order 17: sheet 1 of 3`.
+    pub title: String,
+    /// Facts about it, one a line.
+    pub facts: Vec<String>,
+    /// Bounds of the stock or blank it shows.
+    pub bounds: Bounds,
+    /// Direction of the grain in degrees, if there is one.
+    pub grain_deg: Option<f64>,
+    /// What is drawn: stock, blanks, left-overs and saw cuts, then each part in cutting order
+    /// (marks, inside cuts, outside cut), then texts.
+    pub entities: Vec<Entity>,
+}
+
+/// One thing drawn.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Entity {
+    /// What it means.
+    pub layer: Layer,
+    /// Its curve or text.
+    pub shape: Shape,
+    /// Index of the part it belongs to, in [`CutSheet::parts`].
+    pub part: Option<usize>,
+    /// Whether other parts lie inside it.
+    pub occupied: bool,
+}
+
+impl Entity {
+    fn new(layer: Layer, shape: Shape) -> Self {
+        Self {
+            layer,
+            shape,
+            part: None,
+            occupied: false,
+        }
+    }
+}
+
+/// How many windows each part lies in.
+fn depths(parts: &[CutPart]) -> Vec<u32> {
+    parts
+        .iter()
+        .map(|part| {
+            let mut depth = 0;
+            let mut around = part.inside;
+            // No chain is longer than there are parts; a longer one would be a ring.
+            while let Some(next) = around.and_then(|i| parts.get(i))
+                && (depth as usize) < parts.len()
+            {
+                depth += 1;
+                around = next.inside;
+            }
+            depth
+        })
+        .collect()
+}
+
+/// The lines of one part at a depth: marks, inside cuts, outside cut.
+///
+/// `occupied` says whether other parts lie in a hole with these bounds.
+fn part_lines(
+    outline: &Outline,
+    depth: u32,
+    sawn: bool,
+    occupied: impl Fn(&Bounds) -> bool,
+) -> Vec<Entity> {
+    let marks = outline
+        .marks
+        .iter()
+        .map(|m| Entity::new(Layer::Mark, Shape::mark(m)));
+    let holes = outline.holes.iter().map(|hole| Entity {
+        occupied: occupied(&hole.bounds()),
+        ..Entity::new(Layer::Inside(depth), Shape::closed(hole))
+    });
+    let mut lines: Vec<Entity> = marks.chain(holes).collect();
+    let plain = outline.is_rectangle(SAWN);
+    if sawn {
+        lines.push(Entity::new(
+            Layer::Sawn,
+            Shape::rectangle(outline.bounds()),
+        ));
+    }
+    if !(sawn && plain) {
+        lines.push(Entity::new(
+            Layer::Outside(depth),
+            Shape::closed(&outline.outer),
+        ));
+    }
+    lines
+}
+
+/// Where the label of each part of a sheet goes. Copies that lie alike are looked at once.
+fn labels(parts: &[CutPart], job: &Job, most: f64) -> Vec<Text> {
+    let mut found: BTreeMap<(usize, u64), Text> = BTreeMap::new();
+    parts
+        .iter()
+        .map(|part| {
+            let item = &job.items[part.item];
+            let angle = part.placement.angle_deg();
+            let origin = part.placement.origin.to_vec();
+            let room = found
+                .entry((part.item, angle.to_bits()))
+                .or_insert_with(|| {
+                    let at_zero = part
+                        .outline
+                        .placed(&Placement::new(0.0, Point::default() - origin));
+                    let longest = label_text(item, item.quantity);
+                    label::fit(&at_zero, &longest, most, LEAST_TEXT)
+                });
+            Text {
+                at: room.at + origin,
+                content: label_text(item, part.copy),
+                ..room.clone()
+            }
+        })
+        .collect()
+}
+
+fn label_text(item: &Item, copy: u32) -> String {
+    if item.quantity > 1 {
+        format!("{} {copy}/{}", item.label, item.quantity)
+    } else {
+        item.label.clone()
+    }
+}
+
+fn largest_text(bounds: &Bounds) -> f64 {
+    (bounds.width().max(bounds.height()) / LARGEST_TEXT).max(LEAST_TEXT)
+}
+
+/// `2500 x 1250 mm`, without needless decimals.
+fn size(bounds: &Bounds) -> String {
+    let short = |v: f64| (v * 10.0).round() / 10.0;
+    format!("{} x {} mm", short(bounds.width()), short(bounds.height()))
+}
+
+/// The part, blank or left-over whose lines these are, as an outline for fitting its text.
+fn offcut_text(outline: &Polygon, id: &str, most: f64) -> Text {
+    let content = format!("{id}  {}", size(&outline.bounds()));
+    label::fit_polygon(outline, &content, most, LEAST_TEXT)
+}
+
+impl Drawing {
+    /// A sheet or remnant with everything cut from it, in the stock's own coordinates.
+    ///
+    /// `sheets` is how many there are in the plan, for the title.
+    ///
+    /// # Errors
+    /// When a coordinate is not finite, naming the sheet.
+    ///
+    /// # Panics
+    /// When the sheet refers to items or materials that `job` does not have.
+    pub fn of_sheet(sheet: &CutSheet, sheets: usize, job: &Job) -> Result<Self> {
+        let bounds = Bounds::of_points(sheet.outline.iter().copied())
+            .ok_or_else(|| broken(sheet, "has no outline"))?;
+        let most = largest_text(&bounds);
+        let ring = |layer, points: &[Point]| {
+            (points.len() > 2)
+                .then(|| Entity::new(layer, Shape::polygon(points.iter().copied())))
+        };
+
+        let mut entities = Vec::new();
+        entities.extend(ring(Layer::Edge, &sheet.outline));
+        entities.extend(sheet.voids.iter().filter_map(|v| ring(Layer::Edge, v)));
+        entities.extend(sheet.flaws.iter().filter_map(|f| ring(Layer::Flaw, f)));
+        let blanks = sheet.blanks.iter();
+        entities.extend(blanks.map(|b| Entity::new(Layer::Blank, Shape::rectangle(*b))));
+        for offcut in &sheet.offcuts {
+            let layer = if offcut.kept {
+                Layer::Offcut
+            } else {
+                Layer::Scrap
+            };
+            entities.extend(offcut.outline.rings().filter_map(|r| ring(layer, r)));
+        }
+        entities.extend(sheet.saw_cuts.iter().map(|cut| {
+            let (from, to, kerf) = (cut.from, cut.to, cut.kerf);
+            Entity::new(Layer::Saw, Shape::Cut { from, to, kerf })
+        }));
+
+        for (i, (part, depth)) in sheet.parts.iter().zip(depths(&sheet.parts)).enumerate() {
+            let within = |hole: &Bounds| {
+                let mut others = sheet.parts.iter().filter(|p| p.inside == Some(i));
+                others.any(|p| hole.contains(&p.outline.bounds()))
+            };
+            let lines = part_lines(&part.outline, depth, sheet.guillotine, within);
+            entities.extend(lines.into_iter().map(|e| Entity { part: Some(i), ..e }));
+        }
+
+        let text = |text| Entity::new(Layer::Label, Shape::Text(text));
+        for (i, label) in labels(&sheet.parts, job, most).into_iter().enumerate() {
+            entities.push(Entity {
+                part: Some(i),
+                ..text(label)
+            });
+        }
+        for offcut in sheet.offcuts.iter().filter(|o| o.kept) {
+            if offcut.outline.outer.len() > 2 {
+                entities.push(text(offcut_text(&offcut.outline, &offcut.id, most)));
+            }
+        }
+        for (i, cut) in sheet.saw_cuts.iter().enumerate() {
+            entities.push(text(Text {
+                at: cut.from + (cut.to - cut.from) * NUMBER_AT,
+                height: 0.6 * most,
+                turn_deg: 0.0,
+                content: (i + 1).to_string(),
+            }));
+        }
+
+        let material = &job.shop.materials[sheet.material];
+        let source = match sheet.source.kind {
+            StockKind::Sheet => "sheet",
+            StockKind::Remnant => "remnant",
+        };
+        let machine = &job.shop.machines[sheet.machine].name;
+        let method = match (sheet.saw, sheet.blanks.is_empty()) {
+            (Some(saw), false) => {
+                format!("{} first, then {machine}", job.shop.machines[saw].name)
+            }
+            _ => machine.clone(),
+        };
+        let drawing = Self {
+            title: format!("{}: {source} {} of {sheets}", job.order, sheet.number),
+            facts: vec![
+                format!(
+                    "{}, {source} {}, {}",
+                    material.name,
+                    sheet.source.id,
+                    size(&bounds)
+                ),
+                format!("{method}; gap {} mm, margin {} mm", sheet.gap, sheet.margin),
+                format!(
+                    "{} parts, yield {:.1} %",
+                    sheet.parts.len(),
+                    100.0 * sheet.yield_
+                ),
+            ],
+            bounds,
+            grain_deg: sheet.grain_deg,
+            entities,
+        };
+        drawing.checked(sheet)
+    }
+
+    /// One blank of a sheet with its lower left corner at the origin, as it lies on the machine:
+    /// turned by a quarter when it fits the bed only so. Blanks are counted from 0 here.
+    ///
+    /// # Errors
+    /// As [`Self::of_sheet`].
+    ///
+    /// # Panics
+    /// As [`Self::of_sheet`], and when there is no such blank.
+    pub fn of_blank(sheet: &CutSheet, sheets: usize, job: &Job, blank: usize) -> Result<Self> {
+        let whole = Self::of_sheet(sheet, sheets, job)?;
+        let bounds = sheet.blanks[blank];
+        let move_ = to_bed(&bounds, &job.shop.machines[sheet.machine]);
+        let holds = |inner: Bounds| {
+            let reach = bounds.grown(tolerance::JUDGE);
+            reach.contains(&inner)
+        };
+        let parts: Vec<bool> = sheet
+            .parts
+            .iter()
+            .map(|p| holds(p.outline.bounds()))
+            .collect();
+        let offcut_texts: Vec<&Text> = whole
+            .entities
+            .iter()
+            .filter(|e| e.layer == Layer::Label && e.part.is_none())
+            .filter_map(|e| match &e.shape {
+                Shape::Text(text) => Some(text),
+                _ => None,
+            })
+            .take(sheet.offcuts.iter().filter(|o| o.kept).count())
+            .collect();
+        let kept_bounds: Vec<Bounds> = sheet
+            .offcuts
+            .iter()
+            .filter(|o| o.kept && o.outline.outer.len() > 2)
+            .map(|o| o.outline.bounds())
+            .collect();
+
+        let mut entities = vec![Entity::new(Layer::Edge, Shape::rectangle(bounds))];
+        entities.extend(
+            whole
+                .entities
+                .iter()
+                .filter(|e| match (e.part, e.layer) {
+                    (Some(part), _) => parts[part],
+                    // Voids and flaws that reach into the blank, but not the edge of the sheet.
+                    (None, Layer::Edge | Layer::Flaw) => e
+                        .shape
+                        .bounds()
+                        .is_some_and(|b| b.touches(&bounds) && !b.contains(&bounds)),
+                    (None, Layer::Offcut | Layer::Scrap) => e.shape.bounds().is_some_and(holds),
+                    _ => false,
+                })
+                .cloned(),
+        );
+        for (text, kept) in offcut_texts.iter().zip(&kept_bounds) {
+            if holds(*kept) {
+                entities.push(Entity::new(Layer::Label, Shape::Text((*text).clone())));
+            }
+        }
+        for entity in &mut entities {
+            entity.shape = entity.shape.placed(&move_);
+        }
+
+        let count = parts.iter().filter(|p| **p).count();
+        let turned = if move_.angle_deg() == 0.0 {
+            ""
+        } else {
+            ", turned by a quarter to fit the bed"
+        };
+        Ok(Self {
+            title: format!(
+                "{}, blank {} of {}",
+                whole.title,
+                blank + 1,
+                sheet.blanks.len()
+            ),
+            facts: vec![
+                format!(
+                    "{}, blank of {}{turned}",
+                    job.shop.materials[sheet.material].name,
+                    size(&bounds)
+                ),
+                format!(
+                    "{}; gap {} mm, margin {} mm",
+                    job.shop.machines[sheet.machine].name, sheet.gap, sheet.margin
+                ),
+                format!("{count} parts"),
+            ],
+            bounds: moved(&bounds, &move_),
+            grain_deg: whole
+                .grain_deg
+                .map(|g| (g + move_.angle_deg()).rem_euclid(180.0)),
+            entities,
+        })
+    }
+
+    /// A part that the saw has cut to its bounding rectangle, ready to be finished: that rectangle
+    /// with its lower left corner at the origin, turned by a quarter when it fits the bed of
+    /// `finisher` only so.
+    ///
+    /// # Errors
+    /// When a coordinate is not finite, naming the part.
+    pub fn of_sawn_part(item: &Item, job: &Job, finisher: Option<&Machine>) -> Result<Self> {
+        let bounds = item.outline.bounds();
+        let move_ = finisher.map_or_else(
+            || Placement::new(0.0, Point::default() - bounds.min.to_vec()),
+            |machine| to_bed(&bounds, machine),
+        );
+        let mut entities = part_lines(&item.outline, 0, true, |_| false);
+        let most = 2.0 * largest_text(&bounds);
+        entities.push(Entity::new(
+            Layer::Label,
+            Shape::Text(label::fit(&item.outline, &item.label, most, LEAST_TEXT)),
+        ));
+        for entity in &mut entities {
+            entity.part = Some(0);
+            entity.shape = entity.shape.placed(&move_);
+        }
+        let drawing = Self {
+            title: format!("{}: finish {}", job.order, item.label),
+            facts: vec![
+                format!(
+                    "{} of kit {}, {}, sawn to {}",
+                    item.part,
+                    item.kit,
+                    job.material_of(item).name,
+                    size(&bounds)
+                ),
+                finisher.map_or_else(String::new, |machine| machine.name.clone()),
+            ],
+            bounds: moved(&bounds, &move_),
+            grain_deg: item
+                .grain_deg
+                .map(|g| (g + move_.angle_deg()).rem_euclid(180.0)),
+            entities,
+        };
+        match drawing.is_finite() {
+            true => Ok(drawing),
+            false => Err(Failure::new(
+                format!("part {} of kit {}", item.part, item.kit),
+                "a coordinate is not a finite number",
+                "check its drawing",
+            )),
+        }
+    }
+
+    /// The layers it uses, in their order.
+    #[must_use]
+    pub fn layers(&self) -> Vec<Layer> {
+        let mut layers: Vec<Layer> = self.entities.iter().map(|e| e.layer).collect();
+        layers.sort();
+        layers.dedup();
+        layers
+    }
+
+    fn is_finite(&self) -> bool {
+        self.bounds.min.is_finite()
+            && self.bounds.max.is_finite()
+            && self.grain_deg.is_none_or(f64::is_finite)
+            && self.entities.iter().all(|e| e.shape.is_finite())
+    }
+
+    fn checked(self, sheet: &CutSheet) -> Result<Self> {
+        if self.is_finite() {
+            Ok(self)
+        } else {
+            Err(broken(sheet, "has a coordinate that is not a finite number"))
+        }
+    }
+}
+
+fn broken(sheet: &CutSheet, what: &str) -> Failure {
+    Failure::new(
+        format!("sheet {} ({})", sheet.number, sheet.source.id),
+        what,
+        "check the outline of the stock and the drawings of its parts",
+    )
+}
+
+/// The motion that brings a rectangle's lower left corner to the origin, turned by a quarter when
+/// it fits the machine's bed only so.
+fn to_bed(bounds: &Bounds, machine: &Machine) -> Placement {
+    let fits = |length: f64, width: f64| {
+        machine.bed.is_none_or(|[x, y]| {
+            length <= x + tolerance::JUDGE && width <= y + tolerance::JUDGE
+        })
+    };
+    let (length, width) = (bounds.width(), bounds.height());
+    if !fits(length, width) && fits(width, length) {
+        Placement::new(90.0, Point::new(bounds.max.y, -bounds.min.x))
+    } else {
+        Placement::new(0.0, Point::new(-bounds.min.x, -bounds.min.y))
+    }
+}
+
+fn moved(bounds: &Bounds, by: &Placement) -> Bounds {
+    Bounds::new(by.apply(bounds.min), by.apply(bounds.max))
+}

@@ -1,0 +1,388 @@
+//! The out folder: files appear in it whole, all of them or none.
+
+use crate::{Failure, Result};
+use std::collections::BTreeSet;
+use std::fs;
+use std::io::Write as _;
+use std::path::{Component, Path, PathBuf};
+
+/// Where cut files go within the out folder.
+const CUT: &str = "cut";
+
+/// Written last: where it is, the rest is.
+const NEST: &str = "nest.json";
+
+/// A folder that was found writable.
+///
+/// Folders that [`OutFolder::prepare`] had to make go away again when nothing is committed.
+#[derive(Debug)]
+pub struct OutFolder {
+    root: PathBuf,
+    /// Folders made here, outermost first.
+    made: Vec<PathBuf>,
+}
+
+impl Drop for OutFolder {
+    fn drop(&mut self) {
+        // Only empty folders can be removed this way, so nothing written is ever lost.
+        for folder in self.made.iter().rev() {
+            let _ = fs::remove_dir(folder);
+        }
+    }
+}
+
+impl OutFolder {
+    /// Makes sure, before a long search, that files can be written to the folder at `path`, which
+    /// is made if it is not there.
+    ///
+    /// # Errors
+    /// When it cannot be made or written to, naming the folder. Nothing is left behind then.
+    pub fn prepare(path: &Path) -> Result<Self> {
+        let root = if path.as_os_str().is_empty() {
+            PathBuf::from(".")
+        } else {
+            path.to_owned()
+        };
+        let missing: Vec<PathBuf> = root
+            .ancestors()
+            .take_while(|a| !a.as_os_str().is_empty() && !a.exists())
+            .map(Path::to_owned)
+            .collect();
+        // From here on, an early return drops the folder and with it what was made.
+        let mut folder = Self {
+            root,
+            made: Vec::new(),
+        };
+        for path in missing.into_iter().rev() {
+            match fs::create_dir(&path) {
+                Ok(()) => folder.made.push(path),
+                // Somebody else made it just now.
+                Err(_) if path.is_dir() => {}
+                Err(e) => return Err(folder.refused("cannot be made", &e)),
+            }
+        }
+        if !folder.root.is_dir() {
+            return Err(Failure::new(
+                folder.name(),
+                "is a file, not a folder",
+                "name another out folder",
+            ));
+        }
+        for inner in [folder.root.clone(), folder.root.join(CUT)] {
+            if inner.is_dir() {
+                tempfile::Builder::new()
+                    .prefix(".panelwright-")
+                    .tempfile_in(&inner)
+                    .and_then(|mut file| file.write_all(b"can be written"))
+                    .map_err(|e| folder.refused("cannot be written to", &e))?;
+            }
+        }
+        Ok(folder)
+    }
+
+    /// The folder.
+    #[must_use]
+    pub fn path(&self) -> &Path {
+        &self.root
+    }
+
+    /// Puts `files` (names relative to the folder with `/` between, and contents) in the folder.
+    ///
+    /// All are written aside first and then renamed, `nest.json` last; where one cannot be put in
+    /// place, everything is put back as it was. Cut files of an earlier nest that this one does not
+    /// replace are removed; any other file is kept.
+    ///
+    /// # Errors
+    /// When a file cannot be written, naming it; when a name leaves the folder or comes twice.
+    pub fn commit(mut self, files: Vec<(String, Vec<u8>)>) -> Result<()> {
+        let mut names = BTreeSet::new();
+        for (name, _) in &files {
+            let inside = Path::new(name)
+                .components()
+                .all(|c| matches!(c, Component::Normal(_)));
+            if name.is_empty() || !inside || !names.insert(name.as_str()) {
+                return Err(Failure::new(
+                    name,
+                    "cannot be the name of a file in the out folder",
+                    "report this as a fault",
+                ));
+            }
+        }
+        let aside = tempfile::Builder::new()
+            .prefix(".panelwright-")
+            .tempdir_in(&self.root)
+            .map_err(|e| self.refused("cannot be written to", &e))?;
+        let (new, old) = (aside.path().join("new"), aside.path().join("old"));
+        for (name, bytes) in &files {
+            write_whole(&new.join(name), bytes)
+                .map_err(|e| self.failed(name, "cannot be written", &e))?;
+        }
+
+        let mut order: Vec<&str> = files.iter().map(|(n, _)| n.as_str()).collect();
+        order.sort_by_key(|name| *name == NEST);
+        let stale: Vec<String> = self
+            .cut_files()
+            .into_iter()
+            .filter(|name| !names.contains(name.as_str()))
+            .collect();
+        let mut moves = Moves::default();
+        // The old record goes first, so that it never stands beside cut files that are not its own.
+        let leaving = std::iter::once(NEST)
+            .chain(stale.iter().map(String::as_str))
+            .chain(order.iter().copied().filter(|n| *n != NEST));
+        for name in leaving {
+            if self.root.join(name).exists() {
+                moves
+                    .rename(&self.root.join(name), &old.join(name))
+                    .map_err(|e| self.failed(name, "cannot be replaced", &e))?;
+            }
+        }
+        for name in order {
+            moves
+                .rename(&new.join(name), &self.root.join(name))
+                .map_err(|e| self.failed(name, "cannot be put in place", &e))?;
+        }
+        moves.keep();
+        self.made.clear();
+        Ok(())
+    }
+
+    /// Names of cut files that this program has written here.
+    fn cut_files(&self) -> Vec<String> {
+        let Ok(entries) = fs::read_dir(self.root.join(CUT)) else {
+            return Vec::new();
+        };
+        let mut names: Vec<String> = entries
+            .filter_map(|entry| {
+                let entry = entry.ok().filter(|e| e.path().is_file())?;
+                let name = entry.file_name().into_string().ok()?;
+                is_cut_file(&name).then(|| format!("{CUT}/{name}"))
+            })
+            .collect();
+        names.sort();
+        names
+    }
+
+    fn name(&self) -> String {
+        format!("out folder {}", self.root.display())
+    }
+
+    fn refused(&self, what: &str, error: &std::io::Error) -> Failure {
+        Failure::new(
+            self.name(),
+            format!("{what}: {error}"),
+            "check its rights and the room on the disk, or name another folder",
+        )
+    }
+
+    fn failed(&self, name: &str, what: &str, error: &std::io::Error) -> Failure {
+        Failure::new(
+            self.root.join(name).display().to_string(),
+            format!("{what}: {error}"),
+            "check its rights and the room on the disk, and that no other program holds it",
+        )
+    }
+}
+
+/// Whether a file in `cut/` has a name that only this program gives: `sheet-` and a number of two
+/// digits or more, perhaps `-blank-` and a number, or `finish-` and a number; `.dxf` or `.svg`.
+fn is_cut_file(name: &str) -> bool {
+    let digits = |text: &str, least: usize| {
+        text.len() >= least && text.bytes().all(|b| b.is_ascii_digit())
+    };
+    let Some(stem) = name
+        .strip_suffix(".dxf")
+        .or_else(|| name.strip_suffix(".svg"))
+    else {
+        return false;
+    };
+    if let Some(sheet) = stem.strip_prefix("sheet-") {
+        return match sheet.split_once("-blank-") {
+            Some((sheet, blank)) => digits(sheet, 2) && digits(blank, 1),
+            None => digits(sheet, 2),
+        };
+    }
+    stem.strip_prefix("finish-").is_some_and(|n| digits(n, 2))
+}
+
+/// Writes a file and makes sure that it is on the disk, its folder made if need be.
+fn write_whole(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
+    make_parent(path)?;
+    let mut file = fs::File::create_new(path)?;
+    file.write_all(bytes)?;
+    file.sync_all()
+}
+
+fn make_parent(path: &Path) -> std::io::Result<()> {
+    path.parent().map_or(Ok(()), fs::create_dir_all)
+}
+
+/// Renames that are undone, last first, unless they are kept.
+#[derive(Default)]
+struct Moves(Vec<(PathBuf, PathBuf)>);
+
+impl Moves {
+    fn rename(&mut self, from: &Path, to: &Path) -> std::io::Result<()> {
+        make_parent(to)?;
+        fs::rename(from, to)?;
+        self.0.push((from.to_owned(), to.to_owned()));
+        Ok(())
+    }
+
+    fn keep(mut self) {
+        self.0.clear();
+    }
+}
+
+impl Drop for Moves {
+    fn drop(&mut self) {
+        for (from, to) in self.0.drain(..).rev() {
+            let _ = fs::rename(to, from);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn files(list: &[(&str, &str)]) -> Vec<(String, Vec<u8>)> {
+        list.iter()
+            .map(|(n, c)| ((*n).to_owned(), c.as_bytes().to_vec()))
+            .collect()
+    }
+
+    /// Every file below a folder with its content, hidden ones too.
+    fn listing(root: &Path) -> Vec<(String, String)> {
+        let mut found = Vec::new();
+        let mut folders = vec![root.to_owned()];
+        while let Some(folder) = folders.pop() {
+            for entry in fs::read_dir(&folder).unwrap() {
+                let path = entry.unwrap().path();
+                if path.is_dir() {
+                    folders.push(path);
+                } else {
+                    let name = path.strip_prefix(root).unwrap().display().to_string();
+                    found.push((name, fs::read_to_string(&path).unwrap()));
+                }
+            }
+        }
+        found.sort();
+        found
+    }
+
+    #[test]
+    fn a_second_nest_replaces_the_first_and_keeps_foreign_files() {
+        let home = tempfile::tempdir().unwrap();
+        let root = home.path().join("a/b/out");
+        let first = files(&[
+            ("cut/sheet-01.dxf", "one"),
+            ("cut/sheet-02.dxf", "two"),
+            ("cut/sheet-02-blank-1.svg", "blank"),
+            ("cut/finish-01.dxf", "finish"),
+            ("nest.json", "first"),
+        ]);
+        OutFolder::prepare(&root).unwrap().commit(first).unwrap();
+        fs::write(root.join("cut/sheet-2.dxf"), "foreign").unwrap();
+        fs::write(root.join("cut/sheet-02.nc"), "foreign").unwrap();
+        fs::write(root.join("sheet-09.dxf"), "foreign").unwrap();
+        let second = files(&[("nest.json", "second"), ("cut/sheet-01.dxf", "new one")]);
+        OutFolder::prepare(&root).unwrap().commit(second).unwrap();
+        let want = [
+            ("cut/sheet-01.dxf", "new one"),
+            ("cut/sheet-02.nc", "foreign"),
+            ("cut/sheet-2.dxf", "foreign"),
+            ("nest.json", "second"),
+            ("sheet-09.dxf", "foreign"),
+        ];
+        let want: Vec<_> = want.map(|(a, b)| (a.to_owned(), b.to_owned())).to_vec();
+        assert_eq!(listing(&root), want);
+        assert_eq!(fs::read_dir(&root).unwrap().count(), 3);
+    }
+
+    #[test]
+    fn nothing_is_left_of_a_folder_that_was_not_used() {
+        let home = tempfile::tempdir().unwrap();
+        let root = home.path().join("a/b");
+        drop(OutFolder::prepare(&root).unwrap());
+        assert_eq!(fs::read_dir(home.path()).unwrap().count(), 0);
+    }
+
+    #[test]
+    fn a_folder_that_cannot_be_made_is_named() {
+        let home = tempfile::tempdir().unwrap();
+        let file = home.path().join("file");
+        fs::write(&file, "x").unwrap();
+        for path in [file.join("out"), file.join("deep/out"), file.clone()] {
+            let failure = OutFolder::prepare(&path).unwrap_err();
+            let text = failure.to_string();
+            assert!(text.contains(&path.display().to_string()), "{text}");
+            assert!(!failure.advice.is_empty());
+        }
+        assert_eq!(fs::read_dir(home.path()).unwrap().count(), 1);
+    }
+
+    #[test]
+    fn where_one_file_cannot_be_put_in_place_everything_stays_as_it_was() {
+        let home = tempfile::tempdir().unwrap();
+        let root = home.path().to_owned();
+        let first = files(&[("cut/sheet-01.dxf", "one"), ("nest.json", "first")]);
+        OutFolder::prepare(&root).unwrap().commit(first).unwrap();
+        // A file where the new nest needs a folder.
+        fs::write(root.join("papers"), "in the way").unwrap();
+        let before = listing(&root);
+        let second = files(&[
+            ("cut/sheet-01.dxf", "two"),
+            ("cut/sheet-02.dxf", "two"),
+            ("papers/report.html", "report"),
+            ("nest.json", "second"),
+        ]);
+        let failure = OutFolder::prepare(&root)
+            .unwrap()
+            .commit(second)
+            .unwrap_err();
+        assert!(failure.place.contains("report.html"), "{failure}");
+        assert_eq!(listing(&root), before);
+    }
+
+    #[test]
+    fn names_stay_in_the_folder() {
+        let home = tempfile::tempdir().unwrap();
+        let twice = [("a", "1"), ("a", "2")];
+        for list in [
+            &[("../a", "x")][..],
+            &[("/a", "x")],
+            &[("cut/../../a", "x")],
+            &[("", "x")],
+            &twice,
+        ] {
+            let folder = OutFolder::prepare(&home.path().join("out")).unwrap();
+            folder.commit(files(list)).unwrap_err();
+        }
+        assert_eq!(fs::read_dir(home.path()).unwrap().count(), 0);
+    }
+
+    #[test]
+    fn only_our_own_names_are_taken_for_cut_files() {
+        for name in [
+            "sheet-01.dxf",
+            "sheet-123.svg",
+            "sheet-07-blank-12.dxf",
+            "finish-01.svg",
+        ] {
+            assert!(is_cut_file(name), "{name}");
+        }
+        for name in [
+            "sheet-1.dxf",
+            "sheet-01.DXF",
+            "sheet-01.dxf.bak",
+            "sheet-01-blank-.dxf",
+            "sheet-01-old.dxf",
+            "my-sheet-01.dxf",
+            "finish-a1.dxf",
+            "sheet-.svg",
+        ] {
+            assert!(!is_cut_file(name), "{name}");
+        }
+    }
+}

@@ -1,0 +1,282 @@
+//! `nest.json`: from a cut plan to its record, to text, and back.
+
+use crate::cut_plan::{CutPart, CutPlan, CutSheet};
+use crate::job::Job;
+use crate::nest_file::{
+    FORMAT, MissingRecord, NestFile, OffcutRecord, PlacementRecord, Ring, SawCutRecord,
+    SheetRecord, SourceRecord, TotalsRecord,
+};
+use crate::{Failure, Result};
+use panelwright_geometry::{Point, Polygon};
+use panelwright_nesting::StockKind;
+use serde_json::Value;
+use std::fmt::Write as _;
+use std::path::Path;
+
+/// Lengths and areas are rounded to a millionth: ten thousand times finer than the 0.01 mm of any
+/// check, and free of the noise of a turn.
+const PER_UNIT: f64 = 1e6;
+
+/// Ratios and angles are rounded finer: a millionth of a degree is 0.05 um at three metres.
+const PER_RATIO: f64 = 1e9;
+
+fn rounded(value: f64, per: f64) -> f64 {
+    let rounded = (value * per).round() / per;
+    // Adding zero turns -0 into 0.
+    if rounded.is_finite() {
+        rounded + 0.0
+    } else {
+        value
+    }
+}
+
+fn length(value: f64) -> f64 {
+    rounded(value, PER_UNIT)
+}
+
+fn ratio(value: f64) -> f64 {
+    rounded(value, PER_RATIO)
+}
+
+fn pair(point: Point) -> [f64; 2] {
+    [length(point.x), length(point.y)]
+}
+
+/// A ring without repeated corners.
+fn ring(points: &[Point]) -> Ring {
+    let mut pairs: Ring = points.iter().map(|p| pair(*p)).collect();
+    pairs.dedup();
+    if pairs.len() > 1 && pairs.first() == pairs.last() {
+        pairs.pop();
+    }
+    pairs
+}
+
+/// The plan as anyone can check it, names instead of indices, curves as covering polygons.
+///
+/// # Panics
+/// When the plan refers to items, materials or machines that `job` does not have.
+#[must_use]
+pub fn record(plan: &CutPlan, job: &Job) -> NestFile {
+    let totals = &plan.totals;
+    NestFile {
+        format: FORMAT.to_owned(),
+        units: "mm".to_owned(),
+        seed: plan.seed,
+        sheets: plan.sheets.iter().map(|s| sheet(s, job)).collect(),
+        not_placed: plan
+            .missing
+            .iter()
+            .map(|missing| MissingRecord {
+                part: job.items[missing.item].part.clone(),
+                kit: job.items[missing.item].kit.clone(),
+                quantity: missing.quantity,
+                why: missing.why.clone(),
+            })
+            .collect(),
+        totals: TotalsRecord {
+            part_area: length(totals.part_area),
+            taken_area: length(totals.taken_area),
+            kept_area: length(totals.kept_area),
+            yield_: ratio(totals.yield_),
+            net_yield: ratio(totals.net_yield),
+            spend: length(totals.spend),
+            least_spend: length(totals.least_spend),
+        },
+    }
+}
+
+fn sheet(sheet: &CutSheet, job: &Job) -> SheetRecord {
+    let stock = sheet.polygon();
+    let flaws = Polygon::new(Vec::new(), sheet.flaws.clone());
+    SheetRecord {
+        number: sheet.number,
+        material: job.shop.materials[sheet.material].name.clone(),
+        machine: job.shop.machines[sheet.machine].name.clone(),
+        method: if sheet.guillotine {
+            "guillotine"
+        } else {
+            "free-form"
+        }
+        .to_owned(),
+        source: SourceRecord {
+            kind: match sheet.source.kind {
+                StockKind::Sheet => "sheet",
+                StockKind::Remnant => "remnant",
+            }
+            .to_owned(),
+            id: sheet.source.id.clone(),
+            price: length(sheet.source.price),
+        },
+        outline: ring(&stock.outer),
+        voids: stock.holes.iter().chain(&flaws.holes).map(|v| ring(v)).collect(),
+        margin: length(sheet.margin),
+        gap: length(sheet.gap),
+        kerf: length(sheet.kerf),
+        placements: sheet.parts.iter().map(|p| placement(p, job)).collect(),
+        saw_cuts: sheet
+            .saw_cuts
+            .iter()
+            .map(|cut| SawCutRecord {
+                from: pair(cut.from),
+                to: pair(cut.to),
+                kerf: length(cut.kerf),
+                stage: cut.stage,
+            })
+            .collect(),
+        offcuts: sheet
+            .offcuts
+            .iter()
+            .map(|offcut| OffcutRecord {
+                id: offcut.id.clone(),
+                outline: ring(&offcut.outline.outer),
+                voids: offcut.outline.holes.iter().map(|v| ring(v)).collect(),
+                area: length(offcut.outline.area()),
+                kept: offcut.kept,
+            })
+            .collect(),
+        yield_: ratio(sheet.yield_),
+        yield_ceiling: ratio(sheet.yield_ceiling),
+    }
+}
+
+fn placement(part: &CutPart, job: &Job) -> PlacementRecord {
+    let item = &job.items[part.item];
+    let covering = part.outline.covering();
+    PlacementRecord {
+        part: item.part.clone(),
+        kit: item.kit.clone(),
+        copy: part.copy,
+        angle: ratio(part.placement.angle_deg()),
+        origin: pair(part.placement.origin),
+        outline: ring(&covering.outer),
+        holes: covering.holes.iter().map(|h| ring(h)).collect(),
+    }
+}
+
+/// The record as text: keys in the order of the format, a ring on one line.
+///
+/// # Errors
+/// When a number is not finite, naming where; JSON has no word for it.
+pub fn to_string(nest: &NestFile) -> Result<String> {
+    let value = serde_json::to_value(nest)
+        .map_err(|e| Failure::new("nest.json", e.to_string(), "report this as a fault"))?;
+    let mut out = String::new();
+    write_value(&mut out, &value, 0, "nest.json")?;
+    out.push('\n');
+    Ok(out)
+}
+
+/// Whether an array goes on one line: numbers, or pairs of them.
+fn is_flat(values: &[Value]) -> bool {
+    values.iter().all(|v| match v {
+        Value::Array(inner) => inner.iter().all(Value::is_number),
+        other => other.is_number(),
+    })
+}
+
+fn indent(out: &mut String, depth: usize) {
+    out.push('\n');
+    for _ in 0..depth {
+        out.push_str("  ");
+    }
+}
+
+fn write_value(out: &mut String, value: &Value, depth: usize, place: &str) -> Result<()> {
+    match value {
+        // The record has no empty values, so this was a number that is none.
+        Value::Null => {
+            return Err(Failure::new(
+                place,
+                "is not a finite number",
+                "check the lengths and prices of the order's files",
+            ));
+        }
+        Value::Array(values) if values.is_empty() => out.push_str("[]"),
+        Value::Array(values) if is_flat(values) => {
+            out.push('[');
+            for (i, value) in values.iter().enumerate() {
+                if i > 0 {
+                    out.push_str(", ");
+                }
+                write_value(out, value, depth, place)?;
+            }
+            out.push(']');
+        }
+        Value::Array(values) => {
+            out.push('[');
+            for (i, value) in values.iter().enumerate() {
+                if i > 0 {
+                    out.push(',');
+                }
+                indent(out, depth + 1);
+                write_value(out, value, depth + 1, &format!("{place}[{i}]"))?;
+            }
+            indent(out, depth);
+            out.push(']');
+        }
+        Value::Object(map) => {
+            out.push('{');
+            for (i, (key, value)) in map.iter().enumerate() {
+                if i > 0 {
+                    out.push(',');
+                }
+                indent(out, depth + 1);
+                let _ = write!(out, "{}: ", Value::from(key.as_str()));
+                write_value(out, value, depth + 1, &format!("{place}.{key}"))?;
+            }
+            indent(out, depth);
+            out.push('}');
+        }
+        // Whole millimetres stand without ".0": half the file would be that.
+        Value::Number(number) => match number.as_f64() {
+            Some(whole) if number.is_f64() && whole.fract() == 0.0 && whole.abs() < 1e15 => {
+                let _ = write!(out, "{whole:.0}");
+            }
+            _ => {
+                let _ = write!(out, "{number}");
+            }
+        },
+        other => {
+            let _ = write!(out, "{other}");
+        }
+    }
+    Ok(())
+}
+
+/// Reads a `nest.json`.
+///
+/// # Errors
+/// When the file cannot be read, is not JSON (with line and column), is of another format or
+/// unit, or has a key that is missing, unknown or of the wrong kind (with its place).
+pub fn read(path: &Path) -> Result<NestFile> {
+    const AGAIN: &str = "write it again with `panelwright nest`";
+    let text = std::fs::read_to_string(path).map_err(|e| match e.kind() {
+        std::io::ErrorKind::NotFound => Failure::in_file(
+            path,
+            "",
+            "there is no such file",
+            "name the nest.json in the out folder of `panelwright nest`",
+        ),
+        std::io::ErrorKind::InvalidData => {
+            Failure::in_file(path, "", "is not text", AGAIN)
+        }
+        _ => Failure::in_file(path, "", format!("cannot be read: {e}"), "check the file"),
+    })?;
+    let at = |e: &serde_json::Error| format!("line {} column {}", e.line(), e.column());
+    let value: Value = serde_json::from_str(&text)
+        .map_err(|e| Failure::in_file(path, at(&e), format!("is not JSON: {e}"), AGAIN))?;
+    for (key, want) in [("format", FORMAT), ("units", "mm")] {
+        let found = match value.get(key) {
+            Some(Value::String(found)) if found == want => continue,
+            Some(other) => format!("is {other}, not \"{want}\""),
+            None => format!("is missing; it should be \"{want}\""),
+        };
+        return Err(Failure::in_file(path, key, found, AGAIN));
+    }
+    let reader = &mut serde_json::Deserializer::from_str(&text);
+    serde_path_to_error::deserialize(reader).map_err(|e| {
+        let place = format!("{} ({})", at(e.inner()), e.path());
+        Failure::in_file(path, place, e.inner().to_string(), AGAIN)
+    })
+}

@@ -1,0 +1,457 @@
+//! SVG in millimetres: a cut file for lasers that read it, and a picture for people.
+//!
+//! One unit is one millimetre, arcs are true arcs, and each line is there once: tints are fills of
+//! the cuts themselves, never a second copy that a machine would cut again. Each layer is a group
+//! named like the DXF layer. `y` points down in SVG: it is turned here and nowhere else.
+//!
+//! Source: SVG 2, sections 8 (viewBox) and 9.5 (arc commands).
+
+use super::drawing::{Drawing, Entity};
+use super::layer::Layer;
+use super::shape::{Shape, Text};
+use panelwright_geometry::{Point, Segment, Vec2, Vertex};
+use std::f64::consts::PI;
+use std::fmt::Write as _;
+use svg::Document;
+use svg::node::element::{Circle, Definitions, Group, Line, Path, Pattern, Rectangle, Title};
+
+/// Height of capitals over font size in common screen fonts.
+const CAPITALS: f64 = 0.72;
+
+/// Width of a character over font size in common screen fonts, on the safe side.
+const CHARACTER: f64 = 0.6;
+
+/// The longer side over this is the width of a plain line: about half a point on a page.
+const LINES_ACROSS: f64 = 1400.0;
+
+/// Ink for text and edges: a warm near-black, not the pure black that some lasers engrave.
+const INK: &str = "#33302b";
+
+/// How a layer looks.
+struct Look {
+    stroke: &'static str,
+    /// Width over the plain line's.
+    width: f64,
+    /// Dash lengths over the plain line's width; empty for an unbroken line.
+    dashes: &'static [f64],
+    fill: &'static str,
+    fill_opacity: f64,
+}
+
+fn look(layer: Layer) -> Look {
+    let plain = Look {
+        stroke: INK,
+        width: 1.0,
+        dashes: &[],
+        fill: "none",
+        fill_opacity: 1.0,
+    };
+    match layer {
+        Layer::Edge => Look {
+            width: 1.6,
+            fill: "#ece8df",
+            ..plain
+        },
+        Layer::Flaw => Look {
+            stroke: "#a3412a",
+            dashes: &[2.0, 2.0],
+            fill: "url(#pw-flaw-hatch)",
+            ..plain
+        },
+        Layer::Blank => Look {
+            stroke: "#6a6f78",
+            width: 1.4,
+            dashes: &[12.0, 5.0],
+            ..plain
+        },
+        Layer::Offcut => Look {
+            stroke: "#4f7f35",
+            width: 1.2,
+            dashes: &[8.0, 3.0],
+            fill: "url(#pw-offcut-hatch)",
+            ..plain
+        },
+        Layer::Scrap => Look {
+            stroke: "#8d877a",
+            width: 0.6,
+            dashes: &[2.0, 3.0],
+            ..plain
+        },
+        Layer::Saw => Look {
+            stroke: "#c2591a",
+            dashes: &[18.0, 4.0, 4.0, 4.0],
+            ..plain
+        },
+        Layer::Sawn => Look {
+            stroke: "#4a5a86",
+            fill: "#3f63b0",
+            fill_opacity: 0.13,
+            ..plain
+        },
+        Layer::Mark => Look {
+            stroke: "#9a6c08",
+            width: 0.8,
+            ..plain
+        },
+        Layer::Inside(_) => Look {
+            stroke: "#8b2f63",
+            fill: "#ffffff",
+            ..plain
+        },
+        // The tint lies over what it surrounds, so it has to be thin.
+        Layer::Outside(_) => Look {
+            stroke: "#0c5f66",
+            width: 1.4,
+            fill: "#0f7f88",
+            fill_opacity: 0.14,
+            ..plain
+        },
+        Layer::Label => plain,
+    }
+}
+
+/// The drawing as an SVG document.
+#[must_use]
+pub fn to_string(drawing: &Drawing) -> String {
+    let page = Page::new(drawing);
+    let mut document = Document::new()
+        .set("width", format!("{}mm", number(page.width)))
+        .set("height", format!("{}mm", number(page.height)))
+        .set(
+            "viewBox",
+            format!("0 0 {} {}", number(page.width), number(page.height)),
+        )
+        .add(Title::new(clean(&drawing.title)))
+        .add(page.hatches());
+    for layer in drawing.layers() {
+        document = document.add(page.layer(drawing, layer));
+    }
+    document = document.add(page.notes(drawing));
+    format!("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n{document}\n")
+}
+
+/// The page round a drawing: where its millimetres come to lie.
+struct Page {
+    width: f64,
+    height: f64,
+    /// Width of a plain line.
+    line: f64,
+    /// Height of the capitals of notes.
+    capitals: f64,
+    /// Room round the drawing and between lines of notes.
+    room: f64,
+    /// The drawing's left edge and upper edge.
+    left: f64,
+    top: f64,
+    /// Where the notes begin.
+    notes: f64,
+}
+
+impl Page {
+    fn new(drawing: &Drawing) -> Self {
+        let bounds = drawing.bounds;
+        let longest = bounds.width().max(bounds.height()).max(1.0);
+        // Notes shrink rather than leave the page on a narrow piece.
+        let lines = || std::iter::once(&drawing.title).chain(&drawing.facts);
+        let longest_line = lines().map(|l| l.chars().count()).max().unwrap_or(1).max(1);
+        let capitals = (longest / 75.0)
+            .min(bounds.width().max(1.0) * CAPITALS / (CHARACTER * 1.25 * longest_line as f64));
+        let room = longest / 50.0;
+        let rows = lines().count() as f64 + 2.0;
+        Self {
+            width: bounds.width() + 2.0 * room,
+            height: bounds.height() + 2.0 * room + rows * 2.1 * capitals + room,
+            line: longest / LINES_ACROSS,
+            capitals,
+            room,
+            left: bounds.min.x - room,
+            top: bounds.max.y + room,
+            notes: bounds.height() + 2.0 * room + capitals,
+        }
+    }
+
+    /// A point of the drawing on the page.
+    fn at(&self, p: Point) -> Point {
+        Point::new(p.x - self.left, self.top - p.y)
+    }
+
+    fn pair(&self, p: Point) -> String {
+        let p = self.at(p);
+        format!("{} {}", number(p.x), number(p.y))
+    }
+
+    fn hatches(&self) -> Definitions {
+        let hatch = |id: &str, color: &str, turn: f64, spacing: f64| {
+            let line = Line::new()
+                .set("x1", 0)
+                .set("y1", 0)
+                .set("x2", 0)
+                .set("y2", number(spacing))
+                .set("stroke", color)
+                .set("stroke-width", number(self.line));
+            let ground = Rectangle::new()
+                .set("width", number(spacing))
+                .set("height", number(spacing))
+                .set("fill", "#ffffff")
+                .set("fill-opacity", 0.55);
+            Pattern::new()
+                .set("id", id)
+                .set("patternUnits", "userSpaceOnUse")
+                .set("width", number(spacing))
+                .set("height", number(spacing))
+                .set("patternTransform", format!("rotate({turn})"))
+                .add(ground)
+                .add(line)
+        };
+        Definitions::new()
+            .add(hatch("pw-offcut-hatch", "#86ab70", 35.0, 9.0 * self.line))
+            .add(hatch("pw-flaw-hatch", "#cf8873", -35.0, 4.0 * self.line))
+    }
+
+    fn layer(&self, drawing: &Drawing, layer: Layer) -> Group {
+        let look = look(layer);
+        let mut group = Group::new()
+            .set("id", layer.to_string().to_lowercase())
+            .add(Title::new(layer.title()));
+        if layer == Layer::Label {
+            group = group.set("font-family", "sans-serif").set("fill", INK);
+        } else {
+            group = group
+                .set("stroke", look.stroke)
+                .set("stroke-width", number(look.width * self.line))
+                .set("stroke-linejoin", "round")
+                .set("fill", look.fill);
+            if look.fill_opacity < 1.0 {
+                group = group.set("fill-opacity", look.fill_opacity);
+            }
+            if !look.dashes.is_empty() {
+                let dashes: Vec<String> = look
+                    .dashes
+                    .iter()
+                    .map(|d| number(d * self.line))
+                    .collect();
+                group = group.set("stroke-dasharray", dashes.join(" "));
+            }
+        }
+        let mut first = true;
+        for entity in drawing.entities.iter().filter(|e| e.layer == layer) {
+            // A window that holds parts is not painted over them, nor a void with the stock.
+            let fill = match layer {
+                Layer::Edge if !first => Some("#ffffff"),
+                Layer::Inside(_) if entity.occupied => Some("none"),
+                _ => None,
+            };
+            group = self.draw(group, entity, fill);
+            first = false;
+        }
+        group
+    }
+
+    fn draw(&self, group: Group, entity: &Entity, fill: Option<&str>) -> Group {
+        macro_rules! filled {
+            ($node:expr) => {
+                match fill {
+                    Some(fill) => $node.set("fill", fill),
+                    None => $node,
+                }
+            };
+        }
+        match &entity.shape {
+            Shape::Circle { center, radius } => {
+                let at = self.at(*center);
+                group.add(filled!(
+                    Circle::new()
+                        .set("cx", number(at.x))
+                        .set("cy", number(at.y))
+                        .set("r", number(*radius))
+                ))
+            }
+            Shape::Ring(ring) => {
+                group.add(filled!(Path::new().set("d", self.path(&ring.vertices, true))))
+            }
+            Shape::Path(path) => {
+                let d = self.path(&path.vertices, path.closed);
+                group.add(Path::new().set("d", d).set("fill", "none"))
+            }
+            Shape::Cut { from, to, kerf } => {
+                let (from, to) = (self.at(*from), self.at(*to));
+                group.add(
+                    Line::new()
+                        .set("x1", number(from.x))
+                        .set("y1", number(from.y))
+                        .set("x2", number(to.x))
+                        .set("y2", number(to.y))
+                        .set("stroke-width", number(kerf.max(self.line))),
+                )
+            }
+            Shape::Text(text) => group.add(self.text(text)),
+        }
+    }
+
+    /// The commands of a chain of lines and arcs.
+    fn path(&self, vertices: &[Vertex], closed: bool) -> String {
+        let mut d = String::new();
+        for (i, vertex) in vertices.iter().enumerate() {
+            if i == 0 {
+                let _ = write!(d, "M{}", self.pair(vertex.point));
+            }
+            let last = i + 1 == vertices.len();
+            if last && !closed {
+                break;
+            }
+            let next = vertices[(i + 1) % vertices.len()].point;
+            let segment = Segment::arc(vertex.point, next, vertex.bulge);
+            match segment.arc_geometry() {
+                Some(arc) => {
+                    let radius = number(arc.radius);
+                    let large = u8::from(arc.sweep.abs() > PI);
+                    // Counter-clockwise with y up is the negative sense on the page.
+                    let sense = u8::from(arc.sweep < 0.0);
+                    let end = self.pair(next);
+                    let _ = write!(d, " A{radius} {radius} 0 {large} {sense} {end}");
+                }
+                // The closing command draws the last line.
+                None if last => {}
+                None => {
+                    let _ = write!(d, " L{}", self.pair(next));
+                }
+            }
+        }
+        if closed {
+            d.push_str(" Z");
+        }
+        d
+    }
+
+    fn text(&self, text: &Text) -> svg::node::element::Text {
+        let at = self.at(text.at);
+        let node = svg::node::element::Text::new(clean(&text.content))
+            .set("x", number(at.x))
+            .set("y", number(at.y + 0.5 * text.height))
+            .set("font-size", number(text.height / CAPITALS))
+            .set("text-anchor", "middle")
+            // A halo, so that lines under the text leave it readable.
+            .set("stroke", "#ffffff")
+            .set("stroke-opacity", 0.75)
+            .set("stroke-width", number(0.22 * text.height))
+            .set("stroke-linejoin", "round")
+            .set("paint-order", "stroke");
+        if text.turn_deg == 0.0 {
+            return node;
+        }
+        let turn = format!(
+            "rotate({} {} {})",
+            number(-text.turn_deg),
+            number(at.x),
+            number(at.y)
+        );
+        node.set("transform", turn)
+    }
+
+    /// Title, facts, scale and grain below the drawing.
+    fn notes(&self, drawing: &Drawing) -> Group {
+        let mut group = Group::new()
+            .set("id", "pw-notes")
+            .set("font-family", "sans-serif")
+            .set("fill", INK)
+            .add(Title::new("Notes, not cut"));
+        let mut y = self.notes;
+        let line = |content: &str, x: f64, y: f64, size: f64| {
+            svg::node::element::Text::new(clean(content))
+                .set("x", number(x))
+                .set("y", number(y))
+                .set("font-size", number(size / CAPITALS))
+        };
+        let title = line(&drawing.title, self.room, y, 1.15 * self.capitals);
+        group = group.add(title.set("font-weight", "bold"));
+        for fact in drawing.facts.iter().filter(|f| !f.is_empty()) {
+            y += 2.1 * self.capitals;
+            group = group.add(line(fact, self.room, y, self.capitals));
+        }
+
+        y += 2.6 * self.capitals;
+        let length = round_length(drawing.bounds.width() / 5.0);
+        let (x, thick) = (self.room, 0.55 * self.capitals);
+        for half in 0..2 {
+            // Half dark, half light: two lengths to read off.
+            let bar = Rectangle::new()
+                .set("x", number(x + f64::from(half) * 0.5 * length))
+                .set("y", number(y - thick))
+                .set("width", number(0.5 * length))
+                .set("height", number(thick))
+                .set("fill", if half == 0 { INK } else { "#ffffff" })
+                .set("stroke", INK)
+                .set("stroke-width", number(0.8 * self.line));
+            group = group.add(bar);
+        }
+        let after = x + length + self.capitals;
+        let scale = format!("{} mm", number(length));
+        group = group.add(line(&scale, after, y, self.capitals));
+
+        if let Some(grain) = drawing.grain_deg {
+            let reach = 2.2 * self.capitals;
+            let x = after + CHARACTER * scale.len() as f64 * self.capitals / CAPITALS + 2.0 * reach;
+            let middle = Point::new(x, y - 0.5 * self.capitals);
+            group = group.add(self.arrow(middle, grain, reach)).add(line(
+                "grain",
+                x + 1.4 * reach,
+                y,
+                self.capitals,
+            ));
+        }
+        group
+    }
+
+    /// A double-headed arrow on the page, `reach` to either side.
+    fn arrow(&self, middle: Point, turn_deg: f64, reach: f64) -> Path {
+        let up = Vec2::from_angle(turn_deg.to_radians(), 1.0);
+        let along = Vec2::new(up.x, -up.y);
+        let mut d = String::new();
+        let (a, b) = (middle - along * reach, middle + along * reach);
+        let put = |d: &mut String, command: char, p: Point| {
+            let _ = write!(d, "{command}{} {} ", number(p.x), number(p.y));
+        };
+        put(&mut d, 'M', a);
+        put(&mut d, 'L', b);
+        for (tip, back) in [(a, along), (b, -along)] {
+            for side in [0.45, -0.45] {
+                let barb = (back + back.left() * side) * (0.5 * self.capitals);
+                put(&mut d, 'M', tip + barb);
+                put(&mut d, 'L', tip);
+            }
+        }
+        Path::new()
+            .set("d", d.trim_end())
+            .set("fill", "none")
+            .set("stroke", INK)
+            .set("stroke-width", number(1.4 * self.line))
+    }
+}
+
+/// The largest of 1, 2 and 5 times a power of ten that is not above `most`.
+fn round_length(most: f64) -> f64 {
+    if !(most.is_finite() && most > 0.0) {
+        return 1.0;
+    }
+    let power = 10_f64.powf(most.log10().floor());
+    let step = [5.0, 2.0, 1.0]
+        .into_iter()
+        .find(|s| s * power <= most * 1.000_001);
+    step.unwrap_or(1.0) * power
+}
+
+/// Millionths of a millimetre and no exponent; shortest form.
+fn number(value: f64) -> String {
+    ((value * 1e6).round() / 1e6 + 0.0).to_string()
+}
+
+/// Text without what XML cannot hold; the tree escapes the rest.
+///
+/// Source: XML 1.0, section 2.2, `Char`.
+fn clean(content: &str) -> String {
+    content
+        .chars()
+        .map(|c| if c.is_control() { ' ' } else { c })
+        .filter(|c| !matches!(c, '\u{FFFE}' | '\u{FFFF}'))
+        .collect()
+}
