@@ -14,7 +14,7 @@ use crate::cut_plan::{CutPart, CutSheet};
 use crate::input::Machine;
 use crate::job::{Item, Job};
 use crate::{Failure, Result};
-use panelwright_geometry::{Bounds, Outline, Placement, Point, Polygon, tolerance};
+use panelwright_geometry::{Bounds, Outline, Placement, Point, Polygon, Vec2, tolerance};
 use panelwright_nesting::StockKind;
 use std::collections::BTreeMap;
 
@@ -110,10 +110,7 @@ fn part_lines(
     let mut lines: Vec<Entity> = marks.chain(holes).collect();
     let plain = outline.is_rectangle(SAWN);
     if sawn {
-        lines.push(Entity::new(
-            Layer::Sawn,
-            Shape::rectangle(outline.bounds()),
-        ));
+        lines.push(Entity::new(Layer::Sawn, Shape::rectangle(outline.bounds())));
     }
     if !(sawn && plain) {
         lines.push(Entity::new(
@@ -125,28 +122,36 @@ fn part_lines(
 }
 
 /// Where the label of each part of a sheet goes. Copies that lie alike are looked at once.
+///
+/// Text is level or upright on the sheet, except on a part at an odd angle: there it runs with the
+/// part, which has more room that way.
 fn labels(parts: &[CutPart], job: &Job, most: f64) -> Vec<Text> {
     let mut found: BTreeMap<(usize, u64), Text> = BTreeMap::new();
     parts
         .iter()
         .map(|part| {
             let item = &job.items[part.item];
-            let angle = part.placement.angle_deg();
-            let origin = part.placement.origin.to_vec();
+            let square = part.placement.angle_deg() % 90.0 == 0.0;
+            let angle = if square {
+                part.placement.angle_deg()
+            } else {
+                0.0
+            };
             let room = found
                 .entry((part.item, angle.to_bits()))
                 .or_insert_with(|| {
-                    let at_zero = part
+                    let turned = item
                         .outline
-                        .placed(&Placement::new(0.0, Point::default() - origin));
+                        .placed(&Placement::new(angle, Point::default()));
                     let longest = label_text(item, item.quantity);
-                    label::fit(&at_zero, &longest, most, LEAST_TEXT)
+                    label::fit(&turned, &longest, most, LEAST_TEXT)
                 });
-            Text {
-                at: room.at + origin,
+            let rest = Placement::new(part.placement.angle_deg() - angle, part.placement.origin);
+            let text = Text {
                 content: label_text(item, part.copy),
                 ..room.clone()
-            }
+            };
+            text.placed(&rest)
         })
         .collect()
 }
@@ -169,7 +174,23 @@ fn size(bounds: &Bounds) -> String {
     format!("{} x {} mm", short(bounds.width()), short(bounds.height()))
 }
 
-/// The part, blank or left-over whose lines these are, as an outline for fitting its text.
+/// The distances that hold on a sheet, in words.
+fn distances(sheet: &CutSheet) -> String {
+    if sheet.guillotine {
+        format!("kerf {} mm", sheet.kerf)
+    } else {
+        format!("gap {} mm, margin {} mm", sheet.gap, sheet.margin)
+    }
+}
+
+fn parts_counted(count: usize) -> String {
+    match count {
+        1 => "1 part".to_owned(),
+        _ => format!("{count} parts"),
+    }
+}
+
+/// The identity and size of a left-over, where they fit on it.
 fn offcut_text(outline: &Polygon, id: &str, most: f64) -> Text {
     let content = format!("{id}  {}", size(&outline.bounds()));
     label::fit_polygon(outline, &content, most, LEAST_TEXT)
@@ -190,8 +211,7 @@ impl Drawing {
             .ok_or_else(|| broken(sheet, "has no outline"))?;
         let most = largest_text(&bounds);
         let ring = |layer, points: &[Point]| {
-            (points.len() > 2)
-                .then(|| Entity::new(layer, Shape::polygon(points.iter().copied())))
+            (points.len() > 2).then(|| Entity::new(layer, Shape::polygon(points.iter().copied())))
         };
 
         let mut entities = Vec::new();
@@ -235,9 +255,13 @@ impl Drawing {
             }
         }
         for (i, cut) in sheet.saw_cuts.iter().enumerate() {
+            let height = 0.7 * most;
+            // Beside the cut, above it or to its right.
+            let aside = Vec2::new((cut.to - cut.from).y, (cut.to - cut.from).x).normalized();
+            let aside = Vec2::new(aside.x.abs(), aside.y.abs()) * (0.9 * height + 0.5 * cut.kerf);
             entities.push(text(Text {
-                at: cut.from + (cut.to - cut.from) * NUMBER_AT,
-                height: 0.6 * most,
+                at: cut.from + (cut.to - cut.from) * NUMBER_AT + aside,
+                height,
                 turn_deg: 0.0,
                 content: (i + 1).to_string(),
             }));
@@ -264,10 +288,10 @@ impl Drawing {
                     sheet.source.id,
                     size(&bounds)
                 ),
-                format!("{method}; gap {} mm, margin {} mm", sheet.gap, sheet.margin),
+                format!("{method}; {}", distances(sheet)),
                 format!(
-                    "{} parts, yield {:.1} %",
-                    sheet.parts.len(),
+                    "{}, yield {:.1} %",
+                    parts_counted(sheet.parts.len()),
                     100.0 * sheet.yield_
                 ),
             ],
@@ -362,10 +386,11 @@ impl Drawing {
                     size(&bounds)
                 ),
                 format!(
-                    "{}; gap {} mm, margin {} mm",
-                    job.shop.machines[sheet.machine].name, sheet.gap, sheet.margin
+                    "{}; {}",
+                    job.shop.machines[sheet.machine].name,
+                    distances(sheet)
                 ),
-                format!("{count} parts"),
+                parts_counted(count),
             ],
             bounds: moved(&bounds, &move_),
             grain_deg: whole
@@ -445,7 +470,10 @@ impl Drawing {
         if self.is_finite() {
             Ok(self)
         } else {
-            Err(broken(sheet, "has a coordinate that is not a finite number"))
+            Err(broken(
+                sheet,
+                "has a coordinate that is not a finite number",
+            ))
         }
     }
 }
@@ -462,9 +490,9 @@ fn broken(sheet: &CutSheet, what: &str) -> Failure {
 /// it fits the machine's bed only so.
 fn to_bed(bounds: &Bounds, machine: &Machine) -> Placement {
     let fits = |length: f64, width: f64| {
-        machine.bed.is_none_or(|[x, y]| {
-            length <= x + tolerance::JUDGE && width <= y + tolerance::JUDGE
-        })
+        machine
+            .bed
+            .is_none_or(|[x, y]| length <= x + tolerance::JUDGE && width <= y + tolerance::JUDGE)
     };
     let (length, width) = (bounds.width(), bounds.height());
     if !fits(length, width) && fits(width, length) {

@@ -459,3 +459,204 @@ fn encoded(content: &str) -> String {
     }
     out
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Drawing, cut_files, samples};
+    use super::*;
+    use ::dxf::entities::EntityType;
+    use panelwright_geometry::{Outline, Placement, Ring};
+
+    fn read(bytes: &[u8]) -> ::dxf::Drawing {
+        ::dxf::Drawing::load(&mut &bytes[..]).unwrap()
+    }
+
+    /// Layer and closed curve of every entity that has one, in file order.
+    fn curves(drawing: &::dxf::Drawing) -> Vec<(String, Ring)> {
+        drawing
+            .entities()
+            .filter_map(|e| {
+                let ring = match &e.specific {
+                    EntityType::Circle(c) => {
+                        Ring::circle(Point::new(c.center.x, c.center.y), c.radius)
+                    }
+                    EntityType::LwPolyline(p) if p.is_closed() => Ring::new(
+                        p.vertices
+                            .iter()
+                            .map(|v| Vertex::new(v.x, v.y, v.bulge))
+                            .collect(),
+                    ),
+                    _ => return None,
+                };
+                Some((e.common.layer.clone(), ring))
+            })
+            .collect()
+    }
+
+    /// Area, length, lowest left corner, arcs: enough to tell one cut from another.
+    fn assert_same_curve(a: &Ring, b: &Ring) {
+        let arcs = |r: &Ring| r.vertices.iter().filter(|v| v.bulge != 0.0).count();
+        assert!((a.area() - b.area()).abs() < 1e-5, "{a:?} {b:?}");
+        assert!((a.length() - b.length()).abs() < 1e-6, "{a:?} {b:?}");
+        assert!(
+            a.bounds().min.distance(b.bounds().min) < 1e-6,
+            "{a:?} {b:?}"
+        );
+        assert!(
+            a.bounds().max.distance(b.bounds().max) < 1e-6,
+            "{a:?} {b:?}"
+        );
+        assert_eq!(arcs(a), arcs(b));
+    }
+
+    #[test]
+    fn every_cut_comes_back_with_its_arcs_in_cutting_order() {
+        let job = samples::job();
+        let plan = samples::plan(&job);
+        for sheet in plan.sheets.iter().filter(|s| !s.guillotine) {
+            let drawing = Drawing::of_sheet(sheet, 3, &job).unwrap();
+            let back = read(&to_bytes(&drawing));
+            let cuts: Vec<_> = curves(&back)
+                .into_iter()
+                .filter(|(layer, _)| {
+                    layer.starts_with("PW-INSIDE") || layer.starts_with("PW-OUTSIDE")
+                })
+                .collect();
+            let mut cuts = cuts.iter();
+            for part in &sheet.parts {
+                let depth = if part.inside.is_some() { "-1" } else { "" };
+                let rings = part.outline.holes.iter().map(|r| (r, "PW-INSIDE"));
+                for (ring, name) in rings.chain([(&part.outline.outer, "PW-OUTSIDE")]) {
+                    let (layer, found) = cuts.next().unwrap();
+                    assert_eq!(layer, &format!("{name}{depth}"));
+                    assert_same_curve(found, ring);
+                }
+            }
+            assert!(cuts.next().is_none());
+        }
+    }
+
+    #[test]
+    fn the_file_says_millimetres_and_release_2000() {
+        let job = samples::job();
+        for (name, bytes) in cut_files(&samples::plan(&job), &job).unwrap() {
+            if !name.ends_with(".dxf") {
+                continue;
+            }
+            let back = read(&bytes);
+            assert_eq!(back.header.version, ::dxf::enums::AcadVersion::R2000);
+            assert_eq!(
+                back.header.default_drawing_units,
+                ::dxf::enums::Units::Millimeters
+            );
+            assert!(bytes.is_ascii(), "{name}");
+            let known: Vec<_> = back.layers().map(|l| l.name.clone()).collect();
+            assert!(
+                back.entities().all(|e| known.contains(&e.common.layer)),
+                "{name}"
+            );
+        }
+    }
+
+    #[test]
+    fn handles_are_never_given_twice() {
+        let job = samples::job();
+        let plan = samples::plan(&job);
+        let bytes = to_bytes(&Drawing::of_sheet(&plan.sheets[0], 3, &job).unwrap());
+        let text = String::from_utf8(bytes).unwrap();
+        let lines: Vec<&str> = text.lines().collect();
+        // After the header, whose one handle is the seed.
+        let pairs = lines.chunks(2).skip_while(|p| p[1] != "TABLES");
+        let handles: Vec<&str> = pairs
+            .filter(|p| matches!(p[0].trim(), "5" | "105"))
+            .map(|p| p[1])
+            .collect();
+        let mut distinct = handles.clone();
+        distinct.sort_unstable();
+        distinct.dedup();
+        assert!(handles.len() > 60);
+        assert_eq!(distinct.len(), handles.len());
+    }
+
+    #[test]
+    fn a_blank_lies_on_the_bed_with_its_corner_at_the_origin() {
+        let job = samples::job();
+        let mut plan = samples::plan(&job);
+        // The second blank then fits the bed only when turned.
+        plan.sheets[0].blanks[1].max.y = 1310.0;
+        let sheet = &plan.sheets[0];
+        let turns = [
+            Placement::new(90.0, Point::new(1400.0, 0.0)),
+            Placement::new(0.0, Point::new(-1301.6, 0.0)),
+        ];
+        let mut job = job;
+        job.shop.machines[1].bed = Some([1400.0, 1310.0]);
+        for (blank, turn) in turns.iter().enumerate() {
+            let drawing = Drawing::of_blank(sheet, 3, &job, blank).unwrap();
+            let cuts = curves(&read(&to_bytes(&drawing)));
+            let (edge, ring) = &cuts[0];
+            assert_eq!(edge, "PW-EDGE");
+            assert_eq!(ring.bounds().min, Point::default());
+            let outside: Vec<_> = cuts
+                .iter()
+                .filter(|(l, _)| l.starts_with("PW-OUTSIDE"))
+                .collect();
+            let there = sheet
+                .parts
+                .iter()
+                .filter(|p| sheet.blanks[blank].contains(&p.outline.bounds()));
+            let there: Vec<Outline> = there.map(|p| p.outline.placed(turn)).collect();
+            assert!(!there.is_empty());
+            assert_eq!(outside.len(), there.len());
+            for ((_, found), want) in outside.iter().zip(&there) {
+                assert_same_curve(found, &want.outer);
+                assert!(ring.bounds().contains(&found.bounds()));
+            }
+        }
+    }
+
+    #[test]
+    fn what_the_saw_frees_has_no_outside_cut() {
+        let job = samples::job();
+        let plan = samples::plan(&job);
+        let drawing = Drawing::of_sheet(&plan.sheets[1], 3, &job).unwrap();
+        let layers: Vec<String> = curves(&read(&to_bytes(&drawing)))
+            .into_iter()
+            .map(|(layer, _)| layer)
+            .collect();
+        // Edge; the drilled bottom; the side that gets its round corners on the router.
+        assert_eq!(
+            layers,
+            ["PW-EDGE", "PW-INSIDE", "PW-SAWN", "PW-SAWN", "PW-OUTSIDE"]
+        );
+        let files = cut_files(&plan, &job).unwrap();
+        let finish = files
+            .iter()
+            .filter(|(n, _)| n.starts_with("cut/finish-") && n.ends_with("dxf"));
+        assert_eq!(finish.count(), 2);
+    }
+
+    #[test]
+    fn text_is_ascii_and_has_no_codes_of_its_own() {
+        assert_eq!(
+            encoded("\u{00d8}6 50%% a^b\n{c}\\P"),
+            "\\U+00D86 50\\U+0025\\U+0025 a\\U+005Eb \\U+007Bc\\U+007D\\U+005CP"
+        );
+        assert_eq!(encoded("\u{1F331}"), "?");
+        assert!(encoded(&"\u{00e4}".repeat(200)).len() <= LONGEST_TEXT);
+    }
+
+    #[test]
+    fn numbers_have_a_point_and_no_exponent() {
+        for (value, text) in [
+            (0.0, "0.0"),
+            (-1e-12, "0.0"),
+            (1e-7, "0.0000001"),
+            (100_000.0, "100000.0"),
+            (0.1 + 0.2, "0.3"),
+        ] {
+            assert_eq!(number(value), text);
+        }
+        assert_eq!(shortest(1e-17), "0.00000000000000001");
+    }
+}

@@ -187,9 +187,8 @@ impl OutFolder {
 /// Whether a file in `cut/` has a name that only this program gives: `sheet-` and a number of two
 /// digits or more, perhaps `-blank-` and a number, or `finish-` and a number; `.dxf` or `.svg`.
 fn is_cut_file(name: &str) -> bool {
-    let digits = |text: &str, least: usize| {
-        text.len() >= least && text.bytes().all(|b| b.is_ascii_digit())
-    };
+    let digits =
+        |text: &str, least: usize| text.len() >= least && text.bytes().all(|b| b.is_ascii_digit());
     let Some(stem) = name
         .strip_suffix(".dxf")
         .or_else(|| name.strip_suffix(".svg"))

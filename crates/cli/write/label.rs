@@ -1,7 +1,7 @@
 //! Where a text fits inside a part.
 
 use super::shape::{ADVANCE, Text};
-use panelwright_geometry::{Outline, Point, Polygon, Side};
+use panelwright_geometry::{Bounds, Outline, Point, Polygon, Side};
 
 /// How far the curves of an outline are taken from the truth when room for text is sought.
 const CHORD: f64 = 0.5;
@@ -15,13 +15,36 @@ const SHRINK: f64 = 0.8;
 /// Room above and below the capitals, as a share of their height.
 const LEADING: f64 = 0.35;
 
+/// A hole whose shorter side is under this share of the part's is small: text may cross it rather
+/// than become unreadable.
+const SMALL_HOLE: f64 = 0.25;
+
+/// Below this share of the height wished for, text may cross small holes.
+const SMALL_TEXT: f64 = 0.5;
+
 /// The largest text of at most `most` capitals' height that fits on `outline` clear of its holes,
-/// upright or reading upwards, as near to the middle as may be.
+/// level or reading upwards, as near to the middle as may be.
 ///
-/// Where nothing of at least `least` fits, the text is laid across the middle at that height.
+/// Where that would be small, it may cross small holes. Where nothing of at least `least` fits, the
+/// text is laid across the middle at that height.
 #[must_use]
 pub fn fit(outline: &Outline, content: &str, most: f64, least: f64) -> Text {
-    fit_polygon(&outline.flatten(CHORD, Side::Within), content, most, least)
+    let shorter = |b: &Bounds| b.width().min(b.height());
+    let mut polygon = outline.flatten(CHORD, Side::Within);
+    let clear = fit_polygon(&polygon, content, most, least);
+    if clear.height >= SMALL_TEXT * most {
+        return clear;
+    }
+    let small = SMALL_HOLE * shorter(&polygon.bounds());
+    polygon.holes.retain(|hole| {
+        Bounds::of_points(hole.iter().copied()).is_some_and(|b| shorter(&b) >= small)
+    });
+    let across = fit_polygon(&polygon, content, most, least);
+    if across.height > clear.height {
+        across
+    } else {
+        clear
+    }
 }
 
 /// As [`fit`], for a straight-edged shape.
@@ -139,8 +162,25 @@ mod tests {
     }
 
     #[test]
+    fn text_crosses_a_small_hole_rather_than_be_unreadable() {
+        let mut bar = Outline::rectangle(200.0, 40.0);
+        let plain = fit(&bar, "Bar 1/2", 20.0, 1.5);
+        for i in 1..10 {
+            let center = Point::new(20.0 * f64::from(i), 20.0);
+            bar.holes.push(Ring::circle(center, 4.0).reversed());
+        }
+        assert_eq!(fit(&bar, "Bar 1/2", 20.0, 1.5), plain);
+        assert!(plain.height > 10.0);
+    }
+
+    #[test]
     fn a_part_too_small_for_text_still_gets_some() {
-        let text = fit(&Outline::rectangle(4.0, 3.0), "Distance piece 12/40", 20.0, 1.5);
+        let text = fit(
+            &Outline::rectangle(4.0, 3.0),
+            "Distance piece 12/40",
+            20.0,
+            1.5,
+        );
         assert_eq!((text.height, text.at), (1.5, Point::new(2.0, 1.5)));
     }
 

@@ -75,3 +75,59 @@ pub fn cut_files(plan: &CutPlan, job: &Job) -> Result<Vec<(String, Vec<u8>)>> {
     files.push(("nest.json".to_owned(), nest.into_bytes()));
     Ok(files)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_same_plan_gives_the_same_bytes_and_names_that_are_known_as_ours() {
+        let job = samples::job();
+        let plan = samples::plan(&job);
+        let files = cut_files(&plan, &job).unwrap();
+        assert_eq!(files, cut_files(&plan.clone(), &job.clone()).unwrap());
+        let names: Vec<&str> = files.iter().map(|(n, _)| n.as_str()).collect();
+        assert_eq!(
+            names,
+            [
+                "cut/sheet-01.dxf",
+                "cut/sheet-01.svg",
+                "cut/sheet-01-blank-1.dxf",
+                "cut/sheet-01-blank-1.svg",
+                "cut/sheet-01-blank-2.dxf",
+                "cut/sheet-01-blank-2.svg",
+                "cut/sheet-02.dxf",
+                "cut/sheet-02.svg",
+                "cut/sheet-03.dxf",
+                "cut/sheet-03.svg",
+                "cut/finish-01.dxf",
+                "cut/finish-01.svg",
+                "cut/finish-02.dxf",
+                "cut/finish-02.svg",
+                "nest.json"
+            ]
+        );
+        // A second nest has to be able to clear away the first.
+        let folder = tempfile::tempdir().unwrap();
+        OutFolder::prepare(folder.path())
+            .unwrap()
+            .commit(files)
+            .unwrap();
+        let only = vec![("nest.json".to_owned(), Vec::new())];
+        OutFolder::prepare(folder.path())
+            .unwrap()
+            .commit(only)
+            .unwrap();
+        let left = std::fs::read_dir(folder.path().join("cut")).unwrap();
+        assert_eq!(left.count(), 0);
+    }
+
+    #[test]
+    fn a_coordinate_that_is_not_finite_is_an_error_with_the_sheet() {
+        let job = samples::job();
+        let mut plan = samples::plan(&job);
+        plan.sheets[2].parts[0].outline.outer.vertices[0].point.x = f64::NAN;
+        let failure = cut_files(&plan, &job).unwrap_err();
+        assert!(failure.place.contains("sheet 3 (R-0012)"), "{failure}");
+    }
+}

@@ -109,7 +109,12 @@ fn sheet(sheet: &CutSheet, job: &Job) -> SheetRecord {
             price: length(sheet.source.price),
         },
         outline: ring(&stock.outer),
-        voids: stock.holes.iter().chain(&flaws.holes).map(|v| ring(v)).collect(),
+        voids: stock
+            .holes
+            .iter()
+            .chain(&flaws.holes)
+            .map(|v| ring(v))
+            .collect(),
         margin: length(sheet.margin),
         gap: length(sheet.gap),
         kerf: length(sheet.kerf),
@@ -258,9 +263,7 @@ pub fn read(path: &Path) -> Result<NestFile> {
             "there is no such file",
             "name the nest.json in the out folder of `panelwright nest`",
         ),
-        std::io::ErrorKind::InvalidData => {
-            Failure::in_file(path, "", "is not text", AGAIN)
-        }
+        std::io::ErrorKind::InvalidData => Failure::in_file(path, "", "is not text", AGAIN),
         _ => Failure::in_file(path, "", format!("cannot be read: {e}"), "check the file"),
     })?;
     let at = |e: &serde_json::Error| format!("line {} column {}", e.line(), e.column());
@@ -279,4 +282,140 @@ pub fn read(path: &Path) -> Result<NestFile> {
         let place = format!("{} ({})", at(e.inner()), e.path());
         Failure::in_file(path, place, e.inner().to_string(), AGAIN)
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::samples;
+    use super::*;
+    use panelwright_geometry::tolerance;
+    use proptest::prelude::*;
+
+    fn sample() -> NestFile {
+        let job = samples::job();
+        record(&samples::plan(&job), &job)
+    }
+
+    fn signed_area(ring: &Ring) -> f64 {
+        let n = ring.len();
+        (0..n)
+            .map(|i| {
+                let ([ax, ay], [bx, by]) = (ring[i], ring[(i + 1) % n]);
+                0.5 * (ax * by - bx * ay)
+            })
+            .sum()
+    }
+
+    fn failure_of(text: &str) -> String {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("nest.json");
+        std::fs::write(&path, text).unwrap();
+        let text = read(&path).unwrap_err().to_string();
+        assert!(text.starts_with(&path.display().to_string()), "{text}");
+        text
+    }
+
+    #[test]
+    fn what_was_written_reads_back() {
+        let nest = sample();
+        let text = to_string(&nest).unwrap();
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("nest.json");
+        std::fs::write(&path, &text).unwrap();
+        assert_eq!(read(&path).unwrap(), nest);
+        assert_eq!(to_string(&sample()).unwrap(), text);
+    }
+
+    #[test]
+    fn a_ring_is_one_line_and_an_object_is_not() {
+        let text = to_string(&sample()).unwrap();
+        let rings = text.lines().filter(|l| l.contains("\"outline\": [["));
+        let ends = text
+            .lines()
+            .filter(|l| l.ends_with("]],") || l.ends_with("]]"));
+        assert_eq!(rings.count(), 3 + 7 + 2);
+        assert!(ends.count() >= 12);
+        assert!(
+            text.contains("\n      \"outline\": [[0, 0], [2600, 0], [2600, 1400], [0, 1400]],\n")
+        );
+    }
+
+    #[test]
+    fn outlines_run_counter_clockwise_and_cover_the_part() {
+        let job = samples::job();
+        let plan = samples::plan(&job);
+        let nest = record(&plan, &job);
+        for (sheet, cut) in nest.sheets.iter().zip(&plan.sheets) {
+            assert!(signed_area(&sheet.outline) > 0.0);
+            assert_eq!(sheet.voids.len(), cut.voids.len() + cut.flaws.len());
+            for (placed, part) in sheet.placements.iter().zip(&cut.parts) {
+                let holes: f64 = placed.holes.iter().map(|h| signed_area(h).abs()).sum();
+                let area = signed_area(&placed.outline) - holes;
+                let more = area - part.outline.area();
+                let most = tolerance::CHORD * part.outline.cut_length();
+                assert!(
+                    (0.0..most).contains(&(more + 1e-3)),
+                    "{} {more}",
+                    placed.part
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn a_number_that_is_none_is_named() {
+        let mut nest = sample();
+        nest.sheets[1].yield_ceiling = f64::NAN;
+        let text = to_string(&nest).unwrap_err().to_string();
+        assert!(text.contains("sheets[1].yield_ceiling"), "{text}");
+    }
+
+    #[test]
+    fn what_is_wrong_with_a_file_is_said_with_its_place() {
+        let missing = read(Path::new("no/such/nest.json"))
+            .unwrap_err()
+            .to_string();
+        assert!(
+            missing.contains("no/such/nest.json: there is no such file"),
+            "{missing}"
+        );
+        let broken = failure_of("{\n  \"format\": panelwright\n}");
+        assert!(broken.contains("line 2 column"), "{broken}");
+        assert!(failure_of("").contains("line 1 column 0"));
+        let other = failure_of(r#"{"format": "panelwright-kit-1", "units": "mm"}"#);
+        assert!(
+            other.contains("format: is \"panelwright-kit-1\", not \"panelwright-nest-1\""),
+            "{other}"
+        );
+        let none = failure_of("[1, 2]");
+        assert!(none.contains("format: is missing"), "{none}");
+        let text = to_string(&sample()).unwrap();
+        let unit = failure_of(&text.replacen("\"mm\"", "\"inch\"", 1));
+        assert!(unit.contains("units: is \"inch\""), "{unit}");
+        let kind = failure_of(&text.replacen("\"gap\": 6", "\"gap\": \"six\"", 1));
+        assert!(
+            kind.contains("(sheets[0].gap)") && kind.contains("line"),
+            "{kind}"
+        );
+        let key = failure_of(&text.replacen("\"gap\": 6", "\"gop\": 6", 1));
+        assert!(key.contains("unknown field `gop`"), "{key}");
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(64))]
+        #[test]
+        fn any_length_and_any_text_come_back(
+            numbers in prop::collection::vec((-1e5..1e5_f64).prop_map(length), 8),
+            name in "\\PC{0,12}[\"\\\\\u{0}-\u{1f}]{0,3}",
+        ) {
+            let mut nest = sample();
+            let sheet = &mut nest.sheets[0];
+            sheet.outline = numbers.chunks(2).map(|c| [c[0], c[1]]).collect();
+            sheet.gap = numbers[0];
+            sheet.material = name;
+            let text = to_string(&nest).unwrap();
+            let back = serde_json::from_str::<NestFile>(&text).unwrap();
+            prop_assert!(back == nest);
+        }
+    }
 }

@@ -246,7 +246,10 @@ pub fn plan(job: &Job) -> CutPlan {
         2,
         1100.0,
         320.0,
-        vec![part(job, 2, 1, 0.0, 10.0, 10.0), part(job, 3, 1, 0.0, 513.2, 10.0)],
+        vec![
+            part(job, 2, 1, 0.0, 10.0, 10.0),
+            part(job, 3, 1, 0.0, 513.2, 10.0),
+        ],
     );
     sawn.guillotine = true;
     (sawn.machine, sawn.saw) = (0, Some(0));
@@ -261,10 +264,21 @@ pub fn plan(job: &Job) -> CutPlan {
     let mut remnant = sheet(3, 1.0, 1.0, vec![part(job, 1, 3, 123.456, 330.0, 100.0)]);
     remnant.source.kind = StockKind::Remnant;
     remnant.source.id = "R-0012".to_owned();
-    remnant.outline = points(&[(0.0, 0.0), (700.0, 0.0), (700.0, 300.0), (400.0, 500.0), (0.0, 500.0)]);
+    remnant.outline = points(&[
+        (0.0, 0.0),
+        (700.0, 0.0),
+        (700.0, 300.0),
+        (400.0, 500.0),
+        (0.0, 500.0),
+    ]);
     // Clockwise on purpose: the record turns it.
     remnant.outline.reverse();
-    remnant.voids = vec![points(&[(500.0, 50.0), (600.0, 50.0), (600.0, 150.0), (500.0, 150.0)])];
+    remnant.voids = vec![points(&[
+        (500.0, 50.0),
+        (600.0, 50.0),
+        (600.0, 150.0),
+        (500.0, 150.0),
+    ])];
     remnant.flaws = vec![points(&[(50.0, 380.0), (160.0, 400.0), (90.0, 450.0)])];
     remnant.grain_deg = Some(30.0);
 

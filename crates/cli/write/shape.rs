@@ -55,7 +55,9 @@ impl Text {
         ADVANCE * self.height * self.content.chars().count() as f64
     }
 
-    fn placed(&self, placement: &Placement) -> Self {
+    /// The text turned and moved, never upside down.
+    #[must_use]
+    pub fn placed(&self, placement: &Placement) -> Self {
         Self {
             at: placement.apply(self.at),
             turn_deg: upright(self.turn_deg + placement.angle_deg()),
@@ -264,7 +266,13 @@ mod tests {
 
     #[test]
     fn text_is_never_upside_down() {
-        for (turn, want) in [(0.0, 0.0), (90.0, 90.0), (180.0, 0.0), (270.0, 90.0), (135.0, -45.0)] {
+        for (turn, want) in [
+            (0.0, 0.0),
+            (90.0, 90.0),
+            (180.0, 0.0),
+            (270.0, 90.0),
+            (135.0, -45.0),
+        ] {
             assert_eq!(upright(turn), want);
         }
     }

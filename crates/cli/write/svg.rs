@@ -157,7 +157,7 @@ impl Page {
         let capitals = (longest / 75.0)
             .min(bounds.width().max(1.0) * CAPITALS / (CHARACTER * 1.25 * longest_line as f64));
         let room = longest / 50.0;
-        let rows = lines().count() as f64 + 2.0;
+        let rows = lines().count() as f64 + 1.0;
         Self {
             width: bounds.width() + 2.0 * room,
             height: bounds.height() + 2.0 * room + rows * 2.1 * capitals + room,
@@ -225,11 +225,8 @@ impl Page {
                 group = group.set("fill-opacity", look.fill_opacity);
             }
             if !look.dashes.is_empty() {
-                let dashes: Vec<String> = look
-                    .dashes
-                    .iter()
-                    .map(|d| number(d * self.line))
-                    .collect();
+                let dashes: Vec<String> =
+                    look.dashes.iter().map(|d| number(d * self.line)).collect();
                 group = group.set("stroke-dasharray", dashes.join(" "));
             }
         }
@@ -266,9 +263,9 @@ impl Page {
                         .set("r", number(*radius))
                 ))
             }
-            Shape::Ring(ring) => {
-                group.add(filled!(Path::new().set("d", self.path(&ring.vertices, true))))
-            }
+            Shape::Ring(ring) => group.add(filled!(
+                Path::new().set("d", self.path(&ring.vertices, true))
+            )),
             Shape::Path(path) => {
                 let d = self.path(&path.vertices, path.closed);
                 group.add(Path::new().set("d", d).set("fill", "none"))
@@ -454,4 +451,192 @@ fn clean(content: &str) -> String {
         .map(|c| if c.is_control() { ' ' } else { c })
         .filter(|c| !matches!(c, '\u{FFFE}' | '\u{FFFF}'))
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Drawing, cut_files, samples};
+    use super::*;
+    use panelwright_geometry::Ring;
+
+    fn page() -> Page {
+        let job = samples::job();
+        let plan = samples::plan(&job);
+        Page::new(&Drawing::of_sheet(&plan.sheets[0], 3, &job).unwrap())
+    }
+
+    #[test]
+    fn every_file_is_well_formed_and_in_millimetres() {
+        let job = samples::job();
+        let mut seen = 0;
+        for (name, bytes) in cut_files(&samples::plan(&job), &job).unwrap() {
+            if !name.ends_with(".svg") {
+                continue;
+            }
+            seen += 1;
+            let text = String::from_utf8(bytes).unwrap();
+            let tree = roxmltree::Document::parse(&text).unwrap();
+            let root = tree.root_element();
+            let view: Vec<f64> = root
+                .attribute("viewBox")
+                .unwrap()
+                .split(' ')
+                .map(|v| v.parse().unwrap())
+                .collect();
+            for (size, length) in [("width", view[2]), ("height", view[3])] {
+                let value = root.attribute(size).unwrap().strip_suffix("mm").unwrap();
+                assert_eq!(value.parse::<f64>().unwrap(), length, "{name}");
+            }
+            // The order's name has signs that XML has a use for.
+            let title = root.first_element_child().unwrap().text().unwrap();
+            assert!(title.contains("Order \u{00e9}17 <a&b>"), "{title}");
+            assert!(!text.contains("NaN") && !text.contains("inf"));
+        }
+        assert_eq!(seen, 3 + 2 + 2);
+    }
+
+    #[test]
+    fn groups_come_in_cutting_order_and_hold_each_cut_once() {
+        let job = samples::job();
+        let plan = samples::plan(&job);
+        let text = to_string(&Drawing::of_sheet(&plan.sheets[0], 3, &job).unwrap());
+        let tree = roxmltree::Document::parse(&text).unwrap();
+        let groups: Vec<_> = tree
+            .root_element()
+            .children()
+            .filter(|n| n.has_tag_name("g"))
+            .collect();
+        let ids: Vec<_> = groups.iter().map(|g| g.attribute("id").unwrap()).collect();
+        assert_eq!(
+            ids,
+            [
+                "pw-edge",
+                "pw-blank",
+                "pw-offcut",
+                "pw-scrap",
+                "pw-saw",
+                "pw-mark",
+                "pw-inside-1",
+                "pw-outside-1",
+                "pw-inside",
+                "pw-outside",
+                "pw-label",
+                "pw-notes",
+            ]
+        );
+        let count = |id: &str| {
+            let group = groups
+                .iter()
+                .find(|g| g.attribute("id") == Some(id))
+                .unwrap();
+            group
+                .children()
+                .filter(|n| matches!(n.tag_name().name(), "path" | "circle" | "line"))
+                .count()
+        };
+        assert_eq!(
+            [
+                count("pw-inside-1"),
+                count("pw-outside-1"),
+                count("pw-inside"),
+                count("pw-outside")
+            ],
+            [1, 1, 7, 3]
+        );
+        assert_eq!(count("pw-mark"), 2);
+        assert_eq!(count("pw-saw"), 2);
+    }
+
+    /// The same commands, read by the library that reads drawings for this program (kurbo, through
+    /// its own rule for arcs from SVG 2, appendix B.2.4), show the same curve.
+    #[test]
+    fn arcs_are_arcs_and_bow_to_the_right_side() {
+        let page = page();
+        let rings = [
+            samples::door().outer,
+            samples::latch().outer,
+            samples::latch().holes[0].clone(),
+            Ring::new(vec![
+                Vertex::new(0.0, 0.0, 2.0),
+                Vertex::new(50.0, 0.0, 0.0),
+                Vertex::new(20.0, -9.0, -0.2),
+            ]),
+        ];
+        for ring in rings {
+            let d = page.path(&ring.vertices, true);
+            let arcs = ring.vertices.iter().filter(|v| v.bulge != 0.0).count();
+            assert_eq!(d.matches('A').count(), arcs, "{d}");
+            // Measured by a polygon of points from the commands, by the centre form of the
+            // standard and not by this crate's bulges.
+            let area = area_of(&d);
+            assert!(
+                (-area - ring.signed_area()).abs() < 1e-3 * ring.area(),
+                "{d}: {area} {}",
+                ring.signed_area()
+            );
+        }
+    }
+
+    /// Signed area of M, L, A and Z commands with y down, arcs by SVG 2, appendix B.2.4.
+    fn area_of(d: &str) -> f64 {
+        let mut points: Vec<(f64, f64)> = Vec::new();
+        for command in d
+            .split_inclusive(|c: char| c.is_ascii_digit() || c == ' ' || c == '.' || c == '-')
+            .collect::<String>()
+            .split(['M', 'L', 'A', 'Z'])
+            .map(str::trim)
+            .filter(|c| !c.is_empty())
+        {
+            let v: Vec<f64> = command.split(' ').map(|v| v.parse().unwrap()).collect();
+            if v.len() == 2 {
+                points.push((v[0], v[1]));
+                continue;
+            }
+            let (x1, y1) = *points.last().unwrap();
+            let (r, large, sweep, x2, y2) = (v[0], v[3] == 1.0, v[4] == 1.0, v[5], v[6]);
+            let (hx, hy) = ((x1 - x2) / 2.0, (y1 - y2) / 2.0);
+            let q = hx * hx + hy * hy;
+            let factor =
+                ((r * r - q).max(0.0) / q).sqrt() * if large == sweep { -1.0 } else { 1.0 };
+            let (cx, cy) = (
+                factor * hy + (x1 + x2) / 2.0,
+                -factor * hx + (y1 + y2) / 2.0,
+            );
+            let start = (y1 - cy).atan2(x1 - cx);
+            let mut turn = ((y2 - cy).atan2(x2 - cx) - start).rem_euclid(2.0 * PI);
+            if !sweep {
+                turn -= 2.0 * PI;
+            }
+            for i in 1..=200 {
+                let angle = start + turn * f64::from(i) / 200.0;
+                points.push((cx + r * angle.cos(), cy + r * angle.sin()));
+            }
+        }
+        let n = points.len();
+        (0..n)
+            .map(|i| {
+                let (a, b) = (points[i], points[(i + 1) % n]);
+                0.5 * (a.0 * b.1 - b.0 * a.1)
+            })
+            .sum()
+    }
+
+    #[test]
+    fn text_loses_what_xml_cannot_hold() {
+        assert_eq!(clean("a\u{0}b\u{1b}c\u{FFFF}\td"), "a b c d");
+    }
+
+    #[test]
+    fn the_scale_bar_is_a_round_length() {
+        for (most, want) in [
+            (520.0, 500.0),
+            (499.0, 200.0),
+            (1.0, 1.0),
+            (0.35, 0.2),
+            (f64::NAN, 1.0),
+            (0.0, 1.0),
+        ] {
+            assert!((round_length(most) - want).abs() < 1e-9, "{most}");
+        }
+    }
 }
