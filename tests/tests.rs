@@ -1,1 +1,10 @@
-//! Drives the real program.
+//! Drives the real program. Each module holds one kind of question.
+
+mod util;
+
+// What happens with input that is wrong: one clear message, exit code 2, nothing written.
+mod bad_input;
+// The rack over weeks: booking, undoing, adding, retiring.
+mod booking;
+// The main job on the demo data and on small orders of its own.
+mod main_job;

@@ -1,19 +1,59 @@
 //! panelwright: from an order of panel kits to judged cut files, a yield report and a rack of
 //! remnants. The program in `main.rs` is a thin shell round this library.
 //!
-//! [`geometry`] holds outlines and drawings, [`nesting`] the searches and the judge.
+//! [`geometry`] holds outlines and drawings, [`nesting`] the searches and the judge. A job goes
+//! through these stages, each a module: [`input`] (files as written), [`read_job`] (checked, in
+//! millimetres), [`plan`] (nested and judged), [`write`] and [`report`] (files and papers), [`rack`]
+//! (booked).
 
 pub use panelwright_geometry as geometry;
 pub use panelwright_nesting as nesting;
 
+pub mod args;
+mod check_command;
 pub mod cut_plan;
 mod failure;
 pub mod input;
 pub mod job;
+mod nest_command;
 pub mod nest_file;
+pub mod plan;
+pub mod process_rules;
 pub mod rack;
+mod rack_command;
+pub mod read_job;
 pub mod remnant;
 pub mod report;
 pub mod write;
 
 pub use failure::{Failure, Result};
+
+use args::{Cli, Command};
+use std::io::Write;
+use std::sync::atomic::AtomicBool;
+
+/// All placed, all done.
+pub const DONE: u8 = 0;
+/// Done, but something is left over.
+pub const LEFT_OVER: u8 = 1;
+
+/// Runs a command, prints its answer and returns the exit code. `cancel` ends a search early with
+/// the best so far.
+///
+/// # Errors
+/// Bad input or files that cannot be written: exit code 2.
+pub fn run(cli: &Cli, cancel: &AtomicBool) -> Result<u8> {
+    let (text, code) = match &cli.command {
+        Command::Check(args) => (check_command::run(args)?, DONE),
+        Command::Nest(args) => {
+            let outcome = nest_command::run(args, cancel)?;
+            let code = if outcome.plan.missing.is_empty() { DONE } else { LEFT_OVER };
+            (nest_command::answer(args, &outcome), code)
+        }
+        Command::Book(args) => (rack_command::book(args)?, DONE),
+        Command::Rack(args) => (rack_command::rack(args)?, DONE),
+    };
+    // A reader that closed the pipe (`| head`) has seen enough; that is no failure.
+    let _ = std::io::stdout().write_all(text.as_bytes());
+    Ok(code)
+}

@@ -305,7 +305,7 @@ impl ItemReader<'_> {
         let check = Checker { file: path };
         let part = &kit.parts[index];
         let outline = match (&part.drawing, &part.rectangle) {
-            (Some(name), None) => self.drawn(path, kit, name, at)?,
+            (Some(name), None) => self.drawn(path, part, name, at)?,
             (None, Some(rectangle)) => rectangle.outline(kit.units.in_mm()).map_err(|bad| {
                 let place = match bad.feature {
                     Some(i) => format!("{at}.rectangle.features[{i}]"),
@@ -327,9 +327,9 @@ impl ItemReader<'_> {
     }
 
     /// The one part of a drawing.
-    fn drawn(&mut self, path: &Path, kit: &KitFile, name: &str, at: &str) -> Result<Outline> {
+    fn drawn(&mut self, path: &Path, part: &KitPart, name: &str, at: &str) -> Result<Outline> {
         let file = beside(path, name);
-        let options = ReadOptions { unit: Some(drawing_unit(kit.units)), ..ReadOptions::default() };
+        let options = ReadOptions { unit: part.drawing_units.map(drawing_unit), ..ReadOptions::default() };
         let drawing = drawing::read_file(&file, &options)
             .map_err(|e| Failure::in_file(&file, "", e.to_string(), format!("{at} of {} needs it", path.display())))?;
         for note in &drawing.notes {

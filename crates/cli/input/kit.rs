@@ -11,7 +11,7 @@ pub struct KitFile {
     pub format: String,
     /// Name of the kit.
     pub kit: String,
-    /// Unit of the lengths in this file; a drawing's own unit wins for the drawing.
+    /// Unit of the lengths in this file; drawings have their own.
     #[serde(default)]
     pub units: super::Unit,
     /// Its parts.
@@ -37,6 +37,10 @@ pub struct KitPart {
     /// Drawing (DXF or SVG), relative to this file; or give `rectangle`.
     #[serde(default)]
     pub drawing: Option<String>,
+    /// Unit of the drawing. Needed only when the drawing names none; when it names another, that
+    /// is an error.
+    #[serde(default)]
+    pub drawing_units: Option<super::Unit>,
     /// Rectangle with features; or give `drawing`.
     #[serde(default)]
     pub rectangle: Option<Rectangle>,

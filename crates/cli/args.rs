@@ -1,0 +1,214 @@
+//! What the user typed, typed. Touches no file.
+
+use clap::{Args, Parser, Subcommand};
+use std::path::PathBuf;
+
+/// Nests kits of flat panels on remnants and sheets and writes the files to cut them.
+#[derive(Debug, Parser)]
+#[command(name = "panelwright", version, about, max_term_width = 100)]
+#[command(after_help = "Exit codes: 0 done; 1 done, but something is left over; 2 bad input, nothing written.\n\n\
+    Example:\n  panelwright nest demo-data/cabinet-order.json --out out")]
+pub struct Cli {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Read an order and everything it names, and say what is wrong
+    Check(CheckArgs),
+    /// Nest an order and write cut files and reports
+    Nest(NestArgs),
+    /// Record that a nest was cut: stock leaves, offcuts enter the rack
+    Book(BookArgs),
+    /// The remnants: list, add, show, retire
+    Rack(RackArgs),
+}
+
+/// `panelwright check`
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  panelwright check demo-data/cabinet-order.json")]
+pub struct CheckArgs {
+    /// Order file (JSON)
+    pub order: PathBuf,
+    /// Rack file to use instead of the one the shop file names
+    #[arg(long, value_name = "FILE")]
+    pub rack: Option<PathBuf>,
+    /// Print the answer as JSON
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `panelwright nest`
+#[derive(Debug, Args)]
+#[command(after_help = "The same files, seed and effort give the same bytes, on any number of threads. \
+    A time limit trades that away.\n\n\
+    Example:\n  panelwright nest demo-data/cabinet-order.json --out out")]
+pub struct NestArgs {
+    /// Order file (JSON)
+    pub order: PathBuf,
+    /// Folder for nest.json, cut files and reports
+    #[arg(long, value_name = "FOLDER")]
+    pub out: PathBuf,
+    /// Seed of every random choice
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// How long to search: 1 is about a second of work on one core
+    #[arg(long, default_value_t = 8.0, value_name = "N")]
+    pub effort: f64,
+    /// Stop after this many seconds with the best so far
+    #[arg(long, value_name = "N")]
+    pub seconds: Option<f64>,
+    /// Threads to use [default: one per core]
+    #[arg(long, value_name = "N")]
+    pub threads: Option<usize>,
+    /// Rack file to use instead of the one the shop file names
+    #[arg(long, value_name = "FILE")]
+    pub rack: Option<PathBuf>,
+    /// Take new sheets only
+    #[arg(long)]
+    pub no_remnants: bool,
+    /// Set no parts into window cut-outs of other parts
+    #[arg(long)]
+    pub no_cutouts: bool,
+    /// Print nothing but errors
+    #[arg(long, short)]
+    pub quiet: bool,
+    /// Print the totals as JSON
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `panelwright book`
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  panelwright book out/nest.json --shop demo-data/shop.json\n  \
+    panelwright book --undo B-0001 --shop demo-data/shop.json")]
+pub struct BookArgs {
+    /// The nest.json that was cut
+    #[arg(required_unless_present = "undo")]
+    pub nest: Option<PathBuf>,
+    /// Shop file
+    #[arg(long, value_name = "FILE")]
+    pub shop: PathBuf,
+    /// Rack file to use instead of the one the shop file names; made when it is not there
+    #[arg(long, value_name = "FILE")]
+    pub rack: Option<PathBuf>,
+    /// Where the offcuts are put
+    #[arg(long, value_name = "TEXT")]
+    pub place: Option<String>,
+    /// Book a nest once more because it was cut twice
+    #[arg(long)]
+    pub again: bool,
+    /// Take a booking back instead
+    #[arg(long, value_name = "BOOKING", conflicts_with_all = ["nest", "again", "place"])]
+    pub undo: Option<String>,
+    /// Print the answer as JSON
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `panelwright rack`
+#[derive(Debug, Args)]
+pub struct RackArgs {
+    /// What to do with the rack.
+    #[command(subcommand)]
+    pub command: RackCommand,
+}
+
+/// Where the rack is.
+#[derive(Debug, Args)]
+pub struct RackPlace {
+    /// Shop file
+    #[arg(long, value_name = "FILE")]
+    pub shop: PathBuf,
+    /// Rack file to use instead of the one the shop file names; made when it is not there
+    #[arg(long, value_name = "FILE")]
+    pub rack: Option<PathBuf>,
+    /// Print the answer as JSON
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// The rack's commands.
+#[derive(Debug, Subcommand)]
+pub enum RackCommand {
+    /// What stands on the rack
+    #[command(after_help = "Example:\n  panelwright rack list --shop demo-data/shop.json")]
+    List {
+        /// Where the rack is.
+        #[command(flatten)]
+        at: RackPlace,
+        /// Only this material
+        #[arg(long)]
+        material: Option<String>,
+        /// Also what was cut or retired
+        #[arg(long)]
+        all: bool,
+        /// Only entries with this text in identity, place, lot or note
+        #[arg(long, value_name = "TEXT")]
+        text: Option<String>,
+    },
+    /// Log a remnant
+    #[command(after_help = "Examples:\n  \
+        panelwright rack add --shop demo-data/shop.json --material composite-3-white --size 800x450 --place \"bay B2\"\n  \
+        panelwright rack add --shop demo-data/shop.json --material composite-3-white \\\n    \
+        --outline \"[[0,0],[900,0],[900,300],[400,300],[400,700],[0,700]]\"")]
+    Add {
+        /// Where the rack is.
+        #[command(flatten)]
+        at: RackPlace,
+        /// Material by name
+        #[arg(long)]
+        material: String,
+        /// Size of a rectangle in millimetres, LENGTHxWIDTH
+        #[arg(long, value_name = "LxW", required_unless_present = "outline")]
+        size: Option<String>,
+        /// Corners in millimetres, good face up: JSON text, or a file with it
+        #[arg(long, value_name = "JSON", conflicts_with = "size")]
+        outline: Option<String>,
+        /// A hole in it, as for --outline; may be repeated
+        #[arg(long = "void", value_name = "JSON")]
+        voids: Vec<String>,
+        /// An area to avoid, as for --outline; may be repeated
+        #[arg(long = "flaw", value_name = "JSON")]
+        flaws: Vec<String>,
+        /// The purchase its sheet came from
+        #[arg(long)]
+        lot: Option<String>,
+        /// Direction of the grain in degrees from x
+        #[arg(long, value_name = "DEGREES")]
+        grain: Option<f64>,
+        /// How many faces are good [default: as the material]
+        #[arg(long, value_name = "N")]
+        good_faces: Option<u8>,
+        /// Where it stands
+        #[arg(long)]
+        place: Option<String>,
+        /// Anything else
+        #[arg(long)]
+        note: Option<String>,
+    },
+    /// Everything about one remnant
+    #[command(after_help = "Example:\n  panelwright rack show R-0001 --shop demo-data/shop.json")]
+    Show {
+        /// Identity of the remnant
+        id: String,
+        /// Where the rack is.
+        #[command(flatten)]
+        at: RackPlace,
+    },
+    /// Take a remnant off the rack that was not cut: broken, recycled, lost
+    #[command(after_help = "Example:\n  panelwright rack retire R-0001 --reason \"corner broken off\" --shop demo-data/shop.json")]
+    Retire {
+        /// Identity of the remnant
+        id: String,
+        /// Why
+        #[arg(long)]
+        reason: String,
+        /// Where the rack is.
+        #[command(flatten)]
+        at: RackPlace,
+    },
+}

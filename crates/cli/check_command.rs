@@ -1,0 +1,92 @@
+//! `panelwright check`: reads an order and everything it names and tells what it understood.
+
+use crate::Result;
+use crate::args::CheckArgs;
+use crate::job::Job;
+use crate::read_job::ReadJobOptions;
+use comfy_table::{CellAlignment, Table, presets};
+use serde_json::json;
+
+/// Square millimetres in a square metre.
+const MM2_PER_M2: f64 = 1e6;
+
+/// Runs `panelwright check`; returns what to print.
+///
+/// # Errors
+/// The first thing wrong with the order, its shop, kits, drawings or remnants.
+pub fn run(args: &CheckArgs) -> Result<String> {
+    let job = Job::read(&args.order, &ReadJobOptions { rack: args.rack.clone() })?;
+    Ok(if args.json { as_json(&job) } else { as_text(&job) })
+}
+
+fn as_json(job: &Job) -> String {
+    let items: Vec<_> = job
+        .items
+        .iter()
+        .map(|item| {
+            let bounds = item.outline.bounds();
+            json!({
+                "part": item.part,
+                "kit": item.kit,
+                "quantity": item.quantity,
+                "material": job.material_of(item).name,
+                "machine": job.machine_of(item).name,
+                "length": bounds.width(),
+                "width": bounds.height(),
+                "area": item.outline.area(),
+                "holes": item.outline.holes.len(),
+            })
+        })
+        .collect();
+    let value = json!({
+        "order": job.order,
+        "parts": items,
+        "remnants": job.shop.remnants.len(),
+        "notes": job.notes,
+    });
+    format!("{value:#}\n")
+}
+
+fn as_text(job: &Job) -> String {
+    let mut table = Table::new();
+    table.load_style(presets::NOTHING).set_header([
+        "part", "quantity", "size, mm", "area, m2", "holes", "material", "machine",
+    ]);
+    for item in &job.items {
+        let bounds = item.outline.bounds();
+        table.add_row([
+            item.part.clone(),
+            item.quantity.to_string(),
+            format!("{:.1} x {:.1}", bounds.width(), bounds.height()),
+            format!("{:.4}", item.outline.area() / MM2_PER_M2),
+            item.outline.holes.len().to_string(),
+            job.material_of(item).name.clone(),
+            job.machine_of(item).name.clone(),
+        ]);
+    }
+    for column in [1, 2, 3, 4] {
+        if let Some(column) = table.column_mut(column) {
+            column.set_cell_alignment(CellAlignment::Right);
+        }
+    }
+    let kits: Vec<String> = job.kits.iter().map(|(kit, n)| format!("{n} x {kit}")).collect();
+    let copies: u32 = job.items.iter().map(|i| i.quantity).sum();
+    let mut text = format!("Order {}", job.order);
+    if !kits.is_empty() {
+        text += &format!(": {}", kits.join(", "));
+    }
+    text += "\n\n";
+    for line in table.lines() {
+        text += line.trim_end();
+        text.push('\n');
+    }
+    let (parts, remnants) = (job.items.len(), job.shop.remnants.len());
+    text += &format!("\n{parts} different parts, {copies} copies; {remnants} remnants on the rack\n");
+    if !job.notes.is_empty() {
+        text += "\nNoticed in the drawings:\n";
+        for note in &job.notes {
+            text += &format!("  {note}\n");
+        }
+    }
+    text + "\nNothing is wrong.\n"
+}

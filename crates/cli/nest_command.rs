@@ -1,0 +1,142 @@
+//! The main job: read, nest, judge, write.
+
+use crate::args::NestArgs;
+use crate::cut_plan::CutPlan;
+use crate::job::Job;
+use crate::plan::{PlanOptions, Status, plan};
+use crate::read_job::ReadJobOptions;
+use crate::write::OutFolder;
+use crate::{Failure, Result, report, write};
+use indicatif::{ProgressBar, ProgressStyle};
+use std::io::IsTerminal;
+use std::sync::atomic::AtomicBool;
+use std::time::Duration;
+
+/// Steps of [`panelwright_nesting::Budget`] for an effort of 1.
+const STEPS_PER_EFFORT: f64 = 1_000_000.0;
+
+/// More is a slip of the finger: a year of work.
+const MOST_EFFORT: f64 = 3e7;
+
+/// What `nest` did.
+pub struct NestOutcome {
+    /// The order as read.
+    pub job: Job,
+    /// What was written.
+    pub plan: CutPlan,
+}
+
+/// Runs `panelwright nest`. `cancel` ends the search early with the best so far.
+///
+/// # Errors
+/// Bad input, a folder that cannot be written. Nothing is written then.
+pub fn run(args: &NestArgs, cancel: &AtomicBool) -> Result<NestOutcome> {
+    let options = options(args)?;
+    let job = Job::read(&args.order, &ReadJobOptions { rack: args.rack.clone() })?;
+    // Before the search, so that nobody waits for a result that cannot be stored.
+    let folder = OutFolder::prepare(&args.out)?;
+    let plan = search(args, &job, &options, cancel)?;
+    let mut files = write::cut_files(&plan, &job)?;
+    files.push(("report.txt".into(), report::text(&plan, &job).into_bytes()));
+    files.push(("report.html".into(), report::html(&plan, &job)?.into_bytes()));
+    folder.commit(files)?;
+    Ok(NestOutcome { job, plan })
+}
+
+fn options(args: &NestArgs) -> Result<PlanOptions> {
+    if !(args.effort > 0.0 && args.effort <= MOST_EFFORT) {
+        let what = format!("the effort is {}", args.effort);
+        return Err(Failure::new("--effort", what, "give a number above 0, up to 30000000"));
+    }
+    let limit = match args.seconds {
+        None => None,
+        Some(s) if s > 0.0 && s < 1e7 => Some(Duration::from_secs_f64(s)),
+        Some(s) => {
+            let what = format!("the time limit is {s}");
+            return Err(Failure::new("--seconds", what, "give a number of seconds above 0"));
+        }
+    };
+    // With a time limit the time decides, not the steps.
+    let steps = match limit {
+        Some(_) => u64::MAX / 4,
+        None => (args.effort * STEPS_PER_EFFORT) as u64,
+    };
+    Ok(PlanOptions {
+        seed: args.seed,
+        steps,
+        limit,
+        use_remnants: !args.no_remnants,
+        use_cutouts: !args.no_cutouts,
+    })
+}
+
+fn search(
+    args: &NestArgs,
+    job: &Job,
+    options: &PlanOptions,
+    cancel: &AtomicBool,
+) -> Result<CutPlan> {
+    let bar = (!args.quiet && !args.json && std::io::stderr().is_terminal()).then(bar);
+    let watch = |status: Status| {
+        if let Some(bar) = &bar {
+            bar.set_position((status.done * 1000.0) as u64);
+            let currency = &job.shop.currency;
+            let least = status.least_spend;
+            bar.set_message(match status.spend {
+                Some(spend) => format!("spend {spend:.2} {currency}, never below {least:.2}"),
+                None => "first nest".into(),
+            });
+        }
+    };
+    let work = || plan(job, options, cancel, Some(&watch));
+    let result = match args.threads {
+        None => work(),
+        Some(threads) => rayon::ThreadPoolBuilder::new()
+            .num_threads(threads)
+            .build()
+            .map_err(|e| Failure::new("--threads", e.to_string(), "give a smaller number"))?
+            .install(work),
+    };
+    if let Some(bar) = &bar {
+        bar.finish_and_clear();
+    }
+    result
+}
+
+fn bar() -> ProgressBar {
+    let style = ProgressStyle::with_template("nesting {wide_bar} {percent:>3} %  {msg}")
+        .unwrap_or_else(|_| ProgressStyle::default_bar());
+    let bar = ProgressBar::new(1000).with_style(style);
+    bar.enable_steady_tick(Duration::from_millis(200));
+    bar
+}
+
+/// What to print after a nest.
+#[must_use]
+pub fn answer(args: &NestArgs, outcome: &NestOutcome) -> String {
+    let NestOutcome { job, plan } = outcome;
+    if args.json {
+        let t = &plan.totals;
+        let missing: u32 = plan.missing.iter().map(|m| m.quantity).sum();
+        let value = serde_json::json!({
+            "out": args.out,
+            "sheets": plan.sheets.len(),
+            "placed": plan.part_count(),
+            "missing": missing,
+            "yield": t.yield_,
+            "net_yield": t.net_yield,
+            "yield_ceiling": t.yield_ceiling,
+            "spend": t.spend,
+            "least_spend": t.least_spend,
+            "currency": job.shop.currency,
+            "repeatable": plan.repeatable,
+        });
+        return format!("{value:#}\n");
+    }
+    if args.quiet {
+        return String::new();
+    }
+    let mut text = report::summary(plan, job);
+    text += &format!("\nWritten to {}: report.html, report.txt, nest.json, cut/\n", args.out.display());
+    text
+}

@@ -1,0 +1,261 @@
+//! Bad input: one message that names file, place, value and remedy; exit code 2; nothing written.
+
+use crate::util::{Bench, Run};
+use serde_json::json;
+
+/// Nests and asserts that it was refused with all of `words` in one line, and nothing written.
+fn refused(bench: &Bench, words: &[&str]) {
+    let run = bench.nest(&[]);
+    assert_refused(&run, words);
+    let written: Vec<String> =
+        bench.listing().into_iter().filter(|f| f.starts_with("out") || f.contains("rack.db")).collect();
+    assert!(written.is_empty(), "written: {written:?}");
+    assert!(!bench.path("out").exists(), "an empty out folder was left");
+}
+
+fn assert_refused(run: &Run, words: &[&str]) {
+    assert_eq!(run.code, 2, "{run:?}");
+    assert!(run.stderr.starts_with("error: ") && run.stderr.lines().count() == 1, "{}", run.stderr);
+    for word in words {
+        assert!(run.stderr.contains(word), "'{word}' is not in: {}", run.stderr);
+    }
+}
+
+#[test]
+fn missing_file() {
+    let bench = Bench::new();
+    let run = bench.run(&["nest", "nowhere.json", "--out", "out"]);
+    assert_refused(&run, &["nowhere.json", "no such file", "check the name"]);
+    assert!(bench.listing().is_empty());
+}
+
+#[test]
+fn missing_kit_shop_drawing_and_list() {
+    let mut bench = Bench::new();
+    bench.order["kits"][0]["kit"] = json!("kitt.json");
+    refused(&bench, &["kitt.json", "no such file", "order.json names it at kits[0].kit"]);
+
+    let mut bench = Bench::new();
+    bench.order["shop"] = json!("shopp.json");
+    refused(&bench, &["shopp.json", "no such file"]);
+
+    let mut bench = Bench::new();
+    bench.kit["parts"][0] = json!({"part": "frame", "quantity": 1, "material": "composite-3",
+        "route": "router", "drawing": "frame.dxf"});
+    refused(&bench, &["frame.dxf", "no such file"]);
+
+    let mut bench = Bench::new();
+    bench.shop["remnants"] = json!("racklist.json");
+    refused(&bench, &["racklist.json", "no such file"]);
+}
+
+#[test]
+fn not_json() {
+    let bench = Bench::new();
+    bench.write_inputs();
+    bench.write("order.json", "{\"format\": \"panelwright-order-1\",\n \"order\" 7}");
+    let run = bench.run(&["nest", "order.json", "--out", "out"]);
+    assert_refused(&run, &["order.json: line 2, column", "not JSON"]);
+}
+
+#[test]
+fn another_kind_of_file() {
+    let bench = Bench::new();
+    bench.write_inputs();
+    let run = bench.run(&["nest", "kit.json", "--out", "out"]);
+    assert_refused(&run, &["kit.json: format", "panelwright-kit-1", "panelwright-order-1"]);
+}
+
+#[test]
+fn unknown_key() {
+    let mut bench = Bench::new();
+    bench.kit["parts"][1]["quantitty"] = json!(3);
+    refused(&bench, &["kit.json", "parts[1]", "line 1", "`quantitty`", "did you mean `quantity`?"]);
+}
+
+#[test]
+fn negative_and_absurd_sizes() {
+    let mut bench = Bench::new();
+    bench.kit["parts"][0]["rectangle"]["length"] = json!(-500);
+    refused(&bench, &["kit.json", "parts[0] 'frame'.rectangle", "-500", "above 0"]);
+
+    let mut bench = Bench::new();
+    bench.shop["sheets"][0]["width"] = json!(0);
+    refused(&bench, &["shop.json", "sheets[0].width", "0"]);
+
+    let mut bench = Bench::new();
+    bench.shop["machines"][1]["gap"] = json!(1);
+    refused(&bench, &["shop.json", "machines[1].gap", "below the kerf of 3 mm"]);
+}
+
+#[test]
+fn nan_is_not_a_size() {
+    let bench = Bench::new();
+    bench.write_inputs();
+    let text = bench.kit.to_string().replace("\"length\":500", "\"length\":NaN");
+    bench.write("kit.json", &text);
+    let run = bench.run(&["nest", "order.json", "--out", "out"]);
+    assert_refused(&run, &["kit.json: line 1, column", "not JSON", "NaN"]);
+
+    let text = bench.kit.to_string().replace("\"length\":500", "\"length\":1e999");
+    bench.write("kit.json", &text);
+    let run = bench.run(&["nest", "order.json", "--out", "out"]);
+    assert_refused(&run, &["kit.json", "out of range"]);
+    assert!(!bench.path("out").exists());
+}
+
+#[test]
+fn part_larger_than_every_sheet() {
+    let mut bench = Bench::new();
+    bench.kit["parts"][3]["rectangle"]["length"] = json!(1500);
+    refused(&bench, &["kit.json", "parts[3] 'lid'", "1500.0 x 200.0 mm", "acrylic-3", "larger sheet"]);
+}
+
+/// A DXF of lines through `points`, in the unit with this number; `None` leaves the unit out.
+fn dxf(points: &[(f64, f64)], unit: Option<u32>) -> String {
+    let mut text = String::from("0\nSECTION\n2\nHEADER\n9\n$ACADVER\n1\nAC1015\n");
+    if let Some(unit) = unit {
+        text += &format!("9\n$INSUNITS\n70\n{unit}\n");
+    }
+    text += "0\nENDSEC\n0\nSECTION\n2\nENTITIES\n";
+    for pair in points.windows(2) {
+        let ((a, b), (c, d)) = (pair[0], pair[1]);
+        text += &format!("0\nLINE\n8\ncut\n10\n{a}\n20\n{b}\n11\n{c}\n21\n{d}\n");
+    }
+    text + "0\nENDSEC\n0\nEOF\n"
+}
+
+/// A bench whose first part is this drawing.
+fn drawn(points: &[(f64, f64)], unit: Option<u32>) -> Bench {
+    let mut bench = Bench::new();
+    bench.kit["parts"][0] = json!({"part": "frame", "quantity": 1, "material": "composite-3",
+        "route": "router", "drawing": "frame.dxf"});
+    bench.write("frame.dxf", &dxf(points, unit));
+    bench
+}
+
+const SQUARE: [(f64, f64); 5] = [(0., 0.), (90., 0.), (90., 90.), (0., 90.), (0., 0.)];
+
+#[test]
+fn a_sound_drawing_is_taken() {
+    let run = drawn(&SQUARE, Some(4)).nest(&[]);
+    assert_eq!(run.code, 0, "{run:?}");
+}
+
+#[test]
+fn open_outline() {
+    let open = [(0., 0.), (90., 0.), (90., 90.), (0., 90.), (0., 7.5)];
+    refused(&drawn(&open, Some(4)), &["frame.dxf", "open", "7.5"]);
+}
+
+#[test]
+fn self_crossing_outline() {
+    let bow = [(0., 0.), (90., 90.), (90., 0.), (0., 90.), (0., 0.)];
+    refused(&drawn(&bow, Some(4)), &["frame.dxf", "cross", "45"]);
+}
+
+#[test]
+fn unit_clash() {
+    let mut bench = drawn(&SQUARE, Some(1));
+    bench.kit["parts"][0]["drawing_units"] = json!("mm");
+    refused(&bench, &["frame.dxf", "inch", "mm"]);
+}
+
+#[test]
+fn a_drawing_without_unit_asks_for_one() {
+    refused(&drawn(&SQUARE, None), &["frame.dxf", "unit"]);
+    let mut bench = drawn(&SQUARE, Some(0));
+    bench.kit["parts"][0]["drawing_units"] = json!("mm");
+    assert_eq!(bench.nest(&[]).code, 0);
+}
+
+#[test]
+fn hole_outside_its_outline() {
+    let mut bench = Bench::new();
+    bench.kit["parts"][1]["rectangle"]["features"][0]["at"] = json!([300, 20]);
+    refused(&bench, &["kit.json", "parts[1] 'plate'", "hole", "outside"]);
+}
+
+#[test]
+fn zero_quantity() {
+    let mut bench = Bench::new();
+    bench.order["kits"][0]["quantity"] = json!(0);
+    refused(&bench, &["order.json", "kits[0].quantity", "is 0", "at least 1"]);
+
+    let mut bench = Bench::new();
+    bench.kit["parts"][2]["quantity"] = json!(0);
+    refused(&bench, &["kit.json", "parts[2] 'floor'.quantity", "is 0"]);
+}
+
+#[test]
+fn unknown_material() {
+    let mut bench = Bench::new();
+    bench.kit["parts"][0]["material"] = json!("composit-3");
+    refused(&bench, &["kit.json", "parts[0] 'frame'.material", "'composit-3'", "did you mean 'composite-3'?"]);
+
+    let mut bench = Bench::new();
+    bench.order["roles"] = json!({"board": "wood"});
+    refused(&bench, &["order.json", "roles.board", "'wood'", "there are: composite-3"]);
+
+    let mut bench = Bench::new();
+    bench.order["roles"] = json!({});
+    refused(&bench, &["kit.json", "parts[2] 'floor'.role", "'board'", "order.json"]);
+}
+
+#[test]
+fn empty_order() {
+    let mut bench = Bench::new();
+    bench.order["kits"] = json!([]);
+    refused(&bench, &["order.json", "empty", "add a line"]);
+}
+
+#[test]
+fn composite_never_goes_to_the_laser() {
+    let mut bench = Bench::new();
+    bench.kit["parts"][1]["route"] = json!("laser");
+    refused(&bench, &["kit.json", "parts[1] 'plate'.route", "composite-3", "polyethylene core"]);
+}
+
+#[test]
+fn chlorinated_plastic_is_never_cut() {
+    for route in ["laser", "router", "saw"] {
+        let mut bench = Bench::new();
+        bench.kit["parts"][2] = json!({"part": "floor", "quantity": 1, "material": "vinyl-3",
+            "route": route, "rectangle": {"length": 90, "width": 80}});
+        refused(&bench, &["kit.json", "parts[2] 'floor'.route", "vinyl-3", "hydrogen chloride"]);
+    }
+}
+
+#[test]
+fn the_saw_makes_rectangles_only() {
+    let mut bench = Bench::new();
+    bench.kit["parts"][1]["route"] = json!("saw");
+    refused(&bench, &["kit.json", "parts[1] 'plate'.route", "router"]);
+}
+
+#[test]
+fn out_folder_that_cannot_be_written() {
+    let bench = Bench::new();
+    bench.write_inputs();
+    bench.write("taken", "a file, not a folder");
+    let run = bench.run(&["nest", "order.json", "--out", "taken/out"]);
+    assert_refused(&run, &["taken"]);
+    let run = bench.run(&["nest", "order.json", "--out", "taken"]);
+    assert_refused(&run, &["taken"]);
+    assert_eq!(bench.read("taken"), "a file, not a folder");
+}
+
+#[test]
+fn bad_numbers_in_arguments() {
+    let bench = Bench::new();
+    for (args, word) in [
+        (["--effort", "-1"], "effort"),
+        (["--effort", "NaN"], "effort"),
+        (["--seconds", "0"], "seconds"),
+        (["--threads", "x"], "threads"),
+    ] {
+        let run = bench.nest(&args);
+        assert_eq!(run.code, 2, "{args:?} {run:?}");
+        assert!(run.stderr.contains(word), "{}", run.stderr);
+    }
+}

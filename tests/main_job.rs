@@ -1,0 +1,140 @@
+//! The main job on the demo data and on small orders.
+
+use crate::util::{Bench, Run, program, root};
+use serde_json::{Value, json};
+use std::path::Path;
+
+/// Nests the demo order into `out` with a small effort.
+fn demo(out: &Path, more: &[&str]) -> Run {
+    let mut command = program();
+    command.current_dir(root()).args(["nest", "demo-data/cabinet-order.json", "--effort", "1"]);
+    command.arg("--out").arg(out).args(more).output().expect("the program starts").into()
+}
+
+fn nest_file(out: &Path) -> Value {
+    let text = std::fs::read_to_string(out.join("nest.json")).expect("nest.json");
+    serde_json::from_str(&text).expect("JSON")
+}
+
+/// Every file of a folder and its subfolders with its bytes.
+fn bytes(out: &Path) -> Vec<(String, Vec<u8>)> {
+    let mut all = Vec::new();
+    for dir in [out.to_path_buf(), out.join("cut")] {
+        for entry in std::fs::read_dir(dir).expect("a folder").flatten() {
+            if entry.path().is_file() {
+                let name = entry.file_name().to_string_lossy().into_owned();
+                all.push((name, std::fs::read(entry.path()).expect("a file")));
+            }
+        }
+    }
+    all.sort();
+    all
+}
+
+#[test]
+fn the_demo_order_is_nested_whole() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let out = dir.path().join("out");
+    let run = demo(&out, &[]);
+    assert_eq!(run.code, 0, "{run:?}");
+    let nest = nest_file(&out);
+    assert_eq!(nest["format"], "panelwright-nest-1");
+    assert_eq!(nest["not_placed"], json!([]));
+    let sheets = nest["sheets"].as_array().expect("sheets");
+    assert!(sheets.iter().any(|s| s["source"]["kind"] == "remnant"), "a remnant is used");
+    // At least one part lies in a window cut-out of another.
+    let report = std::fs::read_to_string(out.join("report.txt")).expect("report.txt");
+    assert!(report.contains("yield"), "{report}");
+    for (i, _) in sheets.iter().enumerate() {
+        for end in ["dxf", "svg"] {
+            let name = format!("cut/sheet-{:02}.{end}", i + 1);
+            assert!(out.join(&name).is_file(), "{name}");
+        }
+    }
+    // What the nest says it costs is within what it proves and what new sheets alone would cost.
+    let (spend, least) = (nest["totals"]["spend"].as_f64(), nest["totals"]["least_spend"].as_f64());
+    assert!(spend >= least, "{spend:?} {least:?}");
+
+    let plain = dir.path().join("plain");
+    let run = demo(&plain, &["--no-remnants", "--no-cutouts"]);
+    assert_eq!(run.code, 0, "{run:?}");
+    let alone = nest_file(&plain);
+    assert!(alone["totals"]["spend"].as_f64() >= spend, "{} {spend:?}", alone["totals"]["spend"]);
+}
+
+#[test]
+fn the_same_bytes_with_one_thread_and_two() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let [a, b, c] = ["a", "b", "c"].map(|n| dir.path().join(n));
+    for (out, threads) in [(&a, "1"), (&b, "2"), (&c, "2")] {
+        let run = demo(out, &["--threads", threads, "--seed", "5"]);
+        assert_eq!(run.code, 0, "{run:?}");
+    }
+    assert_eq!(bytes(&a), bytes(&b));
+    assert_eq!(bytes(&b), bytes(&c));
+}
+
+#[test]
+fn a_small_order_uses_remnant_and_window() {
+    let bench = Bench::new();
+    let run = bench.nest(&[]);
+    assert_eq!(run.code, 0, "{run:?}");
+    let nest = bench.nest_file();
+    let placed: usize = nest["sheets"]
+        .as_array()
+        .expect("sheets")
+        .iter()
+        .map(|s| s["placements"].as_array().expect("placements").len())
+        .sum();
+    assert_eq!(placed, 10);
+    let again = bench.read("out/nest.json");
+    let run = bench.nest(&[]);
+    assert_eq!(run.code, 0, "an out folder may be written again: {run:?}");
+    assert_eq!(bench.read("out/nest.json"), again);
+}
+
+#[test]
+fn used_up_stock_is_told_with_exit_code_1() {
+    let mut bench = Bench::new();
+    bench.shop["sheets"][1]["stock"] = json!(1);
+    bench.order["kits"][0]["quantity"] = json!(9);
+    bench.shop["sheets"][0]["stock"] = json!(null);
+    let run = bench.nest(&[]);
+    assert_eq!(run.code, 1, "{run:?}");
+    let missing = &bench.nest_file()["not_placed"];
+    assert_eq!(missing[0]["part"], "lid");
+    assert!(missing[0]["why"].as_str().expect("why").contains("used up"), "{missing}");
+    assert!(bench.read("out/report.txt").contains("lid"));
+}
+
+#[test]
+fn check_tells_what_it_understood_and_writes_nothing() {
+    let bench = Bench::new();
+    bench.write_inputs();
+    let before = bench.listing();
+    let run = bench.run(&["check", "order.json"]);
+    assert_eq!(run.code, 0, "{run:?}");
+    assert!(run.stdout.contains("frame") && run.stdout.contains("500.0 x 400.0"), "{}", run.stdout);
+    let json: Value = serde_json::from_str(&bench.run(&["check", "order.json", "--json"]).stdout)
+        .expect("JSON");
+    assert_eq!(json["parts"][1]["quantity"], 4);
+    assert_eq!(bench.listing(), before);
+}
+
+#[test]
+fn a_time_limit_is_kept_and_still_gives_a_whole_nest() {
+    let bench = Bench::new();
+    let start = std::time::Instant::now();
+    let run = bench.nest(&["--seconds", "1"]);
+    assert_eq!(run.code, 0, "{run:?}");
+    assert!(start.elapsed().as_secs_f64() < 15.0, "{:?}", start.elapsed());
+}
+
+#[test]
+fn other_files_in_the_out_folder_are_left_alone() {
+    let bench = Bench::new();
+    std::fs::create_dir(bench.path("out")).expect("a folder");
+    bench.write("out/letter.txt", "dear nursery");
+    assert_eq!(bench.nest(&[]).code, 0);
+    assert_eq!(bench.read("out/letter.txt"), "dear nursery");
+}
