@@ -28,6 +28,10 @@ const SMOOTH_ANGLE: f64 = 1e-3;
 /// Stretches shorter than this share of a curve become a line, whatever their shape: cusps.
 const LEAST_STRETCH: f64 = 1e-7;
 
+/// Stretches that nothing fits, per curve, before the fit is given up with an infinite error. A
+/// cusp costs one or two; a curve of weights out of all proportion would never end.
+const MOST_FAILURES: usize = 200;
+
 /// A smooth curve over a range of its parameter.
 pub(crate) trait Curve {
     /// The place at parameter `t`.
@@ -42,7 +46,7 @@ pub(crate) trait Curve {
 pub(crate) struct Fitted {
     /// The corners; the last one ends the chain and its bulge is 0.
     pub vertices: Vec<Vertex>,
-    /// The largest distance measured, in millimetres.
+    /// The largest distance measured, in millimetres; infinite when the fit was given up.
     pub error: f64,
 }
 
@@ -192,7 +196,7 @@ impl Bezier {
     }
 
     /// Place by de Casteljau's scheme, in homogeneous coordinates about the first control point.
-    fn at(&self, t: f64) -> Point {
+    pub fn at(&self, t: f64) -> Point {
         let origin = self.points[0].0;
         let mut work: [(Vec2, f64); MAX_DEGREE + 1] = [(Vec2::new(0.0, 0.0), 0.0); MAX_DEGREE + 1];
         let n = self.points.len().min(work.len());
@@ -315,6 +319,7 @@ pub(crate) fn fit_beziers(beziers: &[Bezier], tol: f64) -> Fitted {
 fn fit_stretches<C: Curve>(curve: &C, stops: &[f64], tol: f64) -> Fitted {
     let mut segments = Vec::new();
     let mut error = 0.0_f64;
+    let mut failures = 0;
     for pair in stops.windows(2) {
         let (mut from, to) = (pair[0], pair[1]);
         let least = LEAST_STRETCH * (to - from);
@@ -326,8 +331,14 @@ fn fit_stretches<C: Curve>(curve: &C, stops: &[f64], tol: f64) -> Fitted {
                 from + step
             };
             let (end, pieces, off) = longest(curve, from, until, to, least, tol);
+            failures += usize::from(pieces.len() == 1);
             segments.extend(pieces);
             error = error.max(off);
+            if failures > MOST_FAILURES {
+                segments.push(Segment::line(curve.point(end), curve.point(to)));
+                error = f64::INFINITY;
+                break;
+            }
             // The next stretch is about as long as this one.
             step = (2.0 * (end - from)).max(least);
             from = end;
@@ -575,21 +586,27 @@ mod tests {
             vertices: fitted.vertices.clone(),
             closed: false,
         };
-        let fine: Vec<Point> = path
-            .segments()
-            .flat_map(|s| (0..=100).map(move |i| s.point_at(f64::from(i) / 100.0)))
-            .collect();
-        (0..=1000)
-            .map(|i| {
-                let p = curve.point(from + (to - from) * f64::from(i) / 1000.0);
-                fine.windows(2)
-                    .map(|w| {
-                        let along = w[1] - w[0];
-                        let share = (p - w[0]).dot(along) / along.dot(along).max(1e-30);
-                        (w[0] + along * share.clamp(0.0, 1.0)).distance(p)
-                    })
-                    .fold(f64::INFINITY, f64::min)
-            })
+        let off = |p: Point| {
+            path.segments()
+                .flat_map(|s| {
+                    let ends = [p.distance(s.start), p.distance(s.end)];
+                    let between = match s.arc_geometry() {
+                        Some(arc) if arc.covers((p - arc.center).angle()) => {
+                            (p.distance(arc.center) - arc.radius).abs()
+                        }
+                        Some(_) => f64::INFINITY,
+                        None => {
+                            let along = s.end - s.start;
+                            let share = (p - s.start).dot(along) / along.dot(along);
+                            (s.start + along * share.clamp(0.0, 1.0)).distance(p)
+                        }
+                    };
+                    ends.into_iter().chain([between])
+                })
+                .fold(f64::INFINITY, f64::min)
+        };
+        (0..=3000)
+            .map(|i| off(curve.point(from + (to - from) * f64::from(i) / 3000.0)))
             .fold(0.0, f64::max)
     }
 

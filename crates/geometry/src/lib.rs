@@ -20,6 +20,7 @@
 
 mod bounds;
 mod clearance;
+pub mod drawing;
 mod fit;
 mod flatten;
 mod inscribed;

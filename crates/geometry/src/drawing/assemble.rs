@@ -1,0 +1,192 @@
+//! Closed chains to parts: which ring is an outside, which a hole, and of which part.
+
+use super::error::{Culprit, DrawingError};
+use super::join::{join, nearest_gap};
+use super::note::Note;
+use super::pen::Chain;
+use super::sketch::Sketch;
+use super::{DrawnPart, ReadOptions};
+use crate::validate::{Crossing, crossings};
+use crate::{Bounds, InvalidOutline, Outline, Path, Point, Ring, RingName, validate};
+use rstar::primitives::{GeomWithData, Rectangle};
+use rstar::{AABB, RTree};
+
+/// A closed chain with what nesting needs to know of it.
+struct Loop {
+    ring: Ring,
+    area: f64,
+    culprit: Culprit,
+    name: Option<String>,
+}
+
+/// The parts of a sketch and everything there is to say about them.
+pub(super) fn assemble(
+    sketch: Sketch,
+    options: &ReadOptions,
+) -> Result<(Vec<DrawnPart>, Vec<Note>), DrawingError> {
+    let mut notes = sketch.notes();
+    let hint = sketch.hint();
+    let cut = join(sketch.cut, options.join, true)?;
+    notes.extend(cut.notes);
+    if let Some(chain) = cut.open.first() {
+        let (from, gap) = nearest_gap(&cut.open, 0);
+        let to = if from == chain.start() {
+            chain.end()
+        } else {
+            chain.start()
+        };
+        return Err(DrawingError::OpenOutline {
+            culprit: chain.culprit.clone(),
+            from,
+            to,
+            gap,
+        });
+    }
+    if cut.closed.is_empty() {
+        return Err(DrawingError::Empty { hint });
+    }
+    let loops: Vec<Loop> = cut
+        .closed
+        .into_iter()
+        .map(|chain: Chain| {
+            let ring = Ring::new(chain.vertices);
+            Loop {
+                area: ring.area(),
+                ring,
+                culprit: chain.culprit,
+                name: chain.name,
+            }
+        })
+        .collect();
+    let (mut parts, members) = nested(&loops);
+    check(&parts, &members, &loops)?;
+    let marks = join(sketch.marks, options.join, false)?;
+    notes.extend(marks.notes);
+    let extents: Vec<(Bounds, f64)> = parts
+        .iter()
+        .map(|part| (part.outline.bounds(), part.outline.outer.area()))
+        .collect();
+    for chain in marks.closed.into_iter().chain(marks.open) {
+        let path = Path {
+            closed: chain.closed,
+            vertices: chain.vertices,
+        };
+        if let Some(path) = place_mark(path, &mut parts, &extents) {
+            notes.push(Note::MarkOutside {
+                at: path.vertices[0].point,
+            });
+        }
+    }
+    Ok((parts, notes))
+}
+
+/// Parts by the even-odd rule, in the order of their outsides in the drawing; and for each the
+/// loops it is made of, outside first.
+fn nested(loops: &[Loop]) -> (Vec<DrawnPart>, Vec<Vec<usize>>) {
+    let tree = RTree::bulk_load(
+        loops
+            .iter()
+            .enumerate()
+            .map(|(index, l)| {
+                let b = l.ring.bounds();
+                let rectangle = Rectangle::from_corners([b.min.x, b.min.y], [b.max.x, b.max.y]);
+                GeomWithData::new(rectangle, index)
+            })
+            .collect(),
+    );
+    let around = |index: usize| -> Vec<usize> {
+        let p = loops[index].ring.vertices[0].point;
+        let mut around: Vec<usize> = tree
+            .locate_in_envelope_intersecting(&AABB::from_point([p.x, p.y]))
+            .map(|found| found.data)
+            .filter(|other| *other != index && loops[*other].ring.surrounds(p))
+            .collect();
+        around.sort_by(|a, b| loops[*a].area.total_cmp(&loops[*b].area).then(a.cmp(b)));
+        around
+    };
+    let surrounding: Vec<Vec<usize>> = (0..loops.len()).map(around).collect();
+    let mut part_of = vec![None; loops.len()];
+    let mut members: Vec<Vec<usize>> = Vec::new();
+    for (index, round) in surrounding.iter().enumerate() {
+        if round.len() % 2 == 0 {
+            part_of[index] = Some(members.len());
+            members.push(vec![index]);
+        }
+    }
+    for (index, round) in surrounding.iter().enumerate() {
+        if round.len() % 2 == 1 {
+            // The tightest ring round a hole is its outside; odd nesting of crossing rings can
+            // make that another hole, and then any outside serves to report the crossing.
+            let part = round.iter().find_map(|r| part_of[*r]);
+            match part {
+                Some(part) => members[part].push(index),
+                None => members.push(vec![index]),
+            }
+        }
+    }
+    let parts = members
+        .iter()
+        .map(|member| DrawnPart {
+            outline: Outline::from_rings(
+                loops[member[0]].ring.clone(),
+                member[1..].iter().map(|m| loops[*m].ring.clone()).collect(),
+            ),
+            name: loops[member[0]].name.clone(),
+        })
+        .collect();
+    (parts, members)
+}
+
+/// Every part by itself, then all outlines against each other.
+fn check(parts: &[DrawnPart], members: &[Vec<usize>], loops: &[Loop]) -> Result<(), DrawingError> {
+    for (part, member) in parts.iter().zip(members) {
+        if let Err(source) = validate(&part.outline) {
+            let ring = match &source {
+                InvalidOutline::TooFewCorners { ring, .. }
+                | InvalidOutline::NotFinite { ring, .. }
+                | InvalidOutline::TooLarge { ring, .. }
+                | InvalidOutline::ZeroLength { ring, .. }
+                | InvalidOutline::NoArea { ring, .. }
+                | InvalidOutline::WrongWay { ring, .. }
+                | InvalidOutline::CrossesItself { ring, .. }
+                | InvalidOutline::HoleOutside { ring, .. } => *ring,
+                InvalidOutline::RingsCross { second: ring, .. }
+                | InvalidOutline::HoleInHole { inner: ring, .. } => *ring,
+            };
+            let index = match ring {
+                RingName::Hole(hole) => hole + 1,
+                RingName::Outside | RingName::Mark(_) => 0,
+            };
+            return Err(DrawingError::Invalid {
+                culprit: loops[member[index]].culprit.clone(),
+                source,
+            });
+        }
+    }
+    let rings: Vec<&Ring> = loops.iter().map(|l| &l.ring).collect();
+    if let Some(Crossing { first, second, at }) = crossings(&rings, 1).first() {
+        return Err(DrawingError::OutlinesCross {
+            first: loops[*first].culprit.clone(),
+            second: loops[*second].culprit.clone(),
+            at: *at,
+        });
+    }
+    Ok(())
+}
+
+/// Gives a mark to the part it lies on, the smallest where there are several; back when there is
+/// none. `extents`: bounds and area of each part's outside.
+fn place_mark(path: Path, parts: &mut [DrawnPart], extents: &[(Bounds, f64)]) -> Option<Path> {
+    let places: Vec<Point> = path.segments().map(|s| s.point_at(0.5)).collect();
+    for p in places {
+        let smallest = (0..parts.len())
+            .filter(|i| extents[*i].0.contains(&Bounds::new(p, p)))
+            .filter(|i| parts[*i].outline.outer.surrounds(p))
+            .min_by(|a, b| extents[*a].1.total_cmp(&extents[*b].1));
+        if let Some(index) = smallest {
+            parts[index].outline.marks.push(path);
+            return None;
+        }
+    }
+    Some(path)
+}

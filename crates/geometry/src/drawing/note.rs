@@ -1,0 +1,119 @@
+//! What was done to a drawing on the way, for the reader to check.
+
+use super::error::Culprit;
+use crate::Point;
+use crate::validate::Shown;
+use std::fmt;
+
+/// Something that was healed, left out or approximated.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub enum Note {
+    /// Curves other than lines and arcs became arcs.
+    Approximated {
+        /// Kind of entity.
+        kind: String,
+        /// How many of them.
+        count: usize,
+        /// Lines and arcs that stand for them.
+        pieces: usize,
+        /// Largest distance from the true curve, in millimetres, as measured.
+        error: f64,
+    },
+    /// Ends that did not quite meet were joined.
+    Joined {
+        /// How many joints.
+        count: usize,
+        /// The widest gap, in millimetres.
+        widest: f64,
+        /// Where that was.
+        at: Point,
+    },
+    /// Curves drawn twice; one of each was kept.
+    Duplicates {
+        /// How many were dropped.
+        count: usize,
+        /// Where the first of them begins.
+        at: Point,
+    },
+    /// Scraps shorter than the joining distance were dropped.
+    Scraps {
+        /// How many.
+        count: usize,
+        /// Where the first of them is.
+        at: Point,
+    },
+    /// Entities of a kind that is not cut.
+    NotRead {
+        /// Kind of entity.
+        kind: String,
+        /// How many.
+        count: usize,
+        /// The first of them.
+        first: Culprit,
+    },
+    /// Entities on a layer that the rules leave out, or that is off or frozen.
+    LayerLeftOut {
+        /// The layer.
+        layer: String,
+        /// How many entities.
+        count: usize,
+        /// Why: a rule, switched off, frozen.
+        why: &'static str,
+    },
+    /// A mark that lies on no part.
+    MarkOutside {
+        /// Where it begins.
+        at: Point,
+    },
+    /// Anything else that the reader should know.
+    Remark {
+        /// The whole text.
+        text: String,
+    },
+}
+
+impl fmt::Display for Note {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Approximated {
+                kind,
+                count,
+                pieces,
+                error,
+            } => write!(
+                f,
+                "{count} {kind} read as {pieces} lines and arcs, at most {error:.4} mm off"
+            ),
+            Self::Joined { count, widest, at } => write!(
+                f,
+                "{count} gaps joined, the widest {widest:.4} mm at {}",
+                Shown(*at)
+            ),
+            Self::Duplicates { count, at } => write!(
+                f,
+                "{count} curves drawn twice, read once; the first at {}",
+                Shown(*at)
+            ),
+            Self::Scraps { count, at } => write!(
+                f,
+                "{count} scraps shorter than the joining distance dropped; the first at {}",
+                Shown(*at)
+            ),
+            Self::NotRead { kind, count, first } => {
+                write!(f, "{count} {kind} not read; the first is {first}")
+            }
+            Self::LayerLeftOut { layer, count, why } => {
+                write!(f, "layer `{layer}` left out ({why}): {count} entities")
+            }
+            Self::MarkOutside { at } => {
+                write!(
+                    f,
+                    "a mark at {} lies on no part and is left out",
+                    Shown(*at)
+                )
+            }
+            Self::Remark { text } => f.write_str(text),
+        }
+    }
+}

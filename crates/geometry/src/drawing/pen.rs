@@ -1,0 +1,303 @@
+//! Entities to chains of lines and arcs in millimetres.
+
+use super::affine::Affine;
+use super::error::Culprit;
+use crate::fit::{Bezier, EllipseArc, Fitted, fit_beziers};
+use crate::{Point, Vec2, Vertex};
+use std::collections::BTreeMap;
+use std::f64::consts::{PI, TAU};
+
+/// A chain of lines and arcs as drawn: one entity, or one stroke of it.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Chain {
+    /// The corners. The last one ends the chain when open, and joins the first when closed.
+    pub vertices: Vec<Vertex>,
+    pub closed: bool,
+    /// The entity it is from.
+    pub culprit: Culprit,
+    /// What a part outlined by it is called.
+    pub name: Option<String>,
+}
+
+impl Chain {
+    pub fn start(&self) -> Point {
+        self.vertices[0].point
+    }
+
+    pub fn end(&self) -> Point {
+        self.vertices[self.vertices.len() - 1].point
+    }
+}
+
+/// What approximation has cost, by kind of entity.
+#[derive(Debug, Default)]
+pub(super) struct Approximations(pub BTreeMap<String, (usize, usize, f64)>);
+
+/// Whether a distance from the origin is beyond every drawing, or no number. Control points may
+/// lie somewhat outside of what the curve itself is allowed.
+fn is_far(distance: f64) -> bool {
+    !distance.is_finite() || distance > 10.0 * crate::tolerance::LARGEST
+}
+
+/// Draws one entity: takes its curves in its own coordinates, gives chains in millimetres.
+pub(super) struct Pen<'a> {
+    to_mm: Affine,
+    fit: f64,
+    vertices: Vec<Vertex>,
+    /// Béziers that wait to be fitted together.
+    pending: Vec<Bezier>,
+    /// Where the pen is, in the entity's coordinates.
+    at: Point,
+    pieces: usize,
+    error: Option<f64>,
+    approximations: &'a mut Approximations,
+    kind: &'a str,
+}
+
+impl<'a> Pen<'a> {
+    pub fn new(
+        to_mm: Affine,
+        fit: f64,
+        kind: &'a str,
+        approximations: &'a mut Approximations,
+    ) -> Self {
+        Self {
+            to_mm,
+            fit,
+            vertices: Vec::new(),
+            pending: Vec::new(),
+            at: Point::default(),
+            pieces: 0,
+            error: None,
+            approximations,
+            kind,
+        }
+    }
+
+    /// Changes the map to millimetres; before the stroke begins.
+    pub fn set_map(&mut self, to_mm: Affine) {
+        self.to_mm = to_mm;
+    }
+
+    /// Begins a stroke.
+    pub fn move_to(&mut self, p: Point) {
+        self.flush();
+        self.vertices.clear();
+        self.at = p;
+        self.push(p, 0.0);
+    }
+
+    fn push(&mut self, p: Point, bulge: f64) {
+        self.vertices.push(Vertex {
+            point: self.to_mm.point(p),
+            bulge,
+        });
+    }
+
+    pub fn line_to(&mut self, p: Point) {
+        self.flush();
+        self.push(p, 0.0);
+        self.at = p;
+    }
+
+    /// An arc of a circle, by its bulge.
+    pub fn bulge_to(&mut self, p: Point, bulge: f64) {
+        if bulge == 0.0 {
+            return self.line_to(p);
+        }
+        if bulge.abs() <= 1.0 && self.to_mm.keeps_circles() {
+            // Most arcs: the bulge stays as it is written, whatever the scale.
+            self.flush();
+            let mirrored = self.to_mm.determinant() < 0.0;
+            self.set_bulge(if mirrored { -bulge } else { bulge });
+            self.push(p, 0.0);
+            self.at = p;
+            return;
+        }
+        let segment = crate::Segment::arc(self.at, p, bulge);
+        let Some(arc) = segment.arc_geometry() else {
+            return self.line_to(p);
+        };
+        let ellipse = EllipseArc {
+            center: arc.center,
+            u: Vec2::new(arc.radius, 0.0),
+            v: Vec2::new(0.0, arc.radius),
+            start: arc.start_angle,
+            sweep: arc.sweep,
+        };
+        self.elliptical(&ellipse, Some(p));
+    }
+
+    /// An arc of an ellipse from where the pen is. It ends at `end` exactly when that is given.
+    pub fn elliptical(&mut self, arc: &EllipseArc, end: Option<Point>) {
+        self.flush();
+        let mapped = EllipseArc {
+            center: self.to_mm.point(arc.center),
+            u: self.to_mm.vector(arc.u),
+            v: self.to_mm.vector(arc.v),
+            ..*arc
+        };
+        let end = end.unwrap_or_else(|| crate::fit::Curve::point(arc, arc.start + arc.sweep));
+        let round = self.to_mm.keeps_circles()
+            && (arc.u.length() - arc.v.length()).abs() <= 1e-9 * arc.u.length()
+            && arc.u.dot(arc.v).abs() <= 1e-9 * arc.u.dot(arc.u);
+        if round {
+            // Half circles at most: joints may later be moved a little, and the shape of a nearly
+            // full arc hangs on the distance of its ends.
+            let sweep = arc.sweep.clamp(-TAU, TAU);
+            let count = (sweep.abs() / PI - 1e-9).ceil().max(1.0);
+            let turning = if mapped.u.cross(mapped.v) >= 0.0 {
+                1.0
+            } else {
+                -1.0
+            };
+            let step = sweep / count;
+            let bulge = turning * (0.25 * step).tan();
+            for i in 1..=count as usize {
+                self.set_bulge(bulge);
+                let p = if i == count as usize {
+                    end
+                } else {
+                    crate::fit::Curve::point(arc, arc.start + step * i as f64)
+                };
+                self.push(p, 0.0);
+            }
+        } else {
+            let reach = mapped.center.to_vec().length() + mapped.u.length() + mapped.v.length();
+            if is_far(reach) {
+                self.push(arc.center + arc.u, 0.0);
+            } else {
+                let fitted = mapped.fit(self.fit);
+                self.append(fitted);
+            }
+            let end = self.to_mm.point(end);
+            if let Some(last) = self.vertices.last_mut() {
+                last.point = end;
+            }
+        }
+        self.at = end;
+    }
+
+    fn set_bulge(&mut self, bulge: f64) {
+        if let Some(last) = self.vertices.last_mut() {
+            last.bulge = bulge;
+        }
+    }
+
+    /// A Bézier from where the pen is; `points` follow the pen's place.
+    pub fn bezier(&mut self, points: &[Point]) {
+        let mut all = vec![self.at];
+        all.extend_from_slice(points);
+        self.rational(&Bezier::plain(all));
+    }
+
+    /// A rational Bézier that begins where the pen is.
+    pub fn rational(&mut self, bezier: &Bezier) {
+        if let Some((p, _)) = bezier.points.last() {
+            self.at = *p;
+        }
+        self.pending.push(Bezier {
+            points: bezier
+                .points
+                .iter()
+                .map(|(p, w)| (self.to_mm.point(*p), *w))
+                .collect(),
+        });
+    }
+
+    fn append(&mut self, fitted: Fitted) {
+        self.pieces += fitted.vertices.len().saturating_sub(1);
+        self.error = Some(self.error.unwrap_or(0.0).max(fitted.error));
+        if fitted.vertices.is_empty() {
+            return;
+        }
+        let start = self.vertices.pop();
+        let first = self.vertices.len();
+        self.vertices.extend(fitted.vertices);
+        // Keep the place the stroke came from to the last digit.
+        if let (Some(start), Some(v)) = (start, self.vertices.get_mut(first)) {
+            v.point = start.point;
+        }
+    }
+
+    fn flush(&mut self) {
+        let far = |b: &Bezier| b.points.iter().any(|(p, _)| is_far(p.to_vec().length()));
+        if let Some(bezier) = self.pending.iter().find(|b| far(b)) {
+            // Refused by whoever takes the chain; fitting it would be endless and pointless.
+            let point = bezier
+                .points
+                .iter()
+                .map(|(p, _)| *p)
+                .find(|p| is_far(p.to_vec().length()));
+            self.vertices
+                .extend(point.map(|point| Vertex { point, bulge: 0.0 }));
+            self.pending.clear();
+        } else if !self.pending.is_empty() {
+            let fitted = fit_beziers(&self.pending, self.fit);
+            self.pending.clear();
+            self.append(fitted);
+        }
+    }
+
+    /// The largest distance of a fit so far, when it is above what was asked for.
+    pub fn missed_fit(&self) -> Option<f64> {
+        self.error.filter(|error| *error > self.fit)
+    }
+
+    /// Ends the stroke; `None` when it has no length.
+    ///
+    /// `closed`: a line joins the end to the start unless they are one place already.
+    pub fn finish(
+        &mut self,
+        closed: bool,
+        culprit: &Culprit,
+        name: Option<&String>,
+    ) -> Option<Chain> {
+        self.flush();
+        let mut vertices: Vec<Vertex> = Vec::with_capacity(self.vertices.len());
+        for v in self.vertices.drain(..) {
+            match vertices.last_mut() {
+                // A segment without length: what leaves the later vertex leaves the earlier.
+                Some(last) if last.point.distance(v.point) <= crate::tolerance::COINCIDENT => {
+                    last.bulge = v.bulge;
+                }
+                _ => vertices.push(v),
+            }
+        }
+        if closed && vertices.len() > 1 {
+            let (first, last) = (vertices[0].point, vertices[vertices.len() - 1].point);
+            if first.distance(last) <= crate::tolerance::COINCIDENT {
+                vertices.pop();
+            }
+        }
+        if let Some(last) = vertices.last_mut()
+            && !closed
+        {
+            last.bulge = 0.0;
+        }
+        if vertices.len() < 2 {
+            return None;
+        }
+        Some(Chain {
+            vertices,
+            closed,
+            culprit: culprit.clone(),
+            name: name.cloned(),
+        })
+    }
+}
+
+impl Drop for Pen<'_> {
+    fn drop(&mut self) {
+        if let Some(error) = self.error {
+            let entry = self
+                .approximations
+                .0
+                .entry(self.kind.to_owned())
+                .or_insert((0, 0, 0.0));
+            entry.0 += 1;
+            entry.1 += self.pieces;
+            entry.2 = entry.2.max(error);
+        }
+    }
+}

@@ -1,0 +1,142 @@
+//! What a file format's reader hands on: chains by use, and what was left out.
+
+use super::error::{Culprit, DrawingError};
+use super::note::Note;
+use super::options::LayerUse;
+use super::pen::{Approximations, Chain};
+use crate::tolerance;
+use std::collections::BTreeMap;
+
+/// The most chains and corners a drawing may come to after its blocks are copied out. A kit of
+/// parts has thousands; beyond this something multiplies.
+const MOST_CHAINS: usize = 200_000;
+const MOST_CORNERS: usize = 2_000_000;
+
+/// Chains in millimetres, y up, and the record of what was not read.
+#[derive(Debug, Default)]
+pub(super) struct Sketch {
+    pub cut: Vec<Chain>,
+    pub marks: Vec<Chain>,
+    pub approximations: Approximations,
+    not_read: BTreeMap<String, (usize, Culprit)>,
+    left_out: BTreeMap<(String, &'static str), usize>,
+    remarks: Vec<String>,
+    corners: usize,
+}
+
+impl Sketch {
+    /// Takes a chain whose layer has this use.
+    pub fn add(&mut self, chain: Chain, layer_use: LayerUse) -> Result<(), DrawingError> {
+        for v in &chain.vertices {
+            let p = v.point;
+            if !p.is_finite()
+                || !v.bulge.is_finite()
+                || p.x.abs().max(p.y.abs()) > tolerance::LARGEST
+            {
+                return Err(DrawingError::BadValue {
+                    culprit: chain.culprit,
+                    field: "a coordinate".to_owned(),
+                    value: format!("({}, {}) mm", p.x, p.y),
+                    remedy: format!(
+                        "nothing may lie beyond {} mm; check the drawing's unit",
+                        tolerance::LARGEST
+                    ),
+                });
+            }
+        }
+        self.corners += chain.vertices.len();
+        if self.corners > MOST_CORNERS || self.cut.len() + self.marks.len() >= MOST_CHAINS {
+            return Err(DrawingError::TooMuch {
+                culprit: chain.culprit,
+                why: format!(
+                    "brings the drawing over {MOST_CHAINS} curves or {MOST_CORNERS} corners; \
+                     split the drawing, or copy parts by their quantity"
+                ),
+            });
+        }
+        match layer_use {
+            LayerUse::Cut => self.cut.push(chain),
+            LayerUse::Mark => self.marks.push(chain),
+            LayerUse::Ignore => {}
+        }
+        Ok(())
+    }
+
+    /// Records an entity of a kind that is not read.
+    pub fn not_read(&mut self, culprit: &Culprit) {
+        self.not_read
+            .entry(culprit.kind.clone())
+            .or_insert_with(|| (0, culprit.clone()))
+            .0 += 1;
+    }
+
+    /// Records an entity left out for its layer.
+    pub fn left_out(&mut self, layer: &str, why: &'static str) {
+        *self.left_out.entry((layer.to_owned(), why)).or_insert(0) += 1;
+    }
+
+    /// Records anything else, once.
+    pub fn remark(&mut self, text: String) {
+        if !self.remarks.contains(&text) {
+            self.remarks.push(text);
+        }
+    }
+
+    /// The record as notes.
+    pub fn notes(&self) -> Vec<Note> {
+        let approximated = self
+            .approximations
+            .0
+            .iter()
+            .map(|(kind, (count, pieces, error))| Note::Approximated {
+                kind: kind.clone(),
+                count: *count,
+                pieces: *pieces,
+                error: *error,
+            });
+        let not_read = self
+            .not_read
+            .iter()
+            .map(|(kind, (count, first))| Note::NotRead {
+                kind: kind.clone(),
+                count: *count,
+                first: first.clone(),
+            });
+        let left_out = self
+            .left_out
+            .iter()
+            .map(|((layer, why), count)| Note::LayerLeftOut {
+                layer: layer.clone(),
+                count: *count,
+                why,
+            });
+        let remarks = self
+            .remarks
+            .iter()
+            .map(|text| Note::Remark { text: text.clone() });
+        approximated
+            .chain(not_read)
+            .chain(left_out)
+            .chain(remarks)
+            .collect()
+    }
+
+    /// What was left out, as the end of the message that nothing is left.
+    pub fn hint(&self) -> String {
+        let mut left: Vec<String> = self
+            .not_read
+            .iter()
+            .map(|(kind, (count, _))| format!("{count} {kind}"))
+            .collect();
+        left.extend(
+            self.left_out
+                .iter()
+                .map(|((layer, why), count)| format!("{count} on layer `{layer}` ({why})")),
+        );
+        if left.is_empty() {
+            String::new()
+        } else {
+            format!("; left out: {}", left.join(", "))
+        }
+    }
+}

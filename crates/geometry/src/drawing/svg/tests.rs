@@ -1,0 +1,393 @@
+use super::super::*;
+use crate::Point;
+
+fn read(body: &str) -> Result<Drawing, DrawingError> {
+    let svg = format!(
+        r#"<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="100mm" viewBox="0 0 200 100">{body}</svg>"#
+    );
+    read_svg(svg.as_bytes(), &ReadOptions::default())
+}
+
+fn one(body: &str) -> crate::Outline {
+    let drawing = read(body).expect("a drawing");
+    assert_eq!(drawing.parts.len(), 1, "{body}");
+    drawing.parts[0].outline.clone()
+}
+
+fn near(a: f64, b: f64, tol: f64) {
+    assert!((a - b).abs() <= tol, "{a} is not {b}");
+}
+
+#[test]
+fn basic_shapes_have_their_areas() {
+    near(
+        one(r#"<rect x="5" y="6" width="40" height="20"/>"#).area(),
+        800.0,
+        1e-9,
+    );
+    // 100 x 60 with corners of radius 8: 6000 - (4 - pi) 64.
+    let rounded = one(r#"<rect width="100" height="60" rx="8"/>"#);
+    near(rounded.area(), 5_945.061_929_8, 1e-6);
+    assert_eq!(rounded.outer.vertices.len(), 8);
+    let circle = one(r#"<circle cx="50" cy="30" r="10"/>"#);
+    near(circle.area(), std::f64::consts::PI * 100.0, 1e-9);
+    assert_eq!(circle.outer.vertices.len(), 2);
+    near(circle.bounds().center().y, -30.0, 1e-9);
+    // Area of an ellipse: pi a b.
+    let ellipse = one(r#"<ellipse cx="50" cy="30" rx="40" ry="10"/>"#);
+    near(
+        ellipse.area(),
+        std::f64::consts::PI * 400.0,
+        0.01 * ellipse.cut_length(),
+    );
+    near(one(r#"<polygon points="0,0 3,0 0,4"/>"#).area(), 6.0, 1e-9);
+    near(
+        one(r#"<polyline points="0,0 3,0 0,4 0,0"/>"#).area(),
+        6.0,
+        1e-9,
+    );
+    let lines = r#"<line x1="0" y1="0" x2="3" y2="0"/><line x1="0" y1="4" x2="3" y2="0"/><line x1="0" y1="0" x2="0" y2="4"/>"#;
+    near(one(lines).area(), 6.0, 1e-9);
+}
+
+#[test]
+fn an_arc_with_sweep_passes_above_on_the_page() {
+    // SVG 2 implementation notes: sweep 1 is increasing angle, so this arc passes (5, -5) on the
+    // page and (5, 5) with y up; its chord runs right, so the arc turns clockwise: bulge -1.
+    let drop = one("<path d='M0 0 A5 5 0 0 1 10 0 L10 20 L0 20 Z'/>");
+    let arc = drop.outer.segments().find(|s| s.is_arc()).expect("an arc");
+    assert!(arc.point_at(0.5).distance(Point::new(5.0, 5.0)) < 1e-9);
+    let bulge = if arc.start.x < arc.end.x {
+        arc.bulge
+    } else {
+        -arc.bulge
+    };
+    near(bulge, -1.0, 1e-9);
+    near(drop.area(), 200.0 + 12.5 * std::f64::consts::PI, 1e-9);
+}
+
+#[test]
+fn all_four_arc_flags() {
+    // Chord 6 of a circle of radius 5: the caps are at 5 - 4 = 1 and 5 + 4 = 9 from the chord.
+    for (large, sweep, apex) in [(0, 0, -1.0), (0, 1, 1.0), (1, 0, -9.0), (1, 1, 9.0)] {
+        let outline = one(&format!("<path d='M0 0 A5 5 0 {large} {sweep} 6 0 Z'/>"));
+        let b = outline.bounds();
+        let far = if apex > 0.0 { b.max.y } else { b.min.y };
+        near(far, apex, 1e-9);
+    }
+    // Radii too small are scaled up: a half circle over the chord.
+    near(
+        one("<path d='M0 0 A1 1 0 0 1 10 0 Z'/>").area(),
+        12.5 * std::f64::consts::PI,
+        1e-9,
+    );
+}
+
+#[test]
+fn path_commands_absolute_and_relative_agree() {
+    let absolute = one(
+        "<path d='M10 10 H50 V40 L30 60 Q20 60 20 50 T10 40 C5 30 15 30 10 20 S5 15 10 10 Z'/>",
+    );
+    let relative = one(
+        "<path d='m10 10 h40 v30 l-20 20 q-10 0 -10 -10 t-10 -10 c-5 -10 5 -10 0 -20 s-5 -5 0 -10 z'/>",
+    );
+    near(absolute.area(), relative.area(), 1e-9);
+    assert_eq!(absolute.outer.vertices.len(), relative.outer.vertices.len());
+    // Two strokes; the second begins where the closed first one began.
+    let two = read("<path d='M0 0 h10 v10 h-10 z m20 0 h5 v5 h-5 z'/>").expect("reads");
+    assert_eq!(two.parts.len(), 2);
+    near(two.parts[1].outline.bounds().min.x, 20.0, 1e-12);
+}
+
+#[test]
+fn units_and_view_boxes() {
+    let size = |head: &str| {
+        let svg = format!(r#"<svg {head}><rect width="96" height="48"/></svg>"#);
+        read_svg(svg.as_bytes(), &ReadOptions::default())
+            .map(|d| (d.parts[0].outline.bounds(), d.unit))
+    };
+    // CSS Values and Units 3: 96 px = 1 in = 25.4 mm exactly.
+    let (b, unit) = size(r#"width="960px" height="480px""#).expect("pixels");
+    near(b.width(), 25.4, 1e-12);
+    assert_eq!(unit, Unit::Pixel);
+    let (b, unit) = size(r#"width="9.6in" height="4.8in" viewBox="0 0 960 480""#).expect("inches");
+    near(b.width(), 24.384, 1e-9);
+    assert_eq!(unit, Unit::Inch);
+    let (b, _) = size(r#"width="19.2cm" height="9.6cm" viewBox="0 0 96 48""#).expect("cm");
+    near(b.width(), 192.0, 1e-9);
+    // 72 pt = 6 pc = 1 in.
+    near(
+        size(r#"width="72pt" viewBox="0 0 96 48""#)
+            .expect("points")
+            .0
+            .width(),
+        25.4,
+        1e-9,
+    );
+    near(
+        size(r#"width="6pc" viewBox="0 0 96 48""#)
+            .expect("picas")
+            .0
+            .width(),
+        25.4,
+        1e-9,
+    );
+    near(
+        size(r#"width="40Q" viewBox="0 0 96 48""#)
+            .expect("quarters")
+            .0
+            .width(),
+        10.0,
+        1e-9,
+    );
+    // Unequal ratios fit by the smaller one and are centred (SVG 2, 8.6).
+    let (b, _) = size(r#"width="96mm" height="96mm" viewBox="0 0 96 48""#).expect("mm");
+    near(b.width(), 96.0, 1e-9);
+    near(b.height(), 48.0, 1e-9);
+    near(b.max.y, -24.0, 1e-9);
+    let (b, _) =
+        size(r#"width="96mm" height="96mm" viewBox="0 0 96 48" preserveAspectRatio="none""#)
+            .expect("none");
+    near(b.height(), 96.0, 1e-9);
+    // A size in mm without a view box: user units are pixels.
+    near(size(r#"width="100mm""#).expect("mm").0.width(), 25.4, 1e-9);
+}
+
+#[test]
+fn drawings_without_units_use_the_claimed_one_or_ask() {
+    let svg = br#"<svg width="100" height="50"><rect width="100" height="50"/></svg>"#;
+    let error = read_svg(svg, &ReadOptions::default()).expect_err("no unit");
+    assert!(matches!(error, DrawingError::NoUnit { .. }));
+    assert_eq!(
+        error.to_string(),
+        "names no unit (width and height carry no unit); say which unit it is drawn in"
+    );
+    let claim = |unit| ReadOptions {
+        unit: Some(unit),
+        ..ReadOptions::default()
+    };
+    let inches = read_svg(svg, &claim(Unit::Inch)).expect("inches");
+    near(inches.parts[0].outline.bounds().width(), 2540.0, 1e-9);
+    let bare = br#"<svg viewBox="0 0 10 10"><rect width="10" height="5"/></svg>"#;
+    near(
+        read_svg(bare, &claim(Unit::Millimetre)).expect("mm").parts[0]
+            .outline
+            .area(),
+        50.0,
+        1e-9,
+    );
+    let own = br#"<svg width="4in" viewBox="0 0 4 4"><rect width="4" height="4"/></svg>"#;
+    assert_eq!(
+        read_svg(own, &claim(Unit::Millimetre)),
+        Err(DrawingError::UnitClash {
+            found: Unit::Inch,
+            claimed: Unit::Millimetre
+        })
+    );
+}
+
+#[test]
+fn layers_are_cut_marked_or_left_out() {
+    let drawing = read(
+        r#"<g id="panel"><rect width="100" height="50"/><circle cx="20" cy="20" r="5"/></g>
+           <g id="Engrave"><g id="g7"><path d="M10 40 L90 40"/></g></g>
+           <g id="notes"><path d="M0 0 L5 5"/></g>
+           <path class="fine score" d="M10 45 L90 45"/>
+           <g style="display: none"><path d="M0 0 L7 7"/></g>
+           <text>Hello</text>"#,
+    )
+    .expect("reads");
+    let part = &drawing.parts[0].outline;
+    assert_eq!((part.holes.len(), part.marks.len()), (1, 2));
+    let said = |n: fn(&Note) -> bool| drawing.notes.iter().any(n);
+    assert!(said(
+        |n| matches!(n, Note::LayerLeftOut { layer, why: "by rule", count: 1 } if layer == "notes")
+    ));
+    assert!(said(|n| matches!(
+        n,
+        Note::LayerLeftOut {
+            why: "not displayed",
+            ..
+        }
+    )));
+    assert!(said(
+        |n| matches!(n, Note::NotRead { kind, count: 1, .. } if kind == "text")
+    ));
+}
+
+#[test]
+fn copies_and_symbols() {
+    let drawing = read(
+        r##"<defs><g id="flap"><title>Vent flap</title><rect width="10" height="5"/></g>
+            <symbol id="s" viewBox="0 0 10 10"><rect width="10" height="10"/></symbol></defs>
+            <use href="#flap" x="20"/><use href="#flap" transform="translate(50 0) rotate(90) scale(2)"/>
+            <use href="#s" x="100" width="30" height="20"/>"##,
+    )
+    .expect("reads");
+    let areas: Vec<f64> = drawing.parts.iter().map(|p| p.outline.area()).collect();
+    near(areas[0], 50.0, 1e-9);
+    near(areas[1], 200.0, 1e-9);
+    // 10 x 10 fitted into 30 x 20 by the smaller ratio: 20 x 20, centred.
+    near(areas[2], 400.0, 1e-9);
+    near(drawing.parts[2].outline.bounds().min.x, 105.0, 1e-9);
+    assert_eq!(drawing.parts[0].name.as_deref(), Some("Vent flap"));
+    let error = read(r##"<g id="a"><use href="#b"/></g><g id="b"><use href="#a"/></g>"##)
+        .expect_err("cycle");
+    assert!(matches!(error, DrawingError::TooMuch { .. }), "{error}");
+    let error = read(r##"<use href="#nowhere"/>"##).expect_err("dangling");
+    assert!(error.to_string().contains("use (line 1:"), "{error}");
+}
+
+#[test]
+fn similar_transforms_keep_arcs_and_others_are_fitted() {
+    let turned = one(
+        r#"<circle cx="3" cy="4" r="10" transform="translate(60 50) rotate(33) scale(-2 2)"/>"#,
+    );
+    assert_eq!(turned.outer.vertices.len(), 2);
+    near(turned.area(), std::f64::consts::PI * 400.0, 1e-9);
+    let drawing = read(r#"<circle r="10" transform="translate(60 50) scale(3 1) skewX(20)"/>"#)
+        .expect("reads");
+    let outline = &drawing.parts[0].outline;
+    near(
+        outline.area(),
+        std::f64::consts::PI * 300.0,
+        0.01 * outline.cut_length(),
+    );
+    assert!(
+        drawing.notes.iter().any(
+            |n| matches!(n, Note::Approximated { error, .. } if *error > 0.0 && *error <= 0.01)
+        )
+    );
+}
+
+/// Transforms, view boxes, `use` and `symbol` against a general SVG library.
+#[test]
+fn a_general_library_sees_the_same_corners() {
+    let bodies = [
+        r#"<g transform="translate(30 20) rotate(17)"><g transform="scale(1.5 0.5) skewY(10)"><rect x="1" y="2" width="30" height="20"/></g></g>"#,
+        r#"<g transform="matrix(0.8 0.3 -0.2 1.1 40 10)"><polygon points="0,0 30,5 20,40"/></g>"#,
+        r#"<svg x="20" y="10" width="60" height="30" viewBox="5 5 20 20"><rect x="6" y="6" width="8" height="9"/></svg>"#,
+        r##"<defs><symbol id="s" viewBox="0 0 10 20" preserveAspectRatio="xMaxYMin"><rect x="1" y="1" width="8" height="8"/></symbol></defs><use href="#s" x="30" y="5" width="50" height="40" transform="rotate(5)"/>"##,
+        r#"<g transform="rotate(30 50 40)"><rect x="40" y="30" width="20" height="20"/></g>"#,
+    ];
+    for body in bodies {
+        let svg = format!(
+            r#"<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="80mm" viewBox="10 0 200 100">{body}</svg>"#
+        );
+        let ours = read_svg(svg.as_bytes(), &ReadOptions::default()).expect(body);
+        let b = ours.parts[0].outline.bounds();
+        // At 25.4 dots per inch its pixels are millimetres.
+        let settings = usvg::Options {
+            dpi: 25.4,
+            ..usvg::Options::default()
+        };
+        let tree = usvg::Tree::from_str(&svg, &settings).expect("usvg reads");
+        let theirs = tree.root().abs_bounding_box();
+        for (ours, theirs) in [
+            (b.min.x, theirs.left()),
+            (b.max.x, theirs.right()),
+            (-b.max.y, theirs.top()),
+            (-b.min.y, theirs.bottom()),
+        ] {
+            // Its coordinates are 32-bit.
+            near(ours, f64::from(theirs), 1e-3);
+        }
+    }
+}
+
+#[test]
+fn faults_are_told_apart() {
+    let error = read("<path d='M0 0 L10 0 L10 10 L0 10.3'/>").expect_err("open");
+    let DrawingError::OpenOutline {
+        from,
+        to,
+        gap,
+        culprit,
+    } = &error
+    else {
+        panic!("{error}");
+    };
+    let ends = [*from, *to];
+    assert!(ends.contains(&Point::new(0.0, 0.0)) && ends.contains(&Point::new(0.0, -10.3)));
+    near(*gap, 10.3, 1e-9);
+    assert_eq!((culprit.kind.as_str(), culprit.line), ("path", Some(1)));
+    assert!(matches!(
+        read("<path d='M0 0 L10 10 L10 0 L0 12 Z'/>"),
+        Err(DrawingError::Invalid {
+            source: crate::InvalidOutline::CrossesItself { .. },
+            ..
+        })
+    ));
+    assert!(matches!(
+        read("<rect width='50' height='50'/><circle cx='50' cy='25' r='5'/>"),
+        Err(DrawingError::OutlinesCross { .. } | DrawingError::Invalid { .. })
+    ));
+    assert!(matches!(read(""), Err(DrawingError::Empty { .. })));
+    let error = read("<path d='M0 0 L10 x'/>").expect_err("bad data");
+    assert!(error.to_string().starts_with("path (line 1:"), "{error}");
+    assert!(matches!(
+        read("<rect width='1e9' height='5'/>"),
+        Err(DrawingError::BadValue { .. })
+    ));
+    assert!(matches!(
+        read("<circle r='-5'/>"),
+        Err(DrawingError::BadValue { .. })
+    ));
+    assert!(matches!(
+        read("<rect width='5em' height='5'/>"),
+        Err(DrawingError::BadValue { .. })
+    ));
+    assert!(matches!(
+        read("<rect width='nan' height='5'/>"),
+        Err(DrawingError::BadValue { .. })
+    ));
+    assert!(matches!(
+        read("<polygon points='0,0 5,0 5'/>"),
+        Err(DrawingError::BadValue { .. })
+    ));
+    assert!(matches!(
+        read_svg(b"<html/>", &ReadOptions::default()),
+        Err(DrawingError::Malformed { .. })
+    ));
+    let deep = format!(
+        "<svg>{}{}</svg>",
+        "<g>".repeat(100_000),
+        "</g>".repeat(100_000)
+    );
+    assert!(matches!(
+        read_svg(deep.as_bytes(), &ReadOptions::default()),
+        Err(DrawingError::Malformed { .. })
+    ));
+}
+
+#[test]
+fn a_path_that_returns_to_its_start_is_closed() {
+    let ring = one("<path d='M0 0 L10 0 L10 10 L0 10 L0 0'/>");
+    assert_eq!(ring.outer.vertices.len(), 4);
+    near(ring.area(), 100.0, 1e-12);
+}
+
+const SAMPLE: &str = r##"<?xml version="1.0"?>
+<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="100mm" viewBox="0 0 200 100">
+  <defs><symbol id="s" viewBox="0 0 10 10"><circle cx="5" cy="5" r="4"/></symbol></defs>
+  <g id="panel" transform="rotate(10) translate(5 5)"><title>Tray side</title>
+    <path d="M0 0 h80 a10 10 0 0 1 10 10 v20 c0 10 -10 10 -20 10 q-20 5 -40 0 L0 40 Z"/>
+    <ellipse cx="30" cy="20" rx="9" ry="5"/><use href="#s" x="50" y="10" width="9" height="9"/>
+  </g>
+  <g id="mark"><polyline points="10,10 20,12 30,10"/></g>
+</svg>
+"##;
+
+#[test]
+fn no_broken_file_panics() {
+    let sample = SAMPLE.as_bytes();
+    assert!(read_svg(sample, &ReadOptions::default()).is_ok());
+    for end in (0..sample.len()).step_by(47) {
+        assert!(
+            read_svg(&sample[..end], &ReadOptions::default()).is_err() || end > sample.len() - 3
+        );
+    }
+    super::super::tests::mutate(sample, 1500, |bytes| {
+        let _ = read_svg(bytes, &ReadOptions::default());
+    });
+}
