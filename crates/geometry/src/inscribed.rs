@@ -12,14 +12,20 @@ const MOST_EXACT_LINES: usize = 3_000;
 
 /// Grid lines along one axis when there are sloped edges. More find a better start for the polish
 /// at a cost that grows with the square.
-const SLOPED_LINES: usize = 128;
+const MOST_SLOPED_LINES: usize = 128;
 
-/// How many of the best rectangles on the grid are polished. One is seldom enough: the grid's best
-/// is often cut short where its runner-up can still grow.
-const POLISHED: usize = 6;
+/// How many of those are spread evenly, for shapes whose corners say little (a triangle has three).
+const EVEN_LINES: usize = 32;
 
-/// The polish stops at steps this small, in millimetres.
-const LEAST_STEP: f64 = 0.01;
+/// How many of the best rectangles on the grid are grown off the grid. One is seldom enough: the
+/// grid's best is often cut short where its runner-up can still grow.
+const GROWN: usize = 6;
+
+/// How many of those are polished; it is what takes long.
+const POLISHED: usize = 2;
+
+/// The polish stops at steps this small, in millimetres: the hundredth that a rule can be read to.
+const LEAST_STEP: f64 = 0.05;
 
 /// The upright rectangle of the largest area inside `free` whose shorter side is at least
 /// `min_width` and whose longer side is at least `min_length` (equality passes); `None` when there
@@ -28,11 +34,11 @@ const LEAST_STEP: f64 = 0.01;
 /// The border counts as inside. Exact when all edges are upright (with up to 3,000 different
 /// coordinates along an axis); with sloped edges a good answer, not proven best. It is truly inside
 /// in either case, within a millionth of a millimetre. Of rectangles with the same area the one
-/// found first from the left is taken. A shape with a coordinate that is not finite has none.
+/// found first from below is taken. A shape with a coordinate that is not finite has none.
 ///
 /// # Runtime
 /// The product of the numbers of different x and y coordinates, each at most 128 with sloped edges,
-/// plus the edges times the rows.
+/// plus the edges times the rows they span.
 ///
 /// # Source
 /// The row-by-row histogram with a stack is the textbook way to list all rectangles of free cells
@@ -40,29 +46,48 @@ const LEAST_STEP: f64 = 0.01;
 /// a limit.
 #[must_use]
 pub fn largest_rectangle(free: &Polygon, min_width: f64, min_length: f64) -> Option<Bounds> {
+    largest_clear_rectangle(free, &[], min_width, min_length)
+}
+
+/// The same as [`largest_rectangle`] for what is left of `field` beside `obstacles`, which may overlap
+/// each other and the edge of the field; their holes are no obstacle.
+///
+/// Much faster than to take the obstacles away first. An obstacle with a coordinate that is not finite
+/// is passed over.
+#[must_use]
+pub fn largest_clear_rectangle(
+    field: &Polygon,
+    obstacles: &[Polygon],
+    min_width: f64,
+    min_length: f64,
+) -> Option<Bounds> {
+    let finite = |p: &Polygon| p.outer.len() >= 3 && p.rings().flatten().all(|q| q.is_finite());
+    if !finite(field) {
+        return None;
+    }
+    let bounds = field.bounds();
+    let mut shapes = vec![field];
+    shapes.extend(
+        obstacles
+            .iter()
+            .filter(|o| finite(o) && o.bounds().touches(&bounds)),
+    );
     let passes = |b: &Bounds| {
         let (w, h) = (b.width() + SLIVER, b.height() + SLIVER);
         w.min(h) >= min_width && w.max(h) >= min_length
     };
-    if free.outer.len() < 3 || !free.rings().flatten().all(|p| p.is_finite()) {
-        return None;
-    }
-    let edges: Vec<(Point, Point)> = free.edges().collect();
+    let edges: Vec<(Point, Point)> = shapes.iter().flat_map(|s| s.edges()).collect();
     let upright = edges
         .iter()
         .all(|(a, b)| (a.x - b.x).abs() <= SLIVER || (a.y - b.y).abs() <= SLIVER);
-    let most = if upright {
-        MOST_EXACT_LINES
-    } else {
-        SLOPED_LINES
-    };
-    let xs = grid_lines(&edges, |p| p.x, |p| p.y, upright, most);
-    let ys = grid_lines(&edges, |p| p.y, |p| p.x, upright, most);
+    let flipped = |p: Point| Point::new(p.y, p.x);
+    let xs = grid_lines(&shapes, |p| p, (bounds.min.x, bounds.max.x), upright);
+    let ys = grid_lines(&shapes, flipped, (bounds.min.y, bounds.max.y), upright);
     if xs.len() < 2 || ys.len() < 2 {
         return None;
     }
-    let mut best = Best::new(if upright { 1 } else { POLISHED });
-    let blocked = blocked_cells(&edges, &xs, &ys);
+    let mut best = Best::new(if upright { 1 } else { GROWN });
+    let blocked = blocked_cells(&shapes, &edges, &xs, &ys);
     maximal_rectangles(&blocked, xs.len() - 1, ys.len() - 1, |c0, c1, r0, r1| {
         let rectangle = Bounds {
             min: Point::new(xs[c0], ys[r0]),
@@ -75,10 +100,18 @@ pub fn largest_rectangle(free: &Polygon, min_width: f64, min_length: f64) -> Opt
     if upright {
         return best.found.into_iter().next();
     }
-    let step = (free.bounds().width() + free.bounds().height()) / SLOPED_LINES as f64;
-    let mut winner: Option<Bounds> = None;
+    let mut grown = Best::new(GROWN);
     for start in best.found {
-        let polished = polish(&edges, start, step);
+        grown.offer(grow(&edges, start, EDGES));
+    }
+    let step = (bounds.width() + bounds.height()) / MOST_SLOPED_LINES as f64;
+    let mut winner: Option<Bounds> = None;
+    for (rank, start) in grown.found.into_iter().enumerate() {
+        let polished = if rank < POLISHED {
+            polish(&edges, start, step)
+        } else {
+            start
+        };
         if passes(&polished) && winner.is_none_or(|w| polished.area() > w.area() + SLIVER) {
             winner = Some(polished);
         }
@@ -111,46 +144,46 @@ impl Best {
     }
 }
 
-/// The coordinates, ascending, that a rectangle's sides are first tried at.
+/// The coordinates, ascending within `range`, that a rectangle's sides are first tried at.
+///
+/// `view` turns a point so that its x is the coordinate in question.
 fn grid_lines(
-    edges: &[(Point, Point)],
-    along: impl Fn(Point) -> f64,
-    across: impl Fn(Point) -> f64,
+    shapes: &[&Polygon],
+    view: impl Fn(Point) -> Point,
+    range: (f64, f64),
     upright: bool,
-    most: usize,
 ) -> Vec<f64> {
-    // Sides of a large rectangle lie on upright edges sooner than at any other corner.
-    let mut first: Vec<f64> = Vec::new();
-    let mut rest: Vec<f64> = Vec::new();
-    for (a, b) in edges {
-        let on_line = (along(*a) - along(*b)).abs() <= SLIVER;
-        let length = (across(*a) - across(*b)).abs();
-        if on_line && length > SLIVER {
-            first.push(along(*a));
-        } else {
-            rest.push(along(*a));
+    let (low, high) = range;
+    let mut lines = vec![low, high];
+    let mut rest = Vec::new();
+    for ring in shapes.iter().flat_map(|s| s.rings()) {
+        let n = ring.len();
+        for i in 0..n {
+            let at = |k: usize| view(ring[k % n]).x;
+            let (before, here, after) = (at(i + n - 1), at(i), at(i + 1));
+            // A side of a large rectangle lies on an upright edge or at an outermost point sooner
+            // than at a corner on a slope.
+            let outermost = (before - here) * (after - here) >= -SLIVER;
+            let list = if outermost { &mut lines } else { &mut rest };
+            list.push(here);
         }
     }
-    let mut lines = if upright {
-        first.append(&mut rest);
-        sorted_distinct(first)
-    } else {
-        let mut lines = thinned(sorted_distinct(first), most / 2);
-        let room = most.saturating_sub(lines.len());
-        lines.append(&mut thinned(sorted_distinct(rest), room / 2));
-        if let Some(span) = Bounds::of_points(edges.iter().map(|e| Point::new(along(e.0), 0.0))) {
-            let n = room - room / 2;
-            lines.extend((0..=n).map(|i| {
-                let share = i as f64 / n.max(1) as f64;
-                span.min.x + share * span.width()
-            }));
-        }
-        sorted_distinct(lines)
-    };
-    if lines.len() > most {
-        lines = thinned(lines, most);
+    for list in [&mut lines, &mut rest] {
+        list.retain(|v| (low..=high).contains(v));
+        list.sort_by(f64::total_cmp);
+        list.dedup_by(|later, earlier| *later - *earlier <= SLIVER);
     }
-    lines
+    if upright {
+        lines.append(&mut rest);
+        return thinned(sorted_distinct(lines), MOST_EXACT_LINES);
+    }
+    let mut lines = thinned(lines, MOST_SLOPED_LINES - EVEN_LINES);
+    lines.append(&mut thinned(
+        rest,
+        MOST_SLOPED_LINES - EVEN_LINES - lines.len(),
+    ));
+    lines.extend((1..EVEN_LINES).map(|i| low + (high - low) * i as f64 / EVEN_LINES as f64));
+    sorted_distinct(lines)
 }
 
 fn sorted_distinct(mut values: Vec<f64>) -> Vec<f64> {
@@ -173,30 +206,41 @@ fn thinned(values: Vec<f64>, most: usize) -> Vec<f64> {
         .collect()
 }
 
-/// Row by row, whether a cell is not wholly free.
-fn blocked_cells(edges: &[(Point, Point)], xs: &[f64], ys: &[f64]) -> Vec<bool> {
+/// Row by row, whether a cell is not wholly free: inside the first shape and outside the others.
+fn blocked_cells(
+    shapes: &[&Polygon],
+    edges: &[(Point, Point)],
+    xs: &[f64],
+    ys: &[f64],
+) -> Vec<bool> {
     let (columns, rows) = (xs.len() - 1, ys.len() - 1);
     let mut blocked = vec![true; columns * rows];
-    // Cells whose middle is inside, by the even-odd rule.
+    // Cells whose middle is inside, by the even-odd rule within each shape.
     let mut crossings = Vec::new();
-    for row in 0..rows {
-        let y = 0.5 * (ys[row] + ys[row + 1]);
-        crossings.clear();
-        for (a, b) in edges {
-            if (a.y <= y) != (b.y <= y) {
-                crossings.push(a.x + (y - a.y) / (b.y - a.y) * (b.x - a.x));
+    for (index, shape) in shapes.iter().enumerate() {
+        let bounds = shape.bounds();
+        for row in 0..rows {
+            let y = 0.5 * (ys[row] + ys[row + 1]);
+            if y < bounds.min.y || y > bounds.max.y {
+                continue;
             }
-        }
-        crossings.sort_by(f64::total_cmp);
-        for inside in crossings.chunks_exact(2) {
-            let from = xs.partition_point(|x| *x < inside[0]).saturating_sub(1);
-            for column in from..columns {
-                let x = 0.5 * (xs[column] + xs[column + 1]);
-                if x > inside[1] {
-                    break;
+            crossings.clear();
+            for (a, b) in shape.edges() {
+                if (a.y <= y) != (b.y <= y) {
+                    crossings.push(a.x + (y - a.y) / (b.y - a.y) * (b.x - a.x));
                 }
-                if x >= inside[0] {
-                    blocked[row * columns + column] = false;
+            }
+            crossings.sort_by(f64::total_cmp);
+            for inside in crossings.chunks_exact(2) {
+                let from = xs.partition_point(|x| *x < inside[0]).saturating_sub(1);
+                for column in from..columns {
+                    let x = 0.5 * (xs[column] + xs[column + 1]);
+                    if x > inside[1] {
+                        break;
+                    }
+                    if x >= inside[0] {
+                        blocked[row * columns + column] = index > 0;
+                    }
                 }
             }
         }
@@ -334,11 +378,16 @@ fn moved(mut rectangle: Bounds, side: Edge, by: f64) -> Bounds {
     rectangle
 }
 
+/// `rectangle` with its sides pushed out in this order.
+fn grow(edges: &[(Point, Point)], rectangle: Bounds, order: [Edge; 4]) -> Bounds {
+    order
+        .iter()
+        .fold(rectangle, |r, side| pushed(edges, r, *side))
+}
+
 /// Trades one side of a free rectangle against the others while that enlarges it.
 fn polish(edges: &[(Point, Point)], start: Bounds, step: f64) -> Bounds {
-    let grow =
-        |r: Bounds, order: [Edge; 4]| order.iter().fold(r, |r, side| pushed(edges, r, *side));
-    let mut best = grow(start, EDGES);
+    let mut best = start;
     let mut step = step;
     while step > LEAST_STEP {
         let mut improved = false;
@@ -352,7 +401,7 @@ fn polish(edges: &[(Point, Point)], start: Bounds, step: f64) -> Bounds {
                 Edge::Bottom | Edge::Top => [Edge::Left, Edge::Right, Edge::Bottom, Edge::Top],
             };
             for order in [across, [across[1], across[0], across[2], across[3]]] {
-                let tried = grow(given, order);
+                let tried = grow(edges, given, order);
                 if tried.area() > best.area() * (1.0 + 1e-12) {
                     best = tried;
                     improved = true;
@@ -502,6 +551,32 @@ mod tests {
                 }
             }}}}
             prop_assert_eq!(any(&free).area(), most as f64);
+        }
+
+        #[test]
+        fn obstacles_count_as_if_taken_away(
+            discs in proptest::collection::vec((0.0f64..400.0, 0.0f64..300.0, 10.0f64..60.0, 0usize..3), 0..9),
+        ) {
+            let field = Polygon::rectangle(400.0, 300.0);
+            let obstacles: Vec<Polygon> = discs.iter().map(|&(x, y, r, kind)| match kind {
+                0 => Outline::from_rings(Ring::circle(Point::new(x, y), r), Vec::new()).covering(),
+                1 => Polygon::rectangle(r, 2.0 * r).placed(&Placement::new(x, Point::new(x, y))),
+                _ => {
+                    let mut frame = Polygon::from_bounds(Bounds::new(Point::new(x, y), Point::new(x + 2.0 * r, y + 2.0 * r)));
+                    frame.holes.push(frame.bounds().grown(-0.2 * r).corners().to_vec());
+                    frame
+                }
+            }).collect();
+            let left = crate::Region::from(&field).difference(&obstacles);
+            let found = largest_clear_rectangle(&field, &obstacles, 5.0, 5.0);
+            if let Some(found) = found {
+                let rectangle = crate::Region::from(Polygon::from_bounds(found.grown(-2e-4)));
+                prop_assert!(rectangle.without(&left).is_empty(), "{found:?}");
+            }
+            // As good as after taking them away one by one, but for the luck of the search.
+            let areas = left.polygons().into_iter().filter_map(|p| largest_rectangle(&p, 5.0, 5.0)).map(|b| b.area());
+            let other = areas.fold(0.0, f64::max);
+            prop_assert!(found.map_or(0.0, |b| b.area()) > 0.9 * other - 50.0);
         }
 
         #[test]

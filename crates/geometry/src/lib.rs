@@ -39,7 +39,7 @@ mod validate;
 pub use bounds::Bounds;
 pub use clearance::clearance;
 pub use flatten::Side;
-pub use inscribed::largest_rectangle;
+pub use inscribed::{largest_clear_rectangle, largest_rectangle};
 pub use kerf::KerfError;
 pub use outline::Outline;
 pub use path::Path;
