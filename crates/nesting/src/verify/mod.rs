@@ -45,6 +45,9 @@ const SAME_ANGLE_DEG: f64 = 1e-6;
 ///
 /// Expects a problem that [`Problem::check`] passes; the nest may be anything at all.
 ///
+/// # Panics
+/// When a stock's outline has no points, which [`Problem::check`] rules out.
+///
 /// # Runtime
 /// For each layout about n log n in the parts for finding neighbours, and the product of the edges
 /// of two neighbours that face each other.
@@ -144,7 +147,10 @@ impl<'a> Bench<'a> {
             let polygon = drawn.placed(&placed.placement);
             let reachable =
                 |p: &Point| p.is_finite() && p.x.abs().max(p.y.abs()) <= tolerance::LARGEST;
-            if !polygon.rings().flatten().all(reachable) || !reachable(&origin) {
+            if polygon.outer.is_empty()
+                || !polygon.rings().flatten().all(reachable)
+                || !reachable(&origin)
+            {
                 faults.push(Fault::BadPlacement {
                     sheet: self.sheet,
                     part: part.name.clone(),

@@ -44,10 +44,16 @@ pub(super) struct Shape {
     ring_starts: Vec<Point>,
     /// How many of `edges` belong to the outer ring.
     outer_edges: usize,
+    /// The edges by level: each slab, from the bottom up, lists those that reach into it.
+    slabs: Vec<Vec<u32>>,
     /// Places well inside, each with its distance to the border.
     inner: Vec<(Point, f64)>,
     bounds: Bounds,
 }
+
+/// Edges for each slab of a shape. Fewer make more slabs to fill, more make longer lists to read;
+/// between 4 and 32 hardly anything changes.
+const EDGES_PER_SLAB: usize = 12;
 
 /// On which side of the line from `a` to `b` the point lies; exact.
 fn side(a: Point, b: Point, p: Point) -> Orientation {
@@ -60,7 +66,7 @@ fn side(a: Point, b: Point, p: Point) -> Orientation {
 
 /// Whether `p` is inside by the parity of crossings to its right; exact, except that a point on
 /// the border may get either answer.
-fn inside(edges: &[Edge], p: Point) -> bool {
+fn inside<'a>(edges: impl Iterator<Item = &'a Edge>, p: Point) -> bool {
     let mut odd = false;
     for edge in edges {
         if (edge.a.y > p.y) == (edge.b.y > p.y) || edge.bounds.max.x < p.x {
@@ -195,10 +201,17 @@ impl Shape {
         let mut shape = Self {
             outer_edges: polygon.outer.len(),
             ring_starts: polygon.rings().filter_map(|r| r.first().copied()).collect(),
+            slabs: vec![Vec::new(); (edges.len() / EDGES_PER_SLAB).max(1)],
             inner: Vec::new(),
             edges,
             bounds,
         };
+        for i in 0..shape.edges.len() {
+            let edge = shape.edges[i].bounds;
+            for slab in shape.slab(edge.min.y)..=shape.slab(edge.max.y) {
+                shape.slabs[slab].push(i as u32);
+            }
+        }
         shape.inner = shape.find_inner();
         shape
     }
@@ -211,14 +224,27 @@ impl Shape {
         &self.bounds
     }
 
+    /// The slab of a level; levels beyond the shape belong to the first or the last one.
+    fn slab(&self, y: f64) -> usize {
+        let share = (y - self.bounds.min.y) / self.bounds.height();
+        ((share * self.slabs.len() as f64) as usize).min(self.slabs.len() - 1)
+    }
+
+    /// The edges that a level line at `y` can cross.
+    fn edges_at(&self, y: f64) -> impl Iterator<Item = usize> {
+        self.slabs[self.slab(y)].iter().map(|i| *i as usize)
+    }
+
     /// Whether `p` is inside; a point on the border may get either answer.
     pub(super) fn contains(&self, p: Point) -> bool {
-        self.bounds.touches(&Bounds::new(p, p)) && inside(&self.edges, p)
+        let edges = self.edges_at(p.y).map(|i| &self.edges[i]);
+        self.bounds.touches(&Bounds::new(p, p)) && inside(edges, p)
     }
 
     /// Whether `p` is inside the outer ring, be it in a hole.
     fn surrounds(&self, p: Point) -> bool {
-        self.bounds.touches(&Bounds::new(p, p)) && inside(&self.edges[..self.outer_edges], p)
+        let outer = self.edges_at(p.y).filter(|i| *i < self.outer_edges);
+        self.bounds.touches(&Bounds::new(p, p)) && inside(outer.map(|i| &self.edges[i]), p)
     }
 
     /// Whether `other`, which shares no material with this region, lies in a hole of it.
@@ -262,9 +288,22 @@ impl Shape {
             .collect()
     }
 
+    /// The edges whose bounds touch `window`.
     fn edges_near(&self, window: Bounds) -> Vec<Edge> {
-        let near = |e: &&Edge| e.bounds.touches(&window);
-        self.edges.iter().filter(near).copied().collect()
+        if !self.bounds.touches(&window) {
+            return Vec::new();
+        }
+        let slabs = self.slab(window.min.y)..=self.slab(window.max.y);
+        let mut found: Vec<u32> = self.slabs[slabs]
+            .iter()
+            .flatten()
+            .filter(|i| self.edges[**i as usize].bounds.touches(&window))
+            .copied()
+            .collect();
+        // An edge is listed in every slab that it reaches into.
+        found.sort_unstable();
+        found.dedup();
+        found.into_iter().map(|i| self.edges[i as usize]).collect()
     }
 
     /// Where the borders come nearer than `reach`; `None` when they do not.
@@ -298,11 +337,13 @@ impl Shape {
     fn deepest_stretch(&self, region: &Self, tol: f64, wanted: bool) -> Option<Trespass> {
         let mut worst: Option<Trespass> = None;
         let theirs = region.edges_near(self.bounds.grown(tol));
-        let reach = region.bounds.grown(tol);
-        for e in &self.edges {
-            if wanted && !e.bounds.touches(&reach) {
-                continue;
-            }
+        // What lies inside the region is near it; what lies outside may be anywhere.
+        let mine = if wanted {
+            self.edges_near(region.bounds.grown(tol))
+        } else {
+            self.edges.clone()
+        };
+        for e in &mine {
             let length = e.a.distance(e.b);
             let window = e.bounds.grown(tol);
             let mut near: Vec<(f64, f64)> = theirs

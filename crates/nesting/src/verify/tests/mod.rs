@@ -3,6 +3,7 @@
 mod dissections;
 mod freeform;
 mod leftovers;
+mod nonsense;
 mod sawn;
 mod second_opinion;
 mod size;

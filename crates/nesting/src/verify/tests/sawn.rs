@@ -394,3 +394,35 @@ fn trims_are_kept_clear() {
     passes(&problem, &plan(30.0));
     refused!(&problem, &plan(9.0), Fault::MarginShort { distance, margin, .. } if *distance == 9.0 && *margin == 10.0);
 }
+
+#[test]
+fn a_piece_that_lacks_a_corner_is_no_part() {
+    let outline = points(&[
+        (20.0, 0.0),
+        (300.0, 0.0),
+        (300.0, 200.0),
+        (0.0, 200.0),
+        (0.0, 20.0),
+    ]);
+    let (mut problem, nest) = pair();
+    problem.stock[0].outline = Polygon::new(outline, vec![]);
+    let faults = judge(&problem, &nest);
+    assert!(
+        matches!(
+            faults[..],
+            [Fault::OutsideStock { .. }, Fault::NotFreed { .. }]
+        ),
+        "{faults:?}"
+    );
+}
+
+#[test]
+fn a_cut_that_runs_on_into_another_piece() {
+    // The rip of the left strip goes on into the right one and stops there.
+    let (problem, mut nest) = pair();
+    nest.layouts[0].saw_cuts[2].to.x = 150.0;
+    refused!(&problem, &nest, Fault::CutStopsShort { cut: 3, .. });
+    // Right through, it just makes one more piece.
+    nest.layouts[0].saw_cuts[2].to.x = 300.0;
+    passes(&problem, &nest);
+}
