@@ -78,18 +78,21 @@ struct Crossing {
 }
 
 /// All crossings in order along the line, rising and falling ones taking turns where that can be.
-fn crossings(rings: &[Vec<Point>], run: Run, at: f64) -> Vec<Crossing> {
+///
+/// A corner on the line counts as below for what lies above (`upper`), and the other way round: it
+/// is never on the side that is kept, so what hangs together only along the line falls apart.
+fn crossings(rings: &[Vec<Point>], run: Run, at: f64, upper: bool) -> Vec<Crossing> {
+    let above = |across: f64| across > at || (!upper && across >= at);
     let mut found = Vec::new();
     for (r, ring) in rings.iter().enumerate() {
         for (i, a) in ring.iter().enumerate() {
             let b = ring[(i + 1) % ring.len()];
             let (from, to) = (run.across(*a), run.across(b));
-            // A corner on the line counts as below, so none is ever on it.
-            if (from > at) != (to > at) {
+            if above(from) != above(to) {
                 let share = (at - from) / (to - from);
                 found.push(Crossing {
                     along: run.along(*a) + share * (run.along(b) - run.along(*a)),
-                    rising: to > at,
+                    rising: above(to),
                     ring: r,
                     edge: i,
                 });
@@ -117,8 +120,14 @@ fn crossings(rings: &[Vec<Point>], run: Run, at: f64) -> Vec<Crossing> {
 
 /// The rings of what lies above (`upper`) or below the saw line.
 fn clipped_rings(rings: &[Vec<Point>], run: Run, at: f64, upper: bool) -> Vec<Vec<Point>> {
-    let kept = |p: Point| (run.across(p) > at) == upper;
-    let found = crossings(rings, run, at);
+    let kept = |p: Point| {
+        if upper {
+            run.across(p) > at
+        } else {
+            run.across(p) < at
+        }
+    };
+    let found = crossings(rings, run, at, upper);
     let mut result: Vec<Vec<Point>> = (0..rings.len())
         .filter(|r| !found.iter().any(|c| c.ring == *r))
         .filter(|r| rings[*r].first().is_some_and(|p| kept(*p)))
@@ -221,7 +230,11 @@ impl Piece {
         let reach = (half - tol).max(0.0);
         let mut places: Vec<f64> = Vec::new();
         for line in [at - reach, at, at + reach] {
-            places.extend(crossings(&self.rings, run, line).iter().map(|c| c.along));
+            places.extend(
+                crossings(&self.rings, run, line, true)
+                    .iter()
+                    .map(|c| c.along),
+            );
         }
         let in_strip = |p: &&Point| (run.across(**p) - at).abs() <= reach;
         places.extend(
@@ -319,6 +332,11 @@ mod tests {
         assert_eq!(areas(&piece.beside(Run::Rip, 3.0, true)), [18.0, 18.0]);
         assert_eq!(areas(&piece.beside(Run::Rip, 3.0, false)), [27.0]);
         assert_eq!(areas(&piece.beside(Run::Crosscut, 6.0, true)), [27.0]);
+        // The same upside down.
+        let arch: Vec<Point> = ring(&u).iter().map(|p| Point::new(p.x, -p.y)).collect();
+        let piece = Piece::whole(&Polygon::new(arch, vec![]));
+        assert_eq!(areas(&piece.beside(Run::Rip, -3.0, false)), [18.0, 18.0]);
+        assert_eq!(areas(&piece.beside(Run::Rip, -3.0, true)), [27.0]);
     }
 
     #[test]

@@ -45,6 +45,11 @@ fn offcuts_are_clear_of_parts_by_the_kerf() {
         &problem,
         &with_offcuts(vec![upright(103.0, 0.0, 297.0, 200.0)]),
     );
+    // Its outline is flattened like the part's.
+    passes(
+        &problem,
+        &with_offcuts(vec![upright(102.981, 0.0, 297.0, 200.0)]),
+    );
     refused!(&problem, &with_offcuts(vec![upright(102.9, 0.0, 297.1, 200.0)]), Fault::OffcutOnPart { distance, .. }
         if (distance - 2.9).abs() < 1e-6);
     refused!(&problem, &with_offcuts(vec![upright(90.0, 0.0, 310.0, 200.0)]), Fault::OffcutOnPart { distance, .. }

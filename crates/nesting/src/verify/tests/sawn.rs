@@ -426,3 +426,66 @@ fn a_cut_that_runs_on_into_another_piece() {
     nest.layouts[0].saw_cuts[2].to.x = 300.0;
     passes(&problem, &nest);
 }
+
+#[test]
+fn trims_take_waste_and_nothing_else() {
+    // Two strips of two panels each; the crosscuts of stage 2 leave 10 mm too much on each.
+    let rules = SawRules {
+        kerf: 4.0,
+        stages: Some(2),
+        ..SawRules::default()
+    };
+    let problem = with_rules(
+        problem(vec![rectangle("panel", 90.0, 60.0, 2)], sheet(204.0, 100.0)),
+        rules,
+    );
+    let placed = vec![at(0, 0.0, 0.0), at(0, 104.0, 0.0)];
+    let rip = saw_cut((0.0, 62.0), (204.0, 62.0), 4.0, 1);
+    let end = |x: f64, from: f64, stage| saw_cut((x, from), (x, 60.0), 4.0, stage);
+    let cuts = |stage| {
+        vec![
+            rip,
+            end(102.0, 0.0, 2),
+            end(92.0, 0.0, 2),
+            end(196.0, 0.0, stage),
+        ]
+    };
+    passes(&problem, &sawn(placed.clone(), cuts(2)));
+    // A last trim runs the other way than the stage before it.
+    refused!(
+        &problem,
+        &sawn(placed.clone(), cuts(0)),
+        Fault::StageDirection {
+            cut: 4,
+            stage: 3,
+            along_x: true,
+            ..
+        }
+    );
+    // Off a strip of several panels it is no last trim but a cut of the next stage.
+    let early = vec![
+        rip,
+        end(196.0, 0.0, 0),
+        end(102.0, 0.0, 2),
+        end(92.0, 0.0, 2),
+    ];
+    refused!(
+        &problem,
+        &sawn(placed, early),
+        Fault::TrimPartsParts { cut: 2, .. } | Fault::TrimPartsParts { .. }
+    );
+}
+
+#[test]
+fn what_the_blade_eats_is_gone() {
+    let (problem, mut nest) = pair();
+    // 70 of waste above the second panel: two strips, the upper one just a blade high.
+    nest.layouts[0]
+        .saw_cuts
+        .push(saw_cut((104.0, 194.0), (300.0, 194.0), 4.0, 2));
+    let rest = saw_cut((104.0, 198.0), (300.0, 198.0), 4.0, 2);
+    nest.layouts[0].saw_cuts.push(rest);
+    passes(&problem, &nest);
+    nest.layouts[0].saw_cuts.push(rest);
+    refused!(&problem, &nest, Fault::CutMeetsNothing { cut: 6, .. });
+}

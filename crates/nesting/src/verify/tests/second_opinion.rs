@@ -4,7 +4,7 @@ use super::*;
 use crate::Turn;
 use crate::verify::piece::{Piece, Run};
 use crate::verify::shape::Shape;
-use geo::{Area, BooleanOps, Distance, Euclidean, Length};
+use geo::{Area, BooleanOps, Distance, Euclidean, Length, Validation};
 use panelwright_geometry::Polygon;
 use proptest::prelude::*;
 
@@ -176,23 +176,54 @@ proptest! {
         rip in any::<bool>(),
     ) {
         let run = if rip { Run::Rip } else { Run::Crosscut };
-        let piece = Piece::whole(&stock);
-        for (upper, line) in [(true, at + 0.5 * kerf), (false, at - 0.5 * kerf)] {
-            let (from, to) = if upper { (line, 200.0) } else { (-200.0, line) };
-            let half = if rip {
-                Bounds::new(Point::new(-200.0, from), Point::new(200.0, to))
-            } else {
-                Bounds::new(Point::new(from, -200.0), Point::new(to, 200.0))
-            };
-            let expected = stock.to_geo().intersection(&Polygon::from_bounds(half).to_geo());
-            let pieces = piece.beside(run, line, upper);
-            let area: f64 = pieces.iter().map(|p| p.polygon().area()).sum();
-            prop_assert!((area - expected.unsigned_area()).abs() < 1e-3);
-            let large = |areas: Vec<f64>| areas.into_iter().filter(|a| *a > 0.01).count();
-            prop_assert_eq!(
-                large(pieces.iter().map(|p| p.polygon().area()).collect()),
-                large(expected.iter().map(Area::unsigned_area).collect())
-            );
+        agree_on_a_cut(&stock, run, at, kerf)?;
+    }
+
+    /// Corners on the saw line, edges along it, and notches that just reach it.
+    #[test]
+    fn what_a_cut_leaves_on_a_coarse_grid(stock in shape(), step in 8.0..25.0_f64, rip in any::<bool>()) {
+        let coarse = |ring: &Vec<Point>| {
+            let mut ring: Vec<Point> = ring
+                .iter()
+                .map(|p| Point::new((p.x / step).round() * 10.0, (p.y / step).round() * 10.0))
+                .collect();
+            ring.dedup();
+            ring
+        };
+        let stock = Polygon::new(coarse(&stock.outer), stock.holes.iter().map(coarse).collect());
+        prop_assume!(stock.rings().all(|r| r.len() > 2) && stock.to_geo().is_valid());
+        // A void that touches the edge in a corner pinches the stock whatever the cut.
+        let geo = stock.to_geo();
+        prop_assume!(geo.interiors().iter().all(|h| Euclidean.distance(h, geo.exterior()) > 0.0));
+        let run = if rip { Run::Rip } else { Run::Crosscut };
+        for line in -5..=5 {
+            for kerf in [0.0, 20.0] {
+                agree_on_a_cut(&stock, run, 10.0 * f64::from(line), kerf)?;
+            }
         }
     }
+}
+
+/// Compares what a cut leaves with the intersection of the stock and a half-plane.
+fn agree_on_a_cut(stock: &Polygon, run: Run, at: f64, kerf: f64) -> Result<(), TestCaseError> {
+    let piece = Piece::whole(stock);
+    for (upper, line) in [(true, at + 0.5 * kerf), (false, at - 0.5 * kerf)] {
+        let (from, to) = if upper { (line, 200.0) } else { (-200.0, line) };
+        let half = match run {
+            Run::Rip => Bounds::new(Point::new(-200.0, from), Point::new(200.0, to)),
+            Run::Crosscut => Bounds::new(Point::new(from, -200.0), Point::new(to, 200.0)),
+        };
+        let expected = stock
+            .to_geo()
+            .intersection(&Polygon::from_bounds(half).to_geo());
+        let pieces = piece.beside(run, line, upper);
+        let area: f64 = pieces.iter().map(|p| p.polygon().area()).sum();
+        prop_assert!((area - expected.unsigned_area()).abs() < 1e-3);
+        let large = |areas: Vec<f64>| areas.into_iter().filter(|a| *a > 0.01).count();
+        prop_assert_eq!(
+            large(pieces.iter().map(|p| p.polygon().area()).collect()),
+            large(expected.iter().map(Area::unsigned_area).collect())
+        );
+    }
+    Ok(())
 }
