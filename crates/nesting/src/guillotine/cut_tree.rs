@@ -181,7 +181,7 @@ impl CutTree {
             return true;
         }
         match spot {
-            Spot::First(axis) => stages >= 1 + u32::from(size[1 - axis] < sheet[1 - axis]),
+            Spot::First(axis) => stages > u32::from(size[1 - axis] < sheet[1 - axis]),
             Spot::Into(v) => {
                 let node = &self.nodes[v];
                 let Kind::Stack(axis) = node.kind else {
@@ -207,7 +207,7 @@ impl CutTree {
                     return false;
                 };
                 let rest = self.stages_needed(None);
-                rest < stages && 1 + u32::from(size[axis] < sheet[axis]) <= stages
+                rest < stages && u32::from(size[axis] < sheet[axis]) < stages
             }
         }
     }
