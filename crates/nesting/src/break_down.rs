@@ -1,9 +1,412 @@
 //! Sawing a sheet into blanks that fit a machine's bed.
 
-use crate::{BreakDown, SawRules, Stock};
+use crate::guillotine::plain_rectangle;
+use crate::{BreakDown, SawCut, SawRules, Stock};
+use panelwright_geometry::{Bounds, Point, tolerance};
+use std::cmp::Ordering;
 
-/// Ways to saw `stock` into blanks that fit `bed` (length, width).
+/// Most plans offered for one sheet. A search tries each of them as stock of its own.
+const MOST_PLANS: usize = 8;
+
+/// Plans that divide the whole sheet, before those that take off a single blank are offered too.
+const MOST_WHOLE: usize = 6;
+
+/// How a piece of stock comes to lie on a machine's bed.
+#[derive(Debug, Clone, PartialEq)]
+pub enum BedFit {
+    /// It fits as it is, or turned by a quarter: nothing to saw.
+    Whole,
+    /// It has to be sawn first, in one of these ways; at least one, the plainest first.
+    Sawn(Vec<BreakDown>),
+    /// There is no way: the saw's longest cuts do not allow it, no blank would be wide enough for
+    /// the saw to hold, or the stock is larger than the bed and no plain rectangle.
+    Never,
+}
+
+impl BedFit {
+    /// The ways to saw it; none when it fits whole or not at all.
+    #[must_use]
+    pub fn plans(self) -> Vec<BreakDown> {
+        match self {
+            Self::Sawn(plans) => plans,
+            Self::Whole | Self::Never => Vec::new(),
+        }
+    }
+}
+
+/// Ways to saw `stock` into blanks that fit `bed` (length, width, in millimetres); a blank may be
+/// turned on the bed.
+///
+/// Each plan is one run of cuts in one direction and one run across them, or just one: pieces as
+/// large as the bed with the rest at the end, or equal pieces. Others take a single blank off and
+/// leave the rest as it is, for when little is wanted. Every cut runs edge to edge, is no longer than
+/// the saw takes, and removes its kerf; trims are not made. A blank is every piece that fits the bed
+/// and is at least [`SawRules::least_strip`] wide; whatever else comes off is left over. Plans are
+/// ordered by number of blanks, then of cuts, then by the larger blanks' area, and are all different.
 #[must_use]
-pub fn break_downs(_stock: &Stock, _bed: (f64, f64), _saw: &SawRules) -> Vec<BreakDown> {
-    Vec::new()
+pub fn break_downs(stock: &Stock, bed: (f64, f64), saw: &SawRules) -> BedFit {
+    let bounds = stock.outline.bounds();
+    let bed = Bed {
+        long: bed.0.max(bed.1),
+        short: bed.0.min(bed.1),
+    };
+    if bed.takes(bounds.width(), bounds.height()) {
+        return BedFit::Whole;
+    }
+    let Some(sheet) = plain_rectangle(stock) else {
+        return BedFit::Never;
+    };
+    let mut whole = Vec::new();
+    let mut single = Vec::new();
+    for across in [false, true] {
+        for limit in [bed.long, bed.short] {
+            for split in [Split::Full, Split::Equal, Split::First] {
+                for second in [Split::Full, Split::Equal] {
+                    let plan = plan(sheet, bed, saw, across, limit, split, second);
+                    let list = if split == Split::First {
+                        &mut single
+                    } else {
+                        &mut whole
+                    };
+                    list.extend(plan);
+                }
+            }
+        }
+    }
+    whole.sort_by(plainer);
+    single.sort_by(plainer);
+    let mut plans: Vec<BreakDown> = Vec::new();
+    for (list, most) in [(whole, MOST_WHOLE), (single, MOST_PLANS)] {
+        for plan in list {
+            if plans.len() < most && !plans.iter().any(|p| same(p, &plan)) {
+                plans.push(plan);
+            }
+        }
+    }
+    if plans.is_empty() {
+        BedFit::Never
+    } else {
+        BedFit::Sawn(plans)
+    }
+}
+
+/// A machine's bed, in no particular position.
+#[derive(Debug, Clone, Copy)]
+struct Bed {
+    long: f64,
+    short: f64,
+}
+
+impl Bed {
+    fn takes(self, a: f64, b: f64) -> bool {
+        a.max(b) <= self.long + tolerance::COINCIDENT
+            && a.min(b) <= self.short + tolerance::COINCIDENT
+    }
+
+    /// The longest that a piece of this width may be; `None` when it is too wide anyway.
+    fn length_for(self, width: f64) -> Option<f64> {
+        if width <= self.short + tolerance::COINCIDENT {
+            Some(self.long)
+        } else if width <= self.long + tolerance::COINCIDENT {
+            Some(self.short)
+        } else {
+            None
+        }
+    }
+}
+
+/// How a length is divided.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Split {
+    /// As long as may be, the rest last.
+    Full,
+    /// Into as few equal lengths as may be.
+    Equal,
+    /// One as long as may be, the rest left as it is.
+    First,
+}
+
+impl Split {
+    /// Begin and end of the pieces of `length`, none but the rest of [`Split::First`] longer than
+    /// `limit`, and where the cuts' kerfs begin. `None` when there would be no end of pieces.
+    fn of(self, length: f64, limit: f64, kerf: f64) -> Option<(Vec<(f64, f64)>, Vec<f64>)> {
+        if length <= limit + tolerance::COINCIDENT {
+            return Some((vec![(0.0, length)], Vec::new()));
+        }
+        let count = ((length + kerf - tolerance::COINCIDENT) / (limit + kerf)).ceil();
+        if !(2.0..=1000.0).contains(&count) {
+            return None;
+        }
+        let step = match self {
+            Self::Full | Self::First => limit,
+            Self::Equal => (length - (count - 1.0) * kerf) / count,
+        };
+        let (mut pieces, mut cuts) = (Vec::new(), Vec::new());
+        let mut at = 0.0;
+        for i in 1..=count as u32 {
+            let last = f64::from(i) == count || self == Self::First && i == 2;
+            let end = if last { length } else { at + step };
+            if end - at > tolerance::COINCIDENT {
+                pieces.push((at, end));
+            }
+            if last {
+                break;
+            }
+            cuts.push(end);
+            at = end + kerf;
+        }
+        Some((pieces, cuts))
+    }
+}
+
+/// One plan: the sheet divided by `split` at `limit` across (by crosscuts) or along, then each strip
+/// the other way by `second`. `None` when a cut is too long or there is no blank.
+fn plan(
+    sheet: Bounds,
+    bed: Bed,
+    saw: &SawRules,
+    across: bool,
+    limit: f64,
+    split: Split,
+    second: Split,
+) -> Option<BreakDown> {
+    let (length, width, longest) = if across {
+        (
+            sheet.width(),
+            sheet.height(),
+            [saw.longest_crosscut, saw.longest_rip],
+        )
+    } else {
+        (
+            sheet.height(),
+            sheet.width(),
+            [saw.longest_rip, saw.longest_crosscut],
+        )
+    };
+    // A place `main` along the direction of division and `other` across it.
+    let place = |main: f64, other: f64| {
+        if across {
+            Point::new(sheet.min.x + main, sheet.min.y + other)
+        } else {
+            Point::new(sheet.min.x + other, sheet.min.y + main)
+        }
+    };
+    let half = 0.5 * saw.kerf;
+    let (strips, first_cuts) = split.of(length, limit, saw.kerf)?;
+    if !first_cuts.is_empty() && width > longest[0] {
+        return None;
+    }
+    let mut down = BreakDown {
+        cuts: first_cuts
+            .iter()
+            .map(|c| SawCut {
+                from: place(c + half, 0.0),
+                to: place(c + half, width),
+                kerf: saw.kerf,
+                stage: 1,
+            })
+            .collect(),
+        blanks: Vec::new(),
+    };
+    for (i, (begin, end)) in strips.into_iter().enumerate() {
+        let strip = end - begin;
+        let left_as_it_is = split == Split::First && i > 0;
+        if strip < saw.least_strip || left_as_it_is && !bed.takes(strip, width) {
+            continue;
+        }
+        let Some(longest_blank) = bed.length_for(strip) else {
+            continue;
+        };
+        let (pieces, cuts) = second.of(width, longest_blank, saw.kerf)?;
+        if !cuts.is_empty() && strip > longest[1] {
+            return None;
+        }
+        down.cuts.extend(cuts.iter().map(|c| SawCut {
+            from: place(begin, c + half),
+            to: place(end, c + half),
+            kerf: saw.kerf,
+            stage: if first_cuts.is_empty() { 1 } else { 2 },
+        }));
+        let blanks = pieces
+            .into_iter()
+            .filter(|(from, to)| to - from >= saw.least_strip)
+            .map(|(from, to)| Bounds::new(place(begin, from), place(end, to)));
+        down.blanks.extend(blanks);
+    }
+    (!down.blanks.is_empty() && !down.cuts.is_empty()).then_some(down)
+}
+
+/// Fewer blanks, fewer cuts, more area; else from left to right.
+fn plainer(a: &BreakDown, b: &BreakDown) -> Ordering {
+    let area = |p: &BreakDown| p.blanks.iter().map(Bounds::area).sum::<f64>();
+    (a.blanks.len().cmp(&b.blanks.len()))
+        .then(a.cuts.len().cmp(&b.cuts.len()))
+        .then(area(b).total_cmp(&area(a)))
+}
+
+/// Whether two plans give the same blanks, in whatever order.
+fn same(a: &BreakDown, b: &BreakDown) -> bool {
+    let near = |p: Point, q: Point| p.distance(q) <= tolerance::JUDGE;
+    a.blanks.len() == b.blanks.len()
+        && a.blanks.iter().all(|x| {
+            b.blanks
+                .iter()
+                .any(|y| near(x.min, y.min) && near(x.max, y.max))
+        })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use panelwright_geometry::Polygon;
+    use proptest::prelude::*;
+
+    fn sheet(length: f64, width: f64) -> Stock {
+        Stock::sheet("sheet", length, width, 1.0, 0)
+    }
+
+    fn saw(kerf: f64) -> SawRules {
+        SawRules {
+            kerf,
+            least_strip: 50.0,
+            ..SawRules::default()
+        }
+    }
+
+    /// Sides of the blanks, longer first, largest blank first, to a tenth of a millimetre.
+    fn sides(plan: &BreakDown) -> Vec<(f64, f64)> {
+        let round = |v: f64| (v * 10.0).round() / 10.0;
+        let mut sides: Vec<(f64, f64)> = plan
+            .blanks
+            .iter()
+            .map(|b| (b.width().max(b.height()), b.width().min(b.height())))
+            .map(|(a, b)| (round(a), round(b)))
+            .collect();
+        sides.sort_by(|a, b| b.partial_cmp(a).expect("numbers"));
+        sides
+    }
+
+    /// A 3 by 4 foot bed (1 inch is 25.4 mm exactly, by the international agreement of 1959).
+    const BED: (f64, f64) = (1219.2, 914.4);
+
+    #[test]
+    fn a_four_by_eight_foot_sheet_gives_two_full_blanks_and_a_third() {
+        let plans = break_downs(&sheet(2438.4, 1219.2), BED, &saw(0.0)).plans();
+        let full = [(1219.2, 914.4), (1219.2, 914.4), (1219.2, 609.6)];
+        let found = plans.iter().find(|p| sides(p) == full);
+        assert_eq!(found.expect("offered").cuts.len(), 2);
+        // Two kerfs come off the third.
+        let plans = break_downs(&sheet(2438.4, 1219.2), BED, &saw(3.0)).plans();
+        let full = [(1219.2, 914.4), (1219.2, 914.4), (1219.2, 603.6)];
+        assert!(plans.iter().any(|p| sides(p) == full));
+        // And equal thirds: (2438.4 - 2 x 3) / 3 = 810.8.
+        assert!(plans.iter().any(|p| sides(p) == [(1219.2, 810.8); 3]));
+    }
+
+    #[test]
+    fn a_metric_sheet_is_first_ripped_to_the_bed() {
+        // 1220 mm is 0.8 mm wider than four feet.
+        let plans = break_downs(&sheet(2440.0, 1220.0), BED, &saw(3.2)).plans();
+        let full = [(1219.2, 914.4), (1219.2, 914.4), (1219.2, 604.8)];
+        let plan = plans.iter().find(|p| sides(p) == full).expect("offered");
+        assert_eq!(plan.cuts.len(), 3);
+        assert_eq!(plan.cuts[0].from, Point::new(0.0, 1219.2 + 1.6));
+        assert!(plans.len() <= MOST_PLANS);
+    }
+
+    #[test]
+    fn the_saw_limits_the_order() {
+        let limited = SawRules {
+            longest_rip: 2000.0,
+            ..saw(3.2)
+        };
+        let plans = break_downs(&sheet(2440.0, 1220.0), BED, &limited).plans();
+        assert!(!plans.is_empty());
+        for plan in &plans {
+            assert_eq!(plan.cuts[0].from.x, plan.cuts[0].to.x, "crosscut first");
+        }
+        let useless = SawRules {
+            longest_rip: 100.0,
+            longest_crosscut: 100.0,
+            ..saw(3.2)
+        };
+        assert_eq!(
+            break_downs(&sheet(2440.0, 1220.0), BED, &useless),
+            BedFit::Never
+        );
+    }
+
+    #[test]
+    fn what_fits_is_left_whole() {
+        assert_eq!(
+            break_downs(&sheet(900.0, 1200.0), BED, &saw(3.0)),
+            BedFit::Whole
+        );
+        assert_eq!(
+            break_downs(&sheet(1219.2, 914.4), BED, &saw(3.0)),
+            BedFit::Whole
+        );
+        let l = [
+            (0.0, 0.0),
+            (2000.0, 0.0),
+            (2000.0, 500.0),
+            (500.0, 500.0),
+            (500.0, 900.0),
+            (0.0, 900.0),
+        ];
+        let l = Polygon::new(l.map(|(x, y)| Point::new(x, y)).to_vec(), Vec::new());
+        let remnant = Stock::remnant("l", l, 0.0, 0);
+        assert_eq!(break_downs(&remnant, BED, &saw(3.0)), BedFit::Never);
+    }
+
+    proptest! {
+        #[test]
+        fn every_blank_fits_and_comes_off(
+            length in 300.0..4000.0_f64,
+            width in 300.0..2100.0_f64,
+            bed in (250.0..1500.0_f64, 250.0..1500.0_f64),
+            kerf in 0.0..6.0_f64,
+        ) {
+            let stock = sheet(length, width);
+            let plans = match break_downs(&stock, bed, &saw(kerf)) {
+                BedFit::Whole => {
+                    let turned = length <= bed.1 && width <= bed.0;
+                    prop_assert!(turned || length <= bed.0 && width <= bed.1);
+                    return Ok(());
+                }
+                BedFit::Sawn(plans) => plans,
+                BedFit::Never => return Err(TestCaseError::fail("any sheet can be sawn here")),
+            };
+            for plan in plans {
+                let mut pieces = vec![stock.outline.bounds()];
+                for cut in &plan.cuts {
+                    let across = cut.from.x == cut.to.x;
+                    let half = 0.5 * kerf;
+                    let met = pieces.iter().position(|b| if across {
+                        (b.min.y - cut.from.y).abs() < 1e-6 && (b.max.y - cut.to.y).abs() < 1e-6
+                            && cut.from.x - half > b.min.x && cut.from.x - half < b.max.x
+                    } else {
+                        (b.min.x - cut.from.x).abs() < 1e-6 && (b.max.x - cut.to.x).abs() < 1e-6
+                            && cut.from.y - half > b.min.y && cut.from.y - half < b.max.y
+                    });
+                    let b = pieces.swap_remove(met.expect("each cut runs edge to edge of a piece"));
+                    let (mut low, mut high) = (b, b);
+                    if across {
+                        low.max.x = cut.from.x - half;
+                        high.min.x = cut.from.x + half;
+                    } else {
+                        low.max.y = cut.from.y - half;
+                        high.min.y = cut.from.y + half;
+                    }
+                    pieces.extend([low, high]);
+                }
+                for blank in &plan.blanks {
+                    let (a, b) = (blank.width(), blank.height());
+                    prop_assert!(a.min(b) >= 50.0 - 1e-6);
+                    prop_assert!(a.max(b) <= bed.0.max(bed.1) + 1e-6 && a.min(b) <= bed.0.min(bed.1) + 1e-6);
+                    prop_assert!(pieces.iter().any(|p| p.min.distance(blank.min) < 1e-6 && p.max.distance(blank.max) < 1e-6));
+                }
+            }
+        }
+    }
 }

@@ -27,7 +27,7 @@ mod stock;
 pub mod verify;
 
 pub use bound::{least_spend, yield_ceiling};
-pub use break_down::break_downs;
+pub use break_down::{BedFit, break_downs};
 pub use budget::{Budget, Control, Progress};
 pub use error::NestError;
 pub use layout::{Layout, Nest, NotPlaced, Offcut, PlacedPart, SawCut, Why};

@@ -27,6 +27,8 @@ mod tests;
 mod usable;
 mod worker;
 
+pub(crate) use usable::plain_rectangle;
+
 use crate::{Budget, Control, Nest, NotPlaced, Problem, Progress, SawRules, Why};
 use fill::Filler;
 use model::Model;

@@ -3,7 +3,8 @@
 use super::cut_tree::{CutTree, Limits};
 use super::length::{Nm, area, at_most, limit, mm, nearest};
 use super::usable::{Usable, usable};
-use crate::{Angles, FirstCut, Problem, SawRules, Why};
+use crate::{Angles, FirstCut, Problem, SawRules, Stock, Why};
+use panelwright_geometry::{Polygon, largest_rectangle};
 
 /// A part as the saw sees it: its bounding rectangle.
 #[derive(Debug, Clone)]
@@ -59,6 +60,8 @@ pub(super) struct Source {
     pub area: f64,
     /// Where it is and how it is freed.
     pub usable: Usable,
+    /// Area of those trimmings that are kept.
+    pub trimmings: f64,
     /// Cost of taking one, its whole area counted as scrap.
     pub price: f64,
     /// Index into [`Problem::supplies`].
@@ -79,8 +82,8 @@ pub(super) struct Model<'a> {
     pub supplies: Vec<u32>,
     /// The saw.
     pub limits: Limits,
-    /// The kerf as given, in millimetres.
-    pub kerf: f64,
+    /// The rules as given.
+    pub rules: SawRules,
     /// Narrowest piece that the saw can hold.
     pub least_strip: Nm,
     /// Parts that cannot be sawn, and why.
@@ -91,6 +94,19 @@ pub(super) struct Model<'a> {
 fn quarter(angle_deg: f64) -> Option<f64> {
     let turns = (angle_deg / 90.0).round();
     ((angle_deg - 90.0 * turns).abs() < 1e-9).then(|| (90.0 * turns).rem_euclid(360.0))
+}
+
+/// Whether what was trimmed off a remnant is kept. With flaws in the stock it is not looked at: where
+/// they lie in it would have to be logged with it.
+pub(super) fn keeps_trimming(stock: &Stock, rules: &SawRules, piece: &Polygon) -> bool {
+    let keep = &stock.keep;
+    stock.keep_clear.is_empty()
+        && largest_rectangle(
+            piece,
+            keep.least_width.max(rules.least_strip),
+            keep.least_length,
+        )
+        .is_some_and(|r| keep.passes(r.width(), r.height()))
 }
 
 impl<'a> Model<'a> {
@@ -118,7 +134,12 @@ impl<'a> Model<'a> {
             .filter_map(|(stock, s)| {
                 let usable = usable(problem, rules, s)?;
                 let size = usable.size.map(|side| side + kerf);
+                let kept = usable
+                    .trimmed
+                    .iter()
+                    .filter(|p| keeps_trimming(s, rules, p));
                 Some(Source {
+                    trimmings: kept.map(Polygon::area).sum(),
                     stock,
                     size,
                     area: area(size),
@@ -153,7 +174,7 @@ impl<'a> Model<'a> {
                 .map(|s| s.unwrap_or(u32::MAX))
                 .collect(),
             limits,
-            kerf: rules.kerf,
+            rules: *rules,
             least_strip: nearest(rules.least_strip),
             refused: Vec::new(),
         };
@@ -270,13 +291,22 @@ impl<'a> Model<'a> {
             .sum()
     }
 
-    /// Whether a left-over is kept, and what for: sides without kerf, in nanometres.
+    /// Whether a left-over with these sides is kept; no kerf included.
     ///
     /// What is narrower than the saw can hold is cut off as scrap.
-    pub fn kept_value(&self, source: &Source, size: [Nm; 2]) -> Option<f64> {
+    pub fn keeps(&self, source: &Source, size: [Nm; 2]) -> bool {
+        let keep = &self.problem.stock[source.stock].keep;
+        size[0].min(size[1]) >= self.least_strip && keep.passes(mm(size[0]), mm(size[1]))
+    }
+
+    /// What left-overs of this area together are worth: never more than their stock.
+    pub fn value(&self, source: &Source, kept_area: f64) -> f64 {
         let stock = &self.problem.stock[source.stock];
-        let passes =
-            size[0].min(size[1]) >= self.least_strip && stock.keep.passes(mm(size[0]), mm(size[1]));
-        passes.then(|| (area(size) * stock.keep.value_per_area).min(stock.cost))
+        let rate = stock.keep.value_per_area;
+        if rate.is_finite() {
+            (kept_area * rate).min(stock.cost)
+        } else {
+            0.0
+        }
     }
 }

@@ -2,7 +2,7 @@
 
 use super::cut_tree::{Axis, CutTree, Kind};
 use super::length::{Nm, area, mm};
-use super::model::{Model, Source};
+use super::model::{Model, Source, keeps_trimming};
 use crate::{Layout, Offcut, PlacedPart, SawCut};
 use panelwright_geometry::{Bounds, Placement, Point, Polygon};
 
@@ -76,18 +76,19 @@ pub(super) fn rests(model: &Model, source: &Source, tree: &CutTree) -> Rests {
     let stock = &model.problem.stock[source.stock];
     let sheet = source.size;
     let measure = |wrapped: bool| {
-        let mut spend = source.price;
+        let mut kept = source.trimmings;
         let (mut largest_kept, mut largest) = (0.0_f64, 0.0_f64);
         each_rest(tree, sheet, model.limits.kerf, wrapped, |size| {
             let square = area(size);
             largest = largest.max(square);
-            if let Some(value) = model.kept_value(source, size) {
-                spend -= value + square * stock.keep.scrap_cost_per_area;
+            if model.keeps(source, size) {
+                kept += square;
                 largest_kept = largest_kept.max(square);
             }
         });
+        let saved = model.value(source, kept) + kept * stock.keep.scrap_cost_per_area;
         Rests {
-            spend,
+            spend: source.price - saved,
             largest: if largest_kept > 0.0 {
                 largest_kept
             } else {
@@ -138,7 +139,7 @@ impl Writer<'_> {
         from[axis] = end;
         to[axis] = end;
         to[1 - axis] += size[1 - axis];
-        let half = 0.5 * self.model.kerf;
+        let half = 0.5 * self.model.rules.kerf;
         let [from, to] = [from, to].map(|p| {
             let p = self.point(p);
             if axis == 0 {
@@ -150,7 +151,7 @@ impl Writer<'_> {
         self.layout.saw_cuts.push(SawCut {
             from,
             to,
-            kerf: self.model.kerf,
+            kerf: self.model.rules.kerf,
             stage,
         });
     }
@@ -159,16 +160,40 @@ impl Writer<'_> {
         if size[0] <= 0 || size[1] <= 0 {
             return;
         }
-        let value = self.model.kept_value(self.source, size);
-        if value.is_none() && area(size) <= LISTED_SCRAP {
+        let kept = self.model.keeps(self.source, size);
+        if !kept && area(size) <= LISTED_SCRAP {
             return;
         }
         let far = self.point([at[0] + size[0], at[1] + size[1]]);
         self.layout.offcuts.push(Offcut {
             outline: Polygon::from_bounds(Bounds::new(self.point(at), far)),
-            kept: value.is_some(),
-            value: value.unwrap_or(0.0),
+            kept,
+            value: 0.0,
         });
+    }
+
+    /// Lists what was trimmed off.
+    fn trimmings(&mut self) {
+        let stock = &self.model.problem.stock[self.source.stock];
+        for piece in &self.source.usable.trimmed {
+            let kept = keeps_trimming(stock, &self.model.rules, piece);
+            if kept || piece.area() > LISTED_SCRAP {
+                self.layout.offcuts.push(Offcut {
+                    outline: piece.clone(),
+                    kept,
+                    value: 0.0,
+                });
+            }
+        }
+    }
+
+    /// Shares the value of what is kept out by area.
+    fn values(&mut self) {
+        let kept = self.layout.kept_area();
+        let value = self.model.value(self.source, kept);
+        for offcut in self.layout.offcuts.iter_mut().filter(|o| o.kept) {
+            offcut.value = value * (offcut.outline.area() / kept);
+        }
     }
 
     fn part(&mut self, piece: u32, turned: bool, at: [Nm; 2]) {
@@ -273,6 +298,8 @@ pub(super) fn layout(model: &Model, source: &Source, tree: &CutTree) -> Layout {
         }
         level = next;
     }
+    writer.trimmings();
+    writer.values();
     writer.layout
 }
 

@@ -2,7 +2,8 @@
 
 use super::length::{Nm, mm, nearest};
 use crate::{Problem, SawCut, SawRules, Stock, StockKind};
-use panelwright_geometry::{Bounds, Point};
+use geo::{BooleanOps, Contains};
+use panelwright_geometry::{Bounds, Point, Polygon, Region, largest_rectangle, tolerance};
 
 /// A rectangle of stock that is ready to be divided.
 #[derive(Debug, Clone)]
@@ -13,6 +14,8 @@ pub(super) struct Usable {
     pub size: [Nm; 2],
     /// The cuts that free it, in order; all of stage 0.
     pub trims: Vec<SawCut>,
+    /// What those cuts take off, where it is more than dust; none for sheets.
+    pub trimmed: Vec<Polygon>,
     /// Whether the saw's longest cuts allow those.
     pub sawable: bool,
 }
@@ -20,6 +23,9 @@ pub(super) struct Usable {
 /// Area by which an outline may differ from its bounding rectangle and still be one, in relation
 /// to its circumference: what the rounding of its corners can make.
 const RECTANGLE: f64 = 1e-6;
+
+/// Trimmings narrower than this are not looked at, in millimetres.
+const DUST: f64 = 20.0;
 
 /// The bounds of `stock` when it is a plain upright rectangle without voids or flaws.
 pub(crate) fn plain_rectangle(stock: &Stock) -> Option<Bounds> {
@@ -32,93 +38,203 @@ pub(crate) fn plain_rectangle(stock: &Stock) -> Option<Bounds> {
 }
 
 /// What the saw can use of `stock`; `None` when there is no such rectangle.
+///
+/// A sheet loses its trims. A remnant, or a sheet with a void or flaw, is trimmed to the largest
+/// rectangle that keeps the margin; a margin above 0 counts for at least the kerf, since a narrower
+/// cut along an edge would leave the blade half in the air.
 pub(super) fn usable(problem: &Problem, rules: &SawRules, stock: &Stock) -> Option<Usable> {
-    let bounds = plain_rectangle(stock)?;
-    let inset = match stock.kind {
-        StockKind::Sheet => [
-            rules.trim.left,
-            rules.trim.bottom,
-            rules.trim.right,
-            rules.trim.top,
-        ],
-        // A cut narrower than the blade would leave it half in the air, as with a trim.
-        StockKind::Remnant if problem.margin > 0.0 => [problem.margin.max(rules.kerf); 4],
-        StockKind::Remnant => [0.0; 4],
+    let margin = if problem.margin > 0.0 {
+        problem.margin.max(rules.kerf)
+    } else {
+        0.0
     };
-    let inset = inset.map(nearest);
-    let size = [
-        nearest(bounds.width()) - inset[0] - inset[2],
-        nearest(bounds.height()) - inset[1] - inset[3],
-    ];
+    let (corner, size) = match (plain_rectangle(stock), stock.kind) {
+        (Some(bounds), StockKind::Sheet) => {
+            let t = &rules.trim;
+            inset(bounds, [t.left, t.bottom, t.right, t.top])
+        }
+        (Some(bounds), StockKind::Remnant) => inset(bounds, [margin; 4]),
+        (None, _) => {
+            let free = largest_free(stock, margin)?;
+            // Rounded inward, by less than a nanometre.
+            let size = [free.width(), free.height()].map(super::length::at_most);
+            (free.min, size)
+        }
+    };
     if size[0] <= 0 || size[1] <= 0 {
         return None;
     }
-    let corner = Point::new(bounds.min.x + mm(inset[0]), bounds.min.y + mm(inset[1]));
     let wanted = Bounds::new(
         corner,
         Point::new(corner.x + mm(size[0]), corner.y + mm(size[1])),
     );
-    let sides = inset.map(|i| i > 0);
-    // Rips first, as the trade does; the other way round where the sheet is longer than the saw
+    // Rips first, as the trade does; the other way round where the stock is longer than the saw
     // can rip.
-    let (trims, sawable) = [[1, 3, 0, 2], [0, 2, 1, 3]]
-        .map(|order| trim_rectangle(bounds, wanted, sides, order, rules))
+    let (trims, trimmed, sawable) = [[1, 3, 0, 2], [0, 2, 1, 3]]
+        .map(|order| trim(stock, wanted, order, rules))
         .into_iter()
-        .reduce(|a, b| if a.1 { a } else { b })?;
+        .reduce(|a, b| if a.2 || !b.2 { a } else { b })?;
     Some(Usable {
         corner,
         size,
         trims,
+        trimmed,
         sawable,
     })
 }
 
-/// Cuts from `bounds` down to `wanted` on the `sides` left, bottom, right, top, taken in `order`,
-/// and whether none is longer than the saw takes.
-fn trim_rectangle(
-    bounds: Bounds,
+/// `bounds` less the widths taken off its left, lower, right and upper side.
+fn inset(bounds: Bounds, by: [f64; 4]) -> (Point, [Nm; 2]) {
+    let by = by.map(nearest);
+    let size = [
+        nearest(bounds.width()) - by[0] - by[2],
+        nearest(bounds.height()) - by[1] - by[3],
+    ];
+    let corner = Point::new(bounds.min.x + mm(by[0]), bounds.min.y + mm(by[1]));
+    (corner, size)
+}
+
+/// The largest upright rectangle of `stock` that is `margin` away from edges, voids and flaws.
+fn largest_free(stock: &Stock, margin: f64) -> Option<Bounds> {
+    let inside = Region::within(std::slice::from_ref(&stock.outline), margin);
+    let flaws: Vec<Polygon> = stock
+        .keep_clear
+        .iter()
+        .map(|ring| Polygon::new(ring.clone(), Vec::new()))
+        .collect();
+    inside
+        .without(&Region::covering(&flaws, margin))
+        .polygons()
+        .iter()
+        .filter_map(|free| largest_rectangle(free, 0.0, 0.0))
+        .reduce(|a, b| if b.area() > a.area() { b } else { a })
+}
+
+/// Cuts `stock` down to `wanted`, its sides left, bottom, right and top taken in `order`: the cuts,
+/// what comes off, and whether no cut is longer than the saw takes.
+///
+/// Each cut runs from the first to the last point where its line meets the piece at hand. Sides
+/// beyond which there is nothing are left alone.
+fn trim(
+    stock: &Stock,
     wanted: Bounds,
-    sides: [bool; 4],
     order: [usize; 4],
     rules: &SawRules,
-) -> (Vec<SawCut>, bool) {
-    let mut piece = bounds;
-    let mut cuts = Vec::new();
+) -> (Vec<SawCut>, Vec<Polygon>, bool) {
+    let mut piece = stock.outline.clone();
+    let (mut cuts, mut off) = (Vec::new(), Vec::new());
     let mut sawable = true;
-    let half = 0.5 * rules.kerf;
-    for side in order.into_iter().filter(|s| sides[*s]) {
-        let (from, to) = match side {
-            0 | 2 => {
-                let x = if side == 0 {
-                    wanted.min.x - half
-                } else {
-                    wanted.max.x + half
-                };
-                sawable &= piece.height() <= rules.longest_crosscut;
-                (Point::new(x, piece.min.y), Point::new(x, piece.max.y))
-            }
-            _ => {
-                let y = if side == 1 {
-                    wanted.min.y - half
-                } else {
-                    wanted.max.y + half
-                };
-                sawable &= piece.width() <= rules.longest_rip;
-                (Point::new(piece.min.x, y), Point::new(piece.max.x, y))
+    for side in order {
+        let bounds = piece.bounds();
+        let upright = side % 2 == 0;
+        let beyond = match side {
+            0 => wanted.min.x - bounds.min.x,
+            1 => wanted.min.y - bounds.min.y,
+            2 => bounds.max.x - wanted.max.x,
+            _ => bounds.max.y - wanted.max.y,
+        };
+        if beyond <= tolerance::JUDGE {
+            continue;
+        }
+        let outward = if side < 2 { -1.0 } else { 1.0 };
+        let edge = match side {
+            0 => wanted.min.x,
+            1 => wanted.min.y,
+            2 => wanted.max.x,
+            _ => wanted.max.y,
+        };
+        let line = edge + outward * 0.5 * rules.kerf;
+        // With next to nothing beyond, the line itself may miss the piece.
+        let Some((low, high)) = extent(&piece, upright, line).or(extent(&piece, upright, edge))
+        else {
+            continue;
+        };
+        let place = |along: f64| {
+            if upright {
+                Point::new(line, along)
+            } else {
+                Point::new(along, line)
             }
         };
-        match side {
-            0 => piece.min.x = wanted.min.x,
-            1 => piece.min.y = wanted.min.y,
-            2 => piece.max.x = wanted.max.x,
-            _ => piece.max.y = wanted.max.y,
-        }
+        sawable &= high - low
+            <= tolerance::COINCIDENT
+                + if upright {
+                    rules.longest_crosscut
+                } else {
+                    rules.longest_rip
+                };
         cuts.push(SawCut {
-            from,
-            to,
+            from: place(low),
+            to: place(high),
             kerf: rules.kerf,
             stage: 0,
         });
+        let far = edge + outward * rules.kerf;
+        let (inner, outer) = (
+            half_plane(bounds, side, edge),
+            half_plane(bounds, side, far),
+        );
+        let center = wanted.center();
+        let center = geo::Point::new(center.x, center.y);
+        let shape = piece.to_geo();
+        let mut rest = None;
+        for part in shape.intersection(&inner.0) {
+            if part.contains(&center) {
+                rest = Some(Polygon::from_geo(&part));
+            } else if stock.kind == StockKind::Remnant {
+                off.push(Polygon::from_geo(&part));
+            }
+        }
+        if stock.kind == StockKind::Remnant {
+            let parts = shape.intersection(&outer.1);
+            off.extend(parts.iter().map(Polygon::from_geo));
+        }
+        match rest {
+            Some(rest) => piece = rest,
+            None => break,
+        }
     }
-    (cuts, sawable)
+    off.retain(|p| {
+        let b = p.bounds();
+        b.width().min(b.height()) >= DUST
+    });
+    (cuts, off, sawable)
+}
+
+/// The two rectangles that together cover `bounds` generously, divided at `at`: the one towards the
+/// middle, seen from `side`, and the one beyond.
+fn half_plane(bounds: Bounds, side: usize, at: f64) -> (geo::Polygon<f64>, geo::Polygon<f64>) {
+    let wide = bounds.grown(10.0);
+    let (mut low, mut high) = (wide, wide);
+    if side % 2 == 0 {
+        low.max.x = at;
+        high.min.x = at;
+    } else {
+        low.max.y = at;
+        high.min.y = at;
+    }
+    let [low, high] = [low, high].map(|b| Polygon::from_bounds(b).to_geo());
+    if side < 2 { (high, low) } else { (low, high) }
+}
+
+/// First and last place where `piece` meets the line x = `at` (`upright`) or y = `at`.
+fn extent(piece: &Polygon, upright: bool, at: f64) -> Option<(f64, f64)> {
+    let split = |p: Point| if upright { (p.x, p.y) } else { (p.y, p.x) };
+    let mut ends: Option<(f64, f64)> = None;
+    for (a, b) in piece.edges() {
+        let ((pa, qa), (pb, qb)) = (split(a), split(b));
+        if pa.min(pb) > at || pa.max(pb) < at {
+            continue;
+        }
+        let met = if pa == pb {
+            [qa, qb]
+        } else {
+            [qa + (qb - qa) * (at - pa) / (pb - pa); 2]
+        };
+        for q in met {
+            let (low, high) = ends.unwrap_or((q, q));
+            ends = Some((low.min(q), high.max(q)));
+        }
+    }
+    ends
 }
