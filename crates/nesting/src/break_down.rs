@@ -126,10 +126,13 @@ enum Split {
     First,
 }
 
+/// Begin and end of the pieces of a length, and where the kerfs of the cuts between them begin.
+type Division = (Vec<(f64, f64)>, Vec<f64>);
+
 impl Split {
-    /// Begin and end of the pieces of `length`, none but the rest of [`Split::First`] longer than
-    /// `limit`, and where the cuts' kerfs begin. `None` when there would be no end of pieces.
-    fn of(self, length: f64, limit: f64, kerf: f64) -> Option<(Vec<(f64, f64)>, Vec<f64>)> {
+    /// `length` divided so that nothing but the rest of [`Split::First`] is longer than `limit`.
+    /// `None` when there would be no end of pieces.
+    fn of(self, length: f64, limit: f64, kerf: f64) -> Option<Division> {
         if length <= limit + tolerance::COINCIDENT {
             return Some((vec![(0.0, length)], Vec::new()));
         }

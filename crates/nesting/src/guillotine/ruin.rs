@@ -218,8 +218,8 @@ impl Anneal {
         if below(rng, 2) == 0 {
             let top = below(rng, n);
             self.dead[top] = true;
-            for i in top.max(1)..n {
-                self.dead[i] |= i != top && self.dead[nodes[i].parent as usize];
+            for (i, node) in nodes.iter().enumerate().skip(top + 1) {
+                self.dead[i] = self.dead[node.parent as usize];
             }
         } else {
             let share = 0.1 + 0.5 * unit(rng);

@@ -41,6 +41,7 @@ fn solve(problem: &Problem, budget: u64) -> Nest {
     for layout in &nest.layouts {
         replay(problem, &rules, layout);
     }
+    assert_eq!(crate::verify::judge(problem, &nest), Vec::new());
     let mut counts = nest.placed_counts(problem);
     for missing in &nest.not_placed {
         counts[missing.part] += missing.quantity;
@@ -700,6 +701,7 @@ proptest! {
         for layout in &nest.layouts {
             replay(&p, &rules, layout);
         }
+        prop_assert_eq!(crate::verify::judge(&p, &nest), Vec::new());
         let mut counts = nest.placed_counts(&p);
         for missing in &nest.not_placed {
             counts[missing.part] += missing.quantity;

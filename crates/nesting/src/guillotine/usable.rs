@@ -126,7 +126,7 @@ fn trim(
     let mut sawable = true;
     for side in order {
         let bounds = piece.bounds();
-        let upright = side % 2 == 0;
+        let upright = side.is_multiple_of(2);
         let beyond = match side {
             0 => wanted.min.x - bounds.min.x,
             1 => wanted.min.y - bounds.min.y,
@@ -206,7 +206,7 @@ fn trim(
 fn half_plane(bounds: Bounds, side: usize, at: f64) -> (geo::Polygon<f64>, geo::Polygon<f64>) {
     let wide = bounds.grown(10.0);
     let (mut low, mut high) = (wide, wide);
-    if side % 2 == 0 {
+    if side.is_multiple_of(2) {
         low.max.x = at;
         high.min.x = at;
     } else {
