@@ -665,6 +665,52 @@ proptest! {
     #![proptest_config(ProptestConfig::with_cases(100))]
 
     #[test]
+    fn any_remnant_can_be_sawn(
+        corners in proptest::collection::vec((0.55..1.0_f64, 0.0..0.9_f64), 4..9),
+        void in proptest::option::of((0.3..0.7_f64, 20.0..200.0_f64)),
+        flaw in proptest::option::of((0.0..1.0_f64, 20.0..300.0_f64)),
+        kerf in prop_oneof![Just(0.0), Just(3.2), 0.5..6.0_f64],
+        margin in prop_oneof![Just(0.0), 0.5..20.0_f64],
+        upright in proptest::bool::ANY,
+        seed in 0..1000_u64,
+    ) {
+        // A star-shaped ring round (800, 600): crooked, or with upright edges only.
+        let n = corners.len() as f64;
+        let mut ring: Vec<Point> = corners.iter().enumerate().map(|(i, (reach, shift))| {
+            let angle = (i as f64 + shift) / n * std::f64::consts::TAU;
+            Point::new(800.0 * (1.0 + reach * angle.cos()), 600.0 * (1.0 + reach * angle.sin()))
+        }).collect();
+        if upright {
+            let cut = Point::new(1600.0 * corners[0].0, 1200.0 * corners[1].0);
+            ring = vec![
+                Point::new(0.0, 0.0), Point::new(1600.0, 0.0), Point::new(1600.0, cut.y),
+                Point::new(cut.x, cut.y), Point::new(cut.x, 1200.0), Point::new(0.0, 1200.0),
+            ];
+        }
+        let square = |at: f64, side: f64| {
+            let low = Point::new(1600.0 * at - 0.5 * side, 1200.0 * at - 0.5 * side);
+            Bounds::new(low, Point::new(low.x + side, low.y + side)).corners().to_vec()
+        };
+        let holes = void.map(|(at, side)| square(at, 0.5 * side)).into_iter().collect();
+        let rules = SawRules { kerf, ..SawRules::default() };
+        let parts = vec![rect("a", 310.0, 170.0, 3), rect("b", 90.0, 60.0, 9), rect("c", 700.0, 40.0, 2)];
+        let mut p = problem(parts, (10.0, 10.0), Some(1), rules);
+        p.stock[0] = Stock::remnant("remnant", Polygon::new(ring, holes), 20.0, 0);
+        p.stock[0].keep_clear.extend(flaw.map(|(at, side)| square(at, side)));
+        p.stock[0].keep = KeepRule {
+            least_width: 100.0,
+            least_length: 200.0,
+            value_per_area: 1e-5,
+            scrap_cost_per_area: 1e-6,
+        };
+        p.margin = margin;
+        let budget = Budget { seed, steps: 1000, limit: None };
+        let nest = search(&p, &rules, &budget, &Control::none());
+        prop_assert_eq!(crate::verify::judge(&p, &nest), Vec::new());
+        prop_assert!(nest.layouts.len() <= 1);
+    }
+
+    #[test]
     fn any_order_can_be_sawn(
         sizes in proptest::collection::vec((20.0..900.0_f64, 20.0..900.0_f64, 1..5_u32, 0..3_u8), 1..14),
         kerf in prop_oneof![Just(0.0), 0.5..6.0_f64],
