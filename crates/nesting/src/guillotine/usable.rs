@@ -113,7 +113,7 @@ fn largest_free(stock: &Stock, margin: f64) -> Option<Bounds> {
 /// Cuts `stock` down to `wanted`, its sides left, bottom, right and top taken in `order`: the cuts,
 /// what comes off, and whether no cut is longer than the saw takes.
 ///
-/// Each cut runs from the first to the last point where its line meets the piece at hand. Sides
+/// Each cut runs from the first to the last point where the blade meets the piece at hand. Sides
 /// beyond which there is nothing are left alone.
 fn trim(
     stock: &Stock,
@@ -144,9 +144,8 @@ fn trim(
             _ => wanted.max.y,
         };
         let line = edge + outward * 0.5 * rules.kerf;
-        // With next to nothing beyond, the line itself may miss the piece.
-        let Some((low, high)) = extent(&piece, upright, line).or(extent(&piece, upright, edge))
-        else {
+        let far = edge + outward * rules.kerf;
+        let Some((low, high)) = extent(&piece, upright, edge.min(far), edge.max(far)) else {
             continue;
         };
         let place = |along: f64| {
@@ -169,7 +168,6 @@ fn trim(
             kerf: rules.kerf,
             stage: 0,
         });
-        let far = edge + outward * rules.kerf;
         let (inner, outer) = (
             half_plane(bounds, side, edge),
             half_plane(bounds, side, far),
@@ -217,23 +215,24 @@ fn half_plane(bounds: Bounds, side: usize, at: f64) -> (geo::Polygon<f64>, geo::
     if side < 2 { (high, low) } else { (low, high) }
 }
 
-/// First and last place where `piece` meets the line x = `at` (`upright`) or y = `at`.
-fn extent(piece: &Polygon, upright: bool, at: f64) -> Option<(f64, f64)> {
+/// First and last place where `piece` meets the strip of x (`upright`) or y from `low` to `high`.
+fn extent(piece: &Polygon, upright: bool, low: f64, high: f64) -> Option<(f64, f64)> {
     let split = |p: Point| if upright { (p.x, p.y) } else { (p.y, p.x) };
     let mut ends: Option<(f64, f64)> = None;
     for (a, b) in piece.edges() {
         let ((pa, qa), (pb, qb)) = (split(a), split(b));
-        if pa.min(pb) > at || pa.max(pb) < at {
+        if pa.min(pb) > high || pa.max(pb) < low {
             continue;
         }
+        let along = |at: f64| qa + (qb - qa) * (at - pa) / (pb - pa);
         let met = if pa == pb {
             [qa, qb]
         } else {
-            [qa + (qb - qa) * (at - pa) / (pb - pa); 2]
+            [pa, pb].map(|p| along(p.clamp(low, high)))
         };
         for q in met {
-            let (low, high) = ends.unwrap_or((q, q));
-            ends = Some((low.min(q), high.max(q)));
+            let (first, last) = ends.unwrap_or((q, q));
+            ends = Some((first.min(q), last.max(q)));
         }
     }
     ends
