@@ -202,8 +202,7 @@ pub(super) fn grown(points: &[Point], by: f64) -> Option<Convex> {
     };
     let mut grown_points = Vec::with_capacity(n);
     let mut planes = Vec::with_capacity(n);
-    for i in 0..n {
-        let corner = corners[i];
+    for (i, &corner) in corners.iter().enumerate() {
         let (before, after) = (outward(i + n - 1), outward(i));
         if by > 0.0 {
             let turn = before.cross(after).atan2(before.dot(after)).max(0.0);

@@ -1,6 +1,7 @@
 //! Better nestings from the best one so far: pieces of stock are emptied and filled anew.
 
 use super::construct::{Recipe, complete, empty};
+use super::moves::{squeeze, tighten};
 use super::nesting::{Nesting, Score};
 use super::region::Pull;
 use super::tables::Tables;
@@ -18,6 +19,12 @@ const ROUNDS: u64 = 12;
 
 /// Rounds that a stream may lag behind the best before it continues from there.
 const PATIENCE: u32 = 2;
+
+/// Most steps for one attempt to squeeze parts in. Fewer miss tight fits, more cost other attempts.
+const SQUEEZE_STEPS: u64 = 40_000;
+
+/// Most steps for one attempt to shorten the last sheet.
+const TIGHTEN_STEPS: u64 = 80_000;
 
 /// The best nesting found within `budget`.
 pub(super) fn best_found(tables: &Tables, budget: &Budget, watch: &Watch) -> Nesting {
@@ -91,25 +98,39 @@ impl Stream {
         while !work.spent() && !watch.stopped() {
             // Even a move that finds nothing to do must come to an end.
             work.add(100);
-            let mut trial = self.emptied();
-            let recipe = self.recipe(tables);
-            complete(
-                tables,
-                &mut trial,
-                &recipe,
-                &mut self.random,
-                watch,
-                &mut work,
-            );
-            if work.spent() || watch.stopped() {
-                return;
-            }
-            let score = trial.score(tables);
-            if !self.score.beats(&score) {
-                self.nesting = trial;
-                self.score = score;
+            let choice = self.random.random_range(0..10);
+            let alone = self.nesting.sheets.len() < 2 && self.score.complete();
+            let trial = match choice {
+                0..=1 => self.refilled(tables, watch, &mut work),
+                2..=7 if !alone => {
+                    let mut own = work.split(SQUEEZE_STEPS);
+                    let trial = squeeze(tables, &self.nesting, &mut self.random, watch, &mut own);
+                    work.join(&own);
+                    trial
+                }
+                _ => {
+                    let mut own = work.split(TIGHTEN_STEPS);
+                    let trial = tighten(tables, &self.nesting, &mut self.random, watch, &mut own);
+                    work.join(&own);
+                    trial
+                }
+            };
+            if let Some(trial) = trial {
+                let score = trial.score(tables);
+                if !self.score.beats(&score) {
+                    self.nesting = trial;
+                    self.score = score;
+                }
             }
         }
+    }
+
+    /// Some sheets emptied and filled anew; `None` when the work ended before it was whole.
+    fn refilled(&mut self, tables: &Tables, watch: &Watch, work: &mut Work) -> Option<Nesting> {
+        let mut trial = self.emptied();
+        let recipe = self.recipe(tables);
+        complete(tables, &mut trial, &recipe, &mut self.random, watch, work);
+        (!work.spent() && !watch.stopped()).then_some(trial)
     }
 
     /// The nesting with one to three pieces of stock emptied, the emptiest ones more likely.

@@ -98,6 +98,11 @@ impl Score {
             .then(near(self.tail, other.tail))
     }
 
+    /// Whether nothing is missing.
+    pub fn complete(&self) -> bool {
+        self.missing == 0
+    }
+
     /// Whether it is better than `other`.
     pub fn beats(&self, other: &Self) -> bool {
         self.compare(other) == Ordering::Less

@@ -1,6 +1,6 @@
 //! Where a part's corner may not lie because of a fixed shape, and the border of those places.
 
-use super::convex::{Convex, Stretch, ends_of_rest, keep_away};
+use super::convex::{CONTACT, Convex, HalfPlane, Stretch, ends_of_rest, keep_away};
 use panelwright_geometry::{Bounds, Point, Vec2};
 
 /// The places that a moving shape's origin must stay out of, relative to the fixed shape's origin.
@@ -12,6 +12,16 @@ pub(super) struct NoFit {
     pub border: Vec<Edge>,
     /// Smallest upright rectangle round all areas; `None` when there are none.
     pub bounds: Option<Bounds>,
+    /// The areas again, laid out for speed.
+    depths: Vec<Slab>,
+    planes: Vec<HalfPlane>,
+}
+
+/// One area's bounds and the end of its half-planes in the common list.
+#[derive(Debug, Clone, Copy)]
+struct Slab {
+    bounds: Bounds,
+    end: usize,
 }
 
 /// A straight piece of border.
@@ -32,10 +42,23 @@ impl NoFit {
             .collect();
         let bounds = areas.iter().map(|a| a.bounds).reduce(Bounds::union);
         let border = border_of(&areas);
+        let mut planes = Vec::new();
+        let depths = areas
+            .iter()
+            .map(|area| {
+                planes.extend_from_slice(&area.planes);
+                Slab {
+                    bounds: area.bounds,
+                    end: planes.len(),
+                }
+            })
+            .collect();
         Self {
             areas,
             border,
             bounds,
+            depths,
+            planes,
         }
     }
 
@@ -50,6 +73,55 @@ impl NoFit {
             }
         }
         depth
+    }
+
+    /// Sum over the areas of how deep `at` lies inside; contacts count nothing. Adds to `looks`.
+    pub fn depth_sum(&self, at: Point, looks: &mut u64) -> f64 {
+        let mut sum = 0.0;
+        let mut begin = 0;
+        for slab in &self.depths {
+            if holds(&slab.bounds, at) {
+                *looks += 1;
+                let mut depth = f64::INFINITY;
+                for plane in &self.planes[begin..slab.end] {
+                    let inside = plane.reach - (plane.normal.x * at.x + plane.normal.y * at.y);
+                    if inside < depth {
+                        depth = inside;
+                        if depth <= CONTACT {
+                            break;
+                        }
+                    }
+                }
+                if depth > CONTACT {
+                    sum += depth;
+                }
+            }
+            begin = slab.end;
+        }
+        sum
+    }
+
+    /// Calls `found` with the half-plane by which each area within `reach` of `at` is left soonest,
+    /// and how far inside it `at` lies, when that is at most `reach` either way.
+    pub fn near_planes(&self, at: Point, reach: f64, mut found: impl FnMut(HalfPlane, f64)) {
+        let mut begin = 0;
+        for slab in &self.depths {
+            if holds(&slab.bounds.grown(reach), at) {
+                let mut least: Option<(f64, HalfPlane)> = None;
+                for plane in &self.planes[begin..slab.end] {
+                    let inside = plane.reach - (plane.normal.x * at.x + plane.normal.y * at.y);
+                    if least.is_none_or(|(depth, _)| inside < depth) {
+                        least = Some((inside, *plane));
+                    }
+                }
+                if let Some((inside, plane)) = least
+                    && inside.abs() <= reach
+                {
+                    found(plane, inside);
+                }
+            }
+            begin = slab.end;
+        }
     }
 
     /// Adds the stretches of the line from `from` to `from + along` that lie inside.

@@ -379,11 +379,8 @@ fn free_angles(hull: &[Point], stock: &Stock) -> Vec<f64> {
     let mut angles: Vec<f64> = Vec::new();
     for base in first {
         // A rounding error must not turn an upright edge by a hair.
-        let base = if base < 1e-9 || base > 90.0 - 1e-9 {
-            0.0
-        } else {
-            base
-        };
+        let upright = base < 1e-9 || 90.0 - base < 1e-9;
+        let base = if upright { 0.0 } else { base };
         for quarter in 0..4 {
             let angle = base + 90.0 * f64::from(quarter);
             if angles.iter().all(|a| (a - angle).abs() > 1e-6) {

@@ -49,6 +49,20 @@ impl Work {
         self.looks = self.looks.saturating_add(looks);
     }
 
+    /// Work of at most `steps`, and no more than is left here; to be given back with [`Work::join`].
+    pub fn split(&self, steps: u64) -> Self {
+        let left = self.most.saturating_sub(self.looks);
+        Self {
+            looks: 0,
+            most: left.min(steps.saturating_mul(LOOKS_PER_STEP)),
+        }
+    }
+
+    /// Counts the work done on a part split off.
+    pub fn join(&mut self, done: &Self) {
+        self.add(done.looks);
+    }
+
     /// Steps done.
     pub fn steps(&self) -> u64 {
         self.looks / LOOKS_PER_STEP
