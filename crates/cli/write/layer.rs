@@ -124,7 +124,7 @@ mod tests {
 
     #[test]
     fn what_lies_in_a_window_comes_before_the_window() {
-        let mut layers = vec![
+        let mut layers = [
             Layer::Outside(0),
             Layer::Label,
             Layer::Inside(0),
