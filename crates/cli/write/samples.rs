@@ -252,6 +252,8 @@ pub fn plan(job: &Job) -> CutPlan {
         ],
     );
     sawn.guillotine = true;
+    sawn.source.id = "S-1100".to_owned();
+    (sawn.gap, sawn.kerf, sawn.margin) = (3.2, 3.2, 0.0);
     (sawn.machine, sawn.saw) = (0, Some(0));
     sawn.saw_cuts = vec![
         cut((0.0, 8.4), (1100.0, 8.4), 0),
@@ -282,13 +284,26 @@ pub fn plan(job: &Job) -> CutPlan {
     remnant.flaws = vec![points(&[(50.0, 380.0), (160.0, 400.0), (90.0, 450.0)])];
     remnant.grain_deg = Some(30.0);
 
+    let mut sheets = vec![blanks, sawn, remnant];
+    let area = |sheet: &CutSheet| sheet.parts.iter().map(|p| p.outline.area()).sum::<f64>();
+    for sheet in &mut sheets {
+        sheet.yield_ = area(sheet) / sheet.polygon().area();
+        sheet.yield_ceiling = 0.95;
+    }
+    let part_area = sheets.iter().map(area).sum();
+    let taken_area = sheets.iter().map(|s| s.polygon().area()).sum();
+    let offcuts = sheets.iter().flat_map(|s| &s.offcuts);
+    let kept_area = offcuts.filter(|o| o.kept).map(|o| o.outline.area()).sum();
     CutPlan {
         seed: 7,
-        sheets: vec![blanks, sawn, remnant],
+        sheets,
         missing: Vec::new(),
         totals: Totals {
-            part_area: 1.0e6,
-            taken_area: 4.0e6,
+            part_area,
+            taken_area,
+            kept_area,
+            yield_: part_area / taken_area,
+            net_yield: part_area / (taken_area - kept_area),
             ..Totals::default()
         },
         repeatable: true,

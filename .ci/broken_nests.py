@@ -1,0 +1,307 @@
+#!/usr/bin/env python3
+"""Breaks a good nest in many ways and sees that outside_checks.py notices each.
+
+    broken_nests.py OUT_DIR DATA_DIR ORDER.json
+
+OUT_DIR holds a nest that passes. It is copied; nothing in it is changed. Exit code 1 when a fault goes
+unnoticed. A fault that this nest gives no occasion for is skipped and said so.
+"""
+
+import contextlib
+import io
+import json
+import shutil
+import sys
+import tempfile
+from pathlib import Path
+
+import outside_checks
+from shapely.affinity import translate
+from shapely.geometry import Polygon
+
+
+class Skip(Exception):
+    """The nest has nothing to break in this way."""
+
+
+def first(items):
+    for item in items:
+        return item
+    raise Skip
+
+
+def move(placed, x, y):
+    placed["origin"] = [placed["origin"][0] + x, placed["origin"][1] + y]
+    for ring in [placed["outline"], *placed["holes"]]:
+        for point in ring:
+            point[0] += x
+            point[1] += y
+
+
+def placements(nest, sheets=lambda s: True):
+    return [p for s in nest["sheets"] if sheets(s) for p in s["placements"]]
+
+
+# ---- faults of nest.json --------------------------------------------------------------------------
+
+
+def lost_part(nest):
+    first(s for s in nest["sheets"] if s["placements"])["placements"].pop()
+
+
+def extra_copy(nest):
+    sheet = first(s for s in nest["sheets"] if s["placements"])
+    sheet["placements"].append(json.loads(json.dumps(sheet["placements"][0])))
+
+
+def part_out_of_the_sheet(nest):
+    move(first(placements(nest)), -5000.0, 0.0)
+
+
+def margin_short(nest):
+    """By twice what is forgiven."""
+    sheet = first(s for s in nest["sheets"] if s["placements"] and not s["saw_cuts"])
+    left = min(x for x, _ in sheet["outline"])
+    placed = min(sheet["placements"], key=lambda p: min(x for x, _ in p["outline"]))
+    nearest = min(x for x, _ in placed["outline"])
+    move(placed, left + sheet["margin"] - 2 * outside_checks.LENGTH - nearest, 0.0)
+
+
+def parts_on_each_other(nest):
+    sheet = first(s for s in nest["sheets"] if len(s["placements"]) > 1)
+    a, b = sheet["placements"][:2]
+    move(b, a["outline"][0][0] - b["outline"][0][0], a["outline"][0][1] - b["outline"][0][1])
+
+
+def gap_short(nest):
+    """By twice what is forgiven: found by halving, from lying on each other to far apart."""
+    sheet = first(s for s in nest["sheets"] if len(s["placements"]) > 1 and s["gap"] > 0.1)
+    a, b = sheet["placements"][:2]
+    parts_on_each_other({"sheets": [sheet]})
+    still = Polygon(a["outline"])
+    apart, near, far = sheet["gap"] - 2 * outside_checks.LENGTH, 0.0, 1e5
+    for _ in range(60):
+        middle = 0.5 * (near + far)
+        if translate(Polygon(b["outline"]), middle).distance(still) < apart:
+            near = middle
+        else:
+            far = middle
+    move(b, far, 0.0)
+
+
+def outline_too_small(nest):
+    placed = first(placements(nest))
+    x, y = placed["outline"][0]
+    placed["outline"] = [[x + 0.999 * (a - x), y + 0.999 * (b - y)] for a, b in placed["outline"]]
+
+
+def hole_forgotten(nest):
+    first(p for p in placements(nest) if p["holes"])["holes"].pop()
+
+
+def turned_on_paper_only(nest):
+    placed = first(placements(nest))
+    placed["angle"] = (placed["angle"] + 37.0) % 360
+
+
+def clockwise(nest):
+    first(placements(nest))["outline"].reverse()
+
+
+def saw_cut_stops_short(nest):
+    cut = first(c for s in nest["sheets"] for c in s["saw_cuts"])
+    for axis in (0, 1):
+        cut["to"][axis] = cut["from"][axis] + 0.5 * (cut["to"][axis] - cut["from"][axis])
+
+
+def saw_cut_left_out(nest):
+    sheet = first(s for s in nest["sheets"] if s["method"] == "guillotine" and s["saw_cuts"])
+    sheet["saw_cuts"].pop()
+
+
+def saw_cuts_in_the_wrong_order(nest):
+    sheet = first(s for s in nest["sheets"] if len(s["saw_cuts"]) > 1)
+    sheet["saw_cuts"].reverse()
+
+
+def saw_cut_aside(nest):
+    sheet = first(s for s in nest["sheets"] if s["method"] == "guillotine" and s["saw_cuts"])
+    cut = sheet["saw_cuts"][-1]
+    axis = 0 if cut["from"][0] == cut["to"][0] else 1
+    for end in ("from", "to"):
+        cut[end][axis] += 0.1
+
+
+def wrong_material(nest):
+    nest["sheets"][0]["material"] = "something else"
+
+
+def sheet_larger_than_bought(nest):
+    sheet = first(s for s in nest["sheets"] if s["source"]["kind"] == "sheet")
+    sheet["outline"] = [[1.01 * x, y] for x, y in sheet["outline"]]
+
+
+def area_too_good(nest):
+    nest["totals"]["part_area"] *= 1.002
+
+
+def yield_above_its_ceiling(nest):
+    sheet = nest["sheets"][0]
+    sheet["yield_ceiling"] = 0.5 * sheet["yield"]
+
+
+def offcut_over_a_part(nest):
+    sheet = first(s for s in nest["sheets"] if s["offcuts"] and s["placements"])
+    sheet["offcuts"][0]["outline"] = sheet["outline"]
+
+
+NEST_FAULTS = [
+    (lost_part, "counts against the order"),
+    (extra_copy, "counts against the order"),
+    (part_out_of_the_sheet, "margin"),
+    (margin_short, "margin"),
+    (parts_on_each_other, "overlap and gap"),
+    (gap_short, "overlap and gap"),
+    (outline_too_small, "outlines against the drawings"),
+    (hole_forgotten, "outlines against the drawings"),
+    (turned_on_paper_only, "outlines against the drawings"),
+    (clockwise, "form of nest.json"),
+    (saw_cut_stops_short, "saw cuts"),
+    (saw_cut_left_out, "saw cuts"),
+    (saw_cuts_in_the_wrong_order, "saw cuts"),
+    (saw_cut_aside, "saw cuts"),
+    (wrong_material, "stock, materials and turns"),
+    (sheet_larger_than_bought, "stock, materials and turns"),
+    (area_too_good, "areas and yields"),
+    (yield_above_its_ceiling, "areas and yields"),
+    (offcut_over_a_part, "offcuts"),
+]
+
+
+# ---- faults of cut files ---------------------------------------------------------------------------
+
+
+def entities(text):
+    """The text before the entities, each entity as text, and the text after them."""
+    head, rest = text.split("  2\nENTITIES\n", 1)
+    body, tail = rest.split("  0\nENDSEC\n", 1)
+    pieces = [f"  0\n{piece}" for piece in body.split("  0\n")[1:]]
+    return f"{head}  2\nENTITIES\n", pieces, f"  0\nENDSEC\n{tail}"
+
+
+def with_entities(change):
+    def broken(text):
+        head, pieces, tail = entities(text)
+        return head + "".join(change(pieces)) + tail
+
+    return broken
+
+
+def layer_of(piece):
+    return piece.split("  8\n", 1)[1].split("\n", 1)[0]
+
+
+def outlines_first(pieces):
+    if not any(layer_of(p).startswith("PW-INSIDE") for p in pieces):
+        raise Skip
+    return sorted(pieces, key=lambda p: not layer_of(p).startswith(("PW-OUTSIDE", "PW-SAWN")))
+
+
+def arcs_as_lines(pieces):
+    def straight(piece):
+        lines = piece.split("\n")
+        pairs = [(lines[i], lines[i + 1]) for i in range(0, len(lines) - 1, 2)]
+        return "".join(f"{a}\n{b}\n" for a, b in pairs if a.strip() != "42")
+
+    changed = [straight(p) if layer_of(p).startswith("PW-OUTSIDE") else p for p in pieces]
+    if changed == pieces:
+        raise Skip
+    return changed
+
+
+def cut_missing(pieces):
+    i = first(i for i, p in enumerate(pieces) if layer_of(p).startswith("PW-INSIDE"))
+    return pieces[:i] + pieces[i + 1 :]
+
+
+def cut_twice(pieces):
+    cut = first(p for p in pieces if layer_of(p).startswith(("PW-INSIDE", "PW-OUTSIDE")))
+    return [*pieces, cut.replace("\n  5\n", "\n  5\nF", 1)]
+
+
+def no_unit(text):
+    return text.replace("$INSUNITS\n 70\n4", "$INSUNITS\n 70\n1", 1)
+
+
+def window_with_the_part_in_it(pieces):
+    if not any(layer_of(p) == "PW-OUTSIDE-1" for p in pieces):
+        raise Skip
+    return [p.replace("\nPW-OUTSIDE-1\n", "\nPW-OUTSIDE\n") for p in pieces]
+
+
+FILE_FAULTS = [
+    (with_entities(outlines_first), "outlines_first", "cuts of the sheets"),
+    (with_entities(arcs_as_lines), "arcs_as_lines", "cuts of the sheets"),
+    (with_entities(cut_missing), "cut_missing", "cuts of the sheets"),
+    (with_entities(cut_twice), "cut_twice", "cuts of the sheets"),
+    (with_entities(window_with_the_part_in_it), "window_with_the_part_in_it", "cuts of the sheets"),
+    (no_unit, "no_unit", "cut files can be read"),
+]
+
+
+def noticed(out, data, order, check):
+    """Whether the named check fails on what is in `out`."""
+    text = io.StringIO()
+    with contextlib.redirect_stdout(text):
+        outside_checks.main([str(out), str(data), str(order)])
+    return f"FAIL {check}:" in text.getvalue()
+
+
+def main(arguments):
+    if len(arguments) != 3:
+        print(__doc__)
+        return 2
+    out, data, order = Path(arguments[0]), Path(arguments[1]), Path(arguments[2])
+    if outside_checks.main(arguments):
+        print("the nest is to be one that passes")
+        return 2
+    unnoticed = 0
+
+    def say(name, check, seen):
+        nonlocal unnoticed
+        unnoticed += not seen
+        print(f"{'noticed  ' if seen else 'UNNOTICED'} {name} ({check})")
+
+    with tempfile.TemporaryDirectory() as folder:
+        copy = Path(folder) / "out"
+        for fault, check in NEST_FAULTS:
+            shutil.rmtree(copy, ignore_errors=True)
+            shutil.copytree(out, copy)
+            nest = json.loads((copy / "nest.json").read_text())
+            try:
+                fault(nest)
+            except Skip:
+                print(f"skipped   {fault.__name__}")
+                continue
+            (copy / "nest.json").write_text(json.dumps(nest))
+            say(fault.__name__, check, noticed(copy, data, order, check))
+        for fault, name, check in FILE_FAULTS:
+            for path in sorted((out / "cut").glob("sheet-*.dxf")):
+                if "blank" in path.name:
+                    continue
+                try:
+                    broken = fault(path.read_text())
+                except Skip:
+                    continue
+                shutil.rmtree(copy, ignore_errors=True)
+                shutil.copytree(out, copy)
+                (copy / "cut" / path.name).write_text(broken)
+                say(f"{name} in {path.name}", check, noticed(copy, data, order, check))
+                break
+            else:
+                print(f"skipped   {name}")
+    return 1 if unnoticed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -1,0 +1,48 @@
+"""Replays saw cuts on a sheet: each runs edge to edge of exactly one piece and parts it."""
+
+from shapely.geometry import LineString, Polygon, box
+
+NEAR = 0.02  # ends of a centre line may be this far from the edge of the piece they meet
+
+
+def pieces_after(outline, cuts, name, fail):
+    """The pieces that are left, as polygons. Faults go to `fail` with the cut's number."""
+    pieces = [Polygon(outline)]
+    for number, cut in enumerate(cuts, 1):
+        (ax, ay), (bx, by), kerf = cut["from"], cut["to"], cut["kerf"]
+        where = f"{name}, saw cut {number}"
+        level = abs(ay - by) < 1e-6
+        if not level and abs(ax - bx) > 1e-6:
+            fail(f"{where} is neither along nor across the sheet")
+            continue
+        length = abs(bx - ax) + abs(by - ay)
+        half = kerf / 2
+        low = (min(ax, bx), min(ay, by))
+        high = (max(ax, bx), max(ay, by))
+        if level:
+            band = box(low[0], ay - half, high[0], ay + half)
+        else:
+            band = box(ax - half, low[1], ax + half, high[1])
+        met = [p for p in pieces if p.intersection(band).area > NEAR * max(length, kerf)]
+        if len(met) != 1:
+            fail(f"{where} meets {len(met)} pieces instead of one")
+            continue
+        piece = met[0]
+        left, bottom, right, top = piece.bounds
+        # The whole line across the piece: a blade that stops short, or goes on, is no edge-to-edge cut.
+        if level:
+            across = LineString([(left - 1, ay), (right + 1, ay)])
+            full = box(left - 1, ay - half, right + 1, ay + half)
+        else:
+            across = LineString([(ax, bottom - 1), (ax, top + 1)])
+            full = box(ax - half, bottom - 1, ax + half, top + 1)
+        inside = across.intersection(piece)
+        if inside.length > 0:
+            lo, hi = inside.bounds[:2], inside.bounds[2:]
+            short = max(abs(lo[0] - low[0]), abs(lo[1] - low[1]), abs(hi[0] - high[0]), abs(hi[1] - high[1]))
+            if short > NEAR:
+                fail(f"{where} misses the edge of its piece by {short:.3f} mm")
+        pieces.remove(piece)
+        rest = piece.difference(full)
+        pieces.extend(g for g in getattr(rest, "geoms", [rest]) if g.area > 1e-6)
+    return pieces
