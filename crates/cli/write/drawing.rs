@@ -15,7 +15,7 @@ use crate::input::Machine;
 use crate::job::{Item, Job};
 use crate::{Failure, Result};
 use panelwright_geometry::{Bounds, Outline, Placement, Point, Polygon, Vec2, tolerance};
-use panelwright_nesting::StockKind;
+use panelwright_nesting::{SawCut, StockKind};
 use std::collections::BTreeMap;
 
 /// Capitals are at most the longer side of the drawing over this: read at arm's length on a page,
@@ -54,10 +54,23 @@ pub struct Entity {
     pub layer: Layer,
     /// Its curve or text.
     pub shape: Shape,
-    /// Index of the part it belongs to, in [`CutSheet::parts`].
-    pub part: Option<usize>,
+    /// What it belongs to.
+    pub owner: Owner,
     /// Whether other parts lie inside it.
     pub occupied: bool,
+}
+
+/// What something drawn belongs to; indices are those of the sheet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Owner {
+    /// The stock or a blank.
+    Stock,
+    /// A part, in [`CutSheet::parts`].
+    Part(usize),
+    /// A left-over, in [`CutSheet::offcuts`].
+    Offcut(usize),
+    /// A saw cut, in [`CutSheet::saw_cuts`].
+    SawCut(usize),
 }
 
 impl Entity {
@@ -65,9 +78,17 @@ impl Entity {
         Self {
             layer,
             shape,
-            part: None,
+            owner: Owner::Stock,
             occupied: false,
         }
+    }
+
+    fn of(self, owner: Owner) -> Self {
+        Self { owner, ..self }
+    }
+
+    fn text(text: Text) -> Self {
+        Self::new(Layer::Label, Shape::Text(text))
     }
 }
 
@@ -164,6 +185,18 @@ fn label_text(item: &Item, copy: u32) -> String {
     }
 }
 
+/// The number of a saw cut, beside it: above it or to its right.
+fn cut_number(number: usize, cut: &SawCut, height: f64) -> Text {
+    let along = cut.to - cut.from;
+    let aside = Vec2::new(along.y.abs(), along.x.abs()).normalized();
+    Text {
+        at: cut.from + along * NUMBER_AT + aside * (0.9 * height + 0.5 * cut.kerf),
+        height,
+        turn_deg: 0.0,
+        content: number.to_string(),
+    }
+}
+
 fn largest_text(bounds: &Bounds) -> f64 {
     (bounds.width().max(bounds.height()) / LARGEST_TEXT).max(LEAST_TEXT)
 }
@@ -220,18 +253,20 @@ impl Drawing {
         entities.extend(sheet.flaws.iter().filter_map(|f| ring(Layer::Flaw, f)));
         let blanks = sheet.blanks.iter();
         entities.extend(blanks.map(|b| Entity::new(Layer::Blank, Shape::rectangle(*b))));
-        for offcut in &sheet.offcuts {
+        for (i, offcut) in sheet.offcuts.iter().enumerate() {
             let layer = if offcut.kept {
                 Layer::Offcut
             } else {
                 Layer::Scrap
             };
-            entities.extend(offcut.outline.rings().filter_map(|r| ring(layer, r)));
+            let rings = offcut.outline.rings().filter_map(|r| ring(layer, r));
+            entities.extend(rings.map(|e| e.of(Owner::Offcut(i))));
         }
-        entities.extend(sheet.saw_cuts.iter().map(|cut| {
+        for (i, cut) in sheet.saw_cuts.iter().enumerate() {
             let (from, to, kerf) = (cut.from, cut.to, cut.kerf);
-            Entity::new(Layer::Saw, Shape::Cut { from, to, kerf })
-        }));
+            let cut = Entity::new(Layer::Saw, Shape::Cut { from, to, kerf });
+            entities.push(cut.of(Owner::SawCut(i)));
+        }
 
         for (i, (part, depth)) in sheet.parts.iter().zip(depths(&sheet.parts)).enumerate() {
             let within = |hole: &Bounds| {
@@ -239,32 +274,21 @@ impl Drawing {
                 others.any(|p| hole.contains(&p.outline.bounds()))
             };
             let lines = part_lines(&part.outline, depth, sheet.guillotine, within);
-            entities.extend(lines.into_iter().map(|e| Entity { part: Some(i), ..e }));
+            entities.extend(lines.into_iter().map(|e| e.of(Owner::Part(i))));
         }
 
-        let text = |text| Entity::new(Layer::Label, Shape::Text(text));
         for (i, label) in labels(&sheet.parts, job, most).into_iter().enumerate() {
-            entities.push(Entity {
-                part: Some(i),
-                ..text(label)
-            });
+            entities.push(Entity::text(label).of(Owner::Part(i)));
         }
-        for offcut in sheet.offcuts.iter().filter(|o| o.kept) {
-            if offcut.outline.outer.len() > 2 {
-                entities.push(text(offcut_text(&offcut.outline, &offcut.id, most)));
+        for (i, offcut) in sheet.offcuts.iter().enumerate() {
+            if offcut.kept && offcut.outline.outer.len() > 2 {
+                let text = offcut_text(&offcut.outline, &offcut.id, most);
+                entities.push(Entity::text(text).of(Owner::Offcut(i)));
             }
         }
         for (i, cut) in sheet.saw_cuts.iter().enumerate() {
-            let height = 0.7 * most;
-            // Beside the cut, above it or to its right.
-            let aside = Vec2::new((cut.to - cut.from).y, (cut.to - cut.from).x).normalized();
-            let aside = Vec2::new(aside.x.abs(), aside.y.abs()) * (0.9 * height + 0.5 * cut.kerf);
-            entities.push(text(Text {
-                at: cut.from + (cut.to - cut.from) * NUMBER_AT + aside,
-                height,
-                turn_deg: 0.0,
-                content: (i + 1).to_string(),
-            }));
+            let number = cut_number(i + 1, cut, 0.7 * most);
+            entities.push(Entity::text(number).of(Owner::SawCut(i)));
         }
 
         let material = &job.shop.materials[sheet.material];
@@ -302,80 +326,54 @@ impl Drawing {
         drawing.checked(sheet)
     }
 
-    /// One blank of a sheet with its lower left corner at the origin, as it lies on the machine:
-    /// turned by a quarter when it fits the bed only so. Blanks are counted from 0 here.
-    ///
-    /// # Errors
-    /// As [`Self::of_sheet`].
+    /// One blank of the sheet that this drawing shows, with its lower left corner at the origin, as
+    /// it lies on the machine: turned by a quarter when it fits the bed only so. Blanks are counted
+    /// from 0 here.
     ///
     /// # Panics
     /// As [`Self::of_sheet`], and when there is no such blank.
-    pub fn of_blank(sheet: &CutSheet, sheets: usize, job: &Job, blank: usize) -> Result<Self> {
-        let whole = Self::of_sheet(sheet, sheets, job)?;
+    #[must_use]
+    pub fn of_blank(&self, sheet: &CutSheet, job: &Job, blank: usize) -> Self {
         let bounds = sheet.blanks[blank];
-        let move_ = to_bed(&bounds, &job.shop.machines[sheet.machine]);
-        let holds = |inner: Bounds| {
-            let reach = bounds.grown(tolerance::JUDGE);
-            reach.contains(&inner)
+        let to_bed = to_bed(&bounds, &job.shop.machines[sheet.machine]);
+        let reach = bounds.grown(tolerance::JUDGE);
+        let part = |i: usize| reach.contains(&sheet.parts[i].outline.bounds());
+        let offcut = |i: usize| {
+            let points = sheet.offcuts[i].outline.outer.iter().copied();
+            Bounds::of_points(points).is_some_and(|b| reach.contains(&b))
         };
-        let parts: Vec<bool> = sheet
-            .parts
-            .iter()
-            .map(|p| holds(p.outline.bounds()))
-            .collect();
-        let offcut_texts: Vec<&Text> = whole
-            .entities
-            .iter()
-            .filter(|e| e.layer == Layer::Label && e.part.is_none())
-            .filter_map(|e| match &e.shape {
-                Shape::Text(text) => Some(text),
-                _ => None,
-            })
-            .take(sheet.offcuts.iter().filter(|o| o.kept).count())
-            .collect();
-        let kept_bounds: Vec<Bounds> = sheet
-            .offcuts
-            .iter()
-            .filter(|o| o.kept && o.outline.outer.len() > 2)
-            .map(|o| o.outline.bounds())
-            .collect();
-
-        let mut entities = vec![Entity::new(Layer::Edge, Shape::rectangle(bounds))];
-        entities.extend(
-            whole
-                .entities
-                .iter()
-                .filter(|e| match (e.part, e.layer) {
-                    (Some(part), _) => parts[part],
-                    // Voids and flaws that reach into the blank, but not the edge of the sheet.
-                    (None, Layer::Edge | Layer::Flaw) => e
+        let shown = |entity: &&Entity| match entity.owner {
+            Owner::Part(i) => part(i),
+            Owner::Offcut(i) => offcut(i),
+            Owner::SawCut(_) => false,
+            // Voids and flaws that reach into the blank, but not the edge of the sheet.
+            Owner::Stock => {
+                entity.layer != Layer::Blank
+                    && entity
                         .shape
                         .bounds()
-                        .is_some_and(|b| b.touches(&bounds) && !b.contains(&bounds)),
-                    (None, Layer::Offcut | Layer::Scrap) => e.shape.bounds().is_some_and(holds),
-                    _ => false,
-                })
-                .cloned(),
-        );
-        for (text, kept) in offcut_texts.iter().zip(&kept_bounds) {
-            if holds(*kept) {
-                entities.push(Entity::new(Layer::Label, Shape::Text((*text).clone())));
+                        .is_some_and(|b| b.touches(&bounds) && !b.contains(&bounds))
             }
-        }
-        for entity in &mut entities {
-            entity.shape = entity.shape.placed(&move_);
-        }
+        };
+        let edge = Entity::new(Layer::Edge, Shape::rectangle(bounds));
+        let entities = std::iter::once(&edge)
+            .chain(self.entities.iter().filter(shown))
+            .map(|entity| Entity {
+                shape: entity.shape.placed(&to_bed),
+                ..entity.clone()
+            })
+            .collect();
 
-        let count = parts.iter().filter(|p| **p).count();
-        let turned = if move_.angle_deg() == 0.0 {
+        let count = (0..sheet.parts.len()).filter(|i| part(*i)).count();
+        let turned = if to_bed.angle_deg() == 0.0 {
             ""
         } else {
             ", turned by a quarter to fit the bed"
         };
-        Ok(Self {
+        Self {
             title: format!(
                 "{}, blank {} of {}",
-                whole.title,
+                self.title,
                 blank + 1,
                 sheet.blanks.len()
             ),
@@ -392,12 +390,12 @@ impl Drawing {
                 ),
                 parts_counted(count),
             ],
-            bounds: moved(&bounds, &move_),
-            grain_deg: whole
+            bounds: moved(&bounds, &to_bed),
+            grain_deg: self
                 .grain_deg
-                .map(|g| (g + move_.angle_deg()).rem_euclid(180.0)),
+                .map(|g| (g + to_bed.angle_deg()).rem_euclid(180.0)),
             entities,
-        })
+        }
     }
 
     /// A part that the saw has cut to its bounding rectangle, ready to be finished: that rectangle
@@ -414,12 +412,14 @@ impl Drawing {
         );
         let mut entities = part_lines(&item.outline, 0, true, |_| false);
         let most = 2.0 * largest_text(&bounds);
-        entities.push(Entity::new(
-            Layer::Label,
-            Shape::Text(label::fit(&item.outline, &item.label, most, LEAST_TEXT)),
-        ));
+        entities.push(Entity::text(label::fit(
+            &item.outline,
+            &item.label,
+            most,
+            LEAST_TEXT,
+        )));
         for entity in &mut entities {
-            entity.part = Some(0);
+            entity.owner = Owner::Part(0);
             entity.shape = entity.shape.placed(&move_);
         }
         let drawing = Self {

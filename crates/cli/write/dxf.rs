@@ -592,7 +592,8 @@ mod tests {
         let mut job = job;
         job.shop.machines[1].bed = Some([1400.0, 1310.0]);
         for (blank, turn) in turns.iter().enumerate() {
-            let drawing = Drawing::of_blank(sheet, 3, &job, blank).unwrap();
+            let whole = Drawing::of_sheet(sheet, 3, &job).unwrap();
+            let drawing = whole.of_blank(sheet, &job, blank);
             let cuts = curves(&read(&to_bytes(&drawing)));
             let (edge, ring) = &cuts[0];
             assert_eq!(edge, "PW-EDGE");

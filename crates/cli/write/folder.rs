@@ -43,24 +43,13 @@ impl OutFolder {
         } else {
             path.to_owned()
         };
-        let missing: Vec<PathBuf> = root
-            .ancestors()
-            .take_while(|a| !a.as_os_str().is_empty() && !a.exists())
-            .map(Path::to_owned)
-            .collect();
         // From here on, an early return drops the folder and with it what was made.
         let mut folder = Self {
             root,
             made: Vec::new(),
         };
-        for path in missing.into_iter().rev() {
-            match fs::create_dir(&path) {
-                Ok(()) => folder.made.push(path),
-                // Somebody else made it just now.
-                Err(_) if path.is_dir() => {}
-                Err(e) => return Err(folder.refused("cannot be made", &e)),
-            }
-        }
+        make_folders(&folder.root, &mut folder.made)
+            .map_err(|e| folder.refused("cannot be made", &e))?;
         if !folder.root.is_dir() {
             return Err(Failure::new(
                 folder.name(),
@@ -206,37 +195,57 @@ fn is_cut_file(name: &str) -> bool {
 
 /// Writes a file and makes sure that it is on the disk, its folder made if need be.
 fn write_whole(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
-    make_parent(path)?;
+    make_folders(path.parent().unwrap_or(path), &mut Vec::new())?;
     let mut file = fs::File::create_new(path)?;
     file.write_all(bytes)?;
     file.sync_all()
 }
 
-fn make_parent(path: &Path) -> std::io::Result<()> {
-    path.parent().map_or(Ok(()), fs::create_dir_all)
+/// Makes a folder and those it lies in, and adds the ones that were not there to `made`.
+fn make_folders(path: &Path, made: &mut Vec<PathBuf>) -> std::io::Result<()> {
+    let missing: Vec<&Path> = path
+        .ancestors()
+        .take_while(|a| !a.as_os_str().is_empty() && !a.exists())
+        .collect();
+    for path in missing.into_iter().rev() {
+        match fs::create_dir(path) {
+            Ok(()) => made.push(path.to_owned()),
+            // Somebody else made it just now.
+            Err(_) if path.is_dir() => {}
+            Err(e) => return Err(e),
+        }
+    }
+    Ok(())
 }
 
-/// Renames that are undone, last first, unless they are kept.
+/// Renames that are undone, last first, unless they are kept; with the folders made for them.
 #[derive(Default)]
-struct Moves(Vec<(PathBuf, PathBuf)>);
+struct Moves {
+    moved: Vec<(PathBuf, PathBuf)>,
+    made: Vec<PathBuf>,
+}
 
 impl Moves {
     fn rename(&mut self, from: &Path, to: &Path) -> std::io::Result<()> {
-        make_parent(to)?;
+        make_folders(to.parent().unwrap_or(to), &mut self.made)?;
         fs::rename(from, to)?;
-        self.0.push((from.to_owned(), to.to_owned()));
+        self.moved.push((from.to_owned(), to.to_owned()));
         Ok(())
     }
 
     fn keep(mut self) {
-        self.0.clear();
+        self.moved.clear();
+        self.made.clear();
     }
 }
 
 impl Drop for Moves {
     fn drop(&mut self) {
-        for (from, to) in self.0.drain(..).rev() {
+        for (from, to) in self.moved.drain(..).rev() {
             let _ = fs::rename(to, from);
+        }
+        for folder in self.made.drain(..).rev() {
+            let _ = fs::remove_dir(folder);
         }
     }
 }
@@ -342,6 +351,17 @@ mod tests {
             .unwrap_err();
         assert!(failure.place.contains("report.html"), "{failure}");
         assert_eq!(listing(&root), before);
+        fs::remove_dir_all(root.join("cut")).unwrap();
+        let again = files(&[
+            ("cut/sheet-01.dxf", "two"),
+            ("papers/report.html", "report"),
+        ]);
+        OutFolder::prepare(&root)
+            .unwrap()
+            .commit(again)
+            .unwrap_err();
+        assert!(!root.join("cut").exists());
+        assert_eq!(fs::read_dir(&root).unwrap().count(), 2);
     }
 
     #[test]

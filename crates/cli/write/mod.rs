@@ -12,7 +12,7 @@ pub mod svg;
 #[cfg(test)]
 mod samples;
 
-pub use drawing::{Drawing, Entity};
+pub use drawing::{Drawing, Entity, Owner};
 pub use folder::OutFolder;
 pub use layer::Layer;
 pub use shape::{Shape, Text};
@@ -48,9 +48,10 @@ pub fn cut_files(plan: &CutPlan, job: &Job) -> Result<Vec<(String, Vec<u8>)>> {
     let sheets = plan.sheets.len();
     for sheet in &plan.sheets {
         let name = format!("sheet-{:02}", sheet.number);
-        add(name.clone(), &Drawing::of_sheet(sheet, sheets, job)?);
+        let whole = Drawing::of_sheet(sheet, sheets, job)?;
+        add(name.clone(), &whole);
         for blank in 0..sheet.blanks.len() {
-            let drawing = Drawing::of_blank(sheet, sheets, job, blank)?;
+            let drawing = whole.of_blank(sheet, job, blank);
             add(format!("{name}-blank-{}", blank + 1), &drawing);
         }
     }
