@@ -1,0 +1,1009 @@
+//! To book: a nest was really cut.
+
+use super::event::Event;
+use super::plausible::{self, Claim, same_area};
+use super::remnant_row::{self, Logged, State};
+use super::shape::{self, SLIVER};
+use super::sheet_stock::{self, StockedSheet};
+use super::store::{Change, Rack};
+use super::{booking_id, value};
+use crate::job::Shop;
+use crate::nest_file::NestFile;
+use crate::remnant::Remnant;
+use crate::{Failure, Result};
+use jiff::Zoned;
+use panelwright_geometry::{Point, Polygon};
+use serde::Serialize;
+use sha2::{Digest, Sha256};
+use std::collections::BTreeMap;
+use std::fmt::Write as _;
+use std::path::Path;
+
+/// Where new remnants stand until someone says otherwise.
+const NOT_PLACED: &str = "not yet placed";
+
+/// How far a sheet or remnant may differ from what was nested, in millimetres.
+const SAME_SIZE: f64 = 0.01;
+
+/// How a nest is booked.
+#[derive(Debug, Clone, Default)]
+pub struct BookOptions {
+    /// Book although the same nest was booked before: it was cut twice.
+    pub again: bool,
+    /// Where the kept offcuts were put; "not yet placed" when `None`.
+    pub place: Option<String>,
+    /// Name of the order or a note, kept with the booking.
+    pub name: Option<String>,
+}
+
+/// A nest that was booked.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Booking {
+    /// Its id, such as `B-0004`.
+    pub id: String,
+    /// SHA-256 of the nest file.
+    pub digest: String,
+    /// Name of the order or a note.
+    pub name: Option<String>,
+    /// When, RFC 3339.
+    pub booked: String,
+    /// Sheets taken, by id.
+    pub sheets: Vec<SheetsTaken>,
+    /// Remnants used up, in the order of the nest.
+    pub remnants: Vec<String>,
+    /// Offcuts that are remnants now, in the order of the nest.
+    pub offcuts: Vec<OffcutEntered>,
+    /// What became of the material.
+    pub areas: Areas,
+}
+
+/// Sheets of one size taken by a booking.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct SheetsTaken {
+    /// Id of the sheet.
+    pub sheet: String,
+    /// How many were taken.
+    pub count: u32,
+    /// How many are left; `None` when they are not counted.
+    pub left: Option<u32>,
+}
+
+/// An offcut that became a remnant.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct OffcutEntered {
+    /// Its id in the nest, such as `3A`.
+    pub offcut: String,
+    /// Its id on the rack, such as `R-0013`: write it on the piece.
+    pub remnant: String,
+    /// Material by name.
+    pub material: String,
+    /// Size of its bounding rectangle along x, millimetres.
+    pub length: f64,
+    /// Size along y.
+    pub width: f64,
+    /// Area less voids, square millimetres.
+    pub area: f64,
+    /// Where it stands.
+    pub place: String,
+}
+
+/// What became of the material taken, in square millimetres: taken = parts + kept + rest.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Areas {
+    /// Sheets and remnants taken, voids not counted.
+    pub taken: f64,
+    /// Parts, holes not counted.
+    pub parts: f64,
+    /// Offcuts that became remnants.
+    pub kept: f64,
+    /// Scrap and kerf.
+    pub rest: f64,
+}
+
+/// The digest by which a nest is known: SHA-256 of the bytes of its file, in hex.
+#[must_use]
+pub fn digest_of(bytes: &[u8]) -> String {
+    Sha256::digest(bytes)
+        .iter()
+        .fold(String::with_capacity(64), |mut hex, byte| {
+            let _ = write!(hex, "{byte:02x}");
+            hex
+        })
+}
+
+/// Reads a `nest.json` and its digest.
+///
+/// # Errors
+/// The file cannot be read, or is no nest; with the key, line and column.
+pub fn read_nest(path: &Path) -> Result<(NestFile, String)> {
+    let bytes = std::fs::read(path).map_err(|error| {
+        Failure::in_file(
+            path,
+            "",
+            format!("it cannot be read: {error}"),
+            "check the path",
+        )
+    })?;
+    let mut json = serde_json::Deserializer::from_slice(&bytes);
+    let nest = serde_path_to_error::deserialize(&mut json).map_err(|error| {
+        let key = error.path().to_string();
+        Failure::in_file(
+            path,
+            key,
+            error.into_inner().to_string(),
+            "give a nest.json as `nest` writes it",
+        )
+    })?;
+    json.end().map_err(|error| {
+        Failure::in_file(
+            path,
+            "",
+            error.to_string(),
+            "there is something behind the nest",
+        )
+    })?;
+    Ok((nest, digest_of(&bytes)))
+}
+
+/// What a sheet of the nest is really cut from.
+enum Source {
+    Sheet(StockedSheet),
+    Remnant(Box<Logged>),
+}
+
+/// Books a nest: takes its sheets from stock and its remnants from the rack, and logs the offcuts
+/// it keeps, all in one transaction.
+///
+/// `digest` is [`digest_of`] the nest file. The shop says which materials have a grain, how many
+/// faces are good and what offcuts are worth.
+///
+/// # Errors
+/// The nest does not add up (an offcut over a part, a part outside, areas that do not balance); it
+/// was booked before and [`BookOptions::again`] is not set; a remnant was used or retired meanwhile
+/// (named, with the booking); a sheet is unknown, of another material or size, or there are too few;
+/// the rack is locked. Nothing is changed then.
+pub fn book(
+    rack: &mut Rack,
+    nest: &NestFile,
+    digest: &str,
+    shop: &Shop,
+    when: &Zoned,
+    options: &BookOptions,
+) -> Result<Booking> {
+    // Outside the transaction: it takes longest, and needs no rack.
+    let claims = plausible::check(nest, shop)?;
+    rack.change(when, |change| {
+        refuse_twice(change, digest, options)?;
+        let sources = claims
+            .iter()
+            .map(|claim| find_source(change, claim))
+            .collect::<Result<Vec<_>>>()?;
+        let areas = balance(nest, &claims, &sources)?;
+        change.run(
+            "INSERT INTO bookings (digest, name, booked, again, taken, parts, kept, rest) \
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+            (
+                digest,
+                &options.name,
+                &change.at,
+                options.again,
+                areas.taken,
+                areas.parts,
+                areas.kept,
+                areas.rest,
+            ),
+        )?;
+        let number = change.last_number();
+        let short: String = digest.chars().take(8).collect();
+        let named = options
+            .name
+            .as_ref()
+            .map_or_else(String::new, |name| format!(", {name}"));
+        change.event(
+            Event::new("booked", format!("nest {short}.. was cut{named}")).booking(number),
+        )?;
+        let mut booking = Booking {
+            id: booking_id(number),
+            digest: digest.to_owned(),
+            name: options.name.clone(),
+            booked: change.at.clone(),
+            sheets: take_sheets(change, number, &sources, &short)?,
+            remnants: Vec::new(),
+            offcuts: Vec::new(),
+            areas,
+        };
+        for source in &sources {
+            let Source::Remnant(logged) = source else {
+                continue;
+            };
+            let id = &logged.remnant.id;
+            remnant_row::set_state(change, id, State::OnRack, State::Cut)?;
+            change.run(
+                "INSERT INTO booked_remnants (booking, remnant) VALUES (?1, ?2)",
+                (number, id),
+            )?;
+            change.event(
+                Event::new("cut", format!("used up by nest {short}..{named}"))
+                    .remnant(id)
+                    .booking(number),
+            )?;
+            booking.remnants.push(id.clone());
+        }
+        for (claim, source) in claims.iter().zip(&sources) {
+            for (offcut, shape) in &claim.kept {
+                let remnant = enter(change, shape, source, shop, options, &offcut.id, &short)?;
+                record_offcut(change, number, &offcut.id, &remnant, source)?;
+                let bounds = remnant.outline.bounds();
+                booking.offcuts.push(OffcutEntered {
+                    offcut: offcut.id.clone(),
+                    length: bounds.width(),
+                    width: bounds.height(),
+                    area: remnant.outline.area(),
+                    place: remnant.place.unwrap_or_default(),
+                    remnant: remnant.id,
+                    material: remnant.material,
+                });
+            }
+        }
+        Ok(booking)
+    })
+}
+
+fn refuse_twice(change: &Change<'_>, digest: &str, options: &BookOptions) -> Result<()> {
+    if digest.len() != 64
+        || !digest
+            .bytes()
+            .all(|b| matches!(b, b'0'..=b'9' | b'a'..=b'f'))
+    {
+        return Err(Failure::new(
+            "nest",
+            format!("{digest:?} is no SHA-256 digest in lower-case hex"),
+            "",
+        ));
+    }
+    let before = change.db.first(
+        "SELECT number, booked FROM bookings WHERE digest = ?1 AND undone IS NULL \
+         ORDER BY number DESC",
+        [digest],
+        |row| Ok((row.get::<_, i64>(0)?, row.get::<_, String>(1)?)),
+    )?;
+    match before {
+        Some((number, booked)) if !options.again => Err(Failure::new(
+            "nest",
+            format!(
+                "it is already booked on {} as booking {}",
+                booked.get(..10).unwrap_or(&booked),
+                booking_id(number)
+            ),
+            "use --again if it really was cut twice",
+        )),
+        _ => Ok(()),
+    }
+}
+
+fn find_source(change: &Change<'_>, claim: &Claim<'_>) -> Result<Source> {
+    let record = claim.record;
+    let id = &record.source.id;
+    let place = format!("nest sheet {}", record.number);
+    let other_material = |is: &str| {
+        Failure::new(
+            &place,
+            format!(
+                "{} {id} is {is:?}, the nest wants {:?}",
+                record.source.kind, record.material
+            ),
+            "nest the order again",
+        )
+    };
+    if record.source.kind == "remnant" {
+        let logged =
+            remnant_row::find_on_rack(change.db, id, "booked").map_err(|mut failure| {
+                if failure.advice.is_empty() {
+                    "nest the order again with the rack as it is now"
+                        .clone_into(&mut failure.advice);
+                }
+                failure
+            })?;
+        let remnant = &logged.remnant;
+        if remnant.material != record.material {
+            return Err(other_material(&remnant.material));
+        }
+        let logged_outline = Polygon::new(remnant.outline.outer.clone(), Vec::new());
+        if shape::depth_outside(&logged_outline, &claim.outline) > SLIVER
+            || shape::depth_outside(&claim.outline, &logged_outline) > SLIVER
+        {
+            return Err(Failure::new(
+                place,
+                format!("remnant {id} has another outline than the one that was nested"),
+                "nest the order again with the rack as it is now",
+            ));
+        }
+        if let Some((offcut, _)) = claim
+            .kept
+            .iter()
+            .find(|(_, shape)| shape::depth_outside(shape, &remnant.outline) > SLIVER)
+        {
+            return Err(Failure::new(
+                format!("{place}: offcut {}", offcut.id),
+                format!("it lies over a void of remnant {id}"),
+                "nest the order again with the rack as it is now",
+            ));
+        }
+        return Ok(Source::Remnant(Box::new(logged)));
+    }
+    let Some(sheet) = sheet_stock::find(change.db, id)? else {
+        return Err(sheet_stock::unknown(change.db, id)?);
+    };
+    if sheet.material != record.material {
+        return Err(other_material(&sheet.material));
+    }
+    let bounds = claim.outline.bounds();
+    let whole = Polygon::from_bounds(bounds);
+    if (bounds.width() - sheet.length).abs() > SAME_SIZE
+        || (bounds.height() - sheet.width).abs() > SAME_SIZE
+        || shape::depth_outside(&whole, &claim.outline) > SLIVER
+    {
+        return Err(Failure::new(
+            place,
+            format!(
+                "sheet {id} is {} x {} mm, the nest wants {} x {} mm",
+                sheet.length,
+                sheet.width,
+                bounds.width(),
+                bounds.height()
+            ),
+            "nest the order again with the shop file as it is now",
+        ));
+    }
+    Ok(Source::Sheet(sheet))
+}
+
+/// The area of one source.
+fn area_of(source: &Source) -> f64 {
+    match source {
+        Source::Sheet(sheet) => sheet.length * sheet.width,
+        Source::Remnant(logged) => logged.remnant.outline.area(),
+    }
+}
+
+/// What became of the material; refused where parts and offcuts are more than was taken.
+fn balance(nest: &NestFile, claims: &[Claim<'_>], sources: &[Source]) -> Result<Areas> {
+    let mut areas = Areas {
+        taken: 0.0,
+        parts: 0.0,
+        kept: 0.0,
+        rest: 0.0,
+    };
+    for (claim, source) in claims.iter().zip(sources) {
+        let taken = area_of(source);
+        let kept: f64 = claim.kept.iter().map(|(_, shape)| shape.area()).sum();
+        let rest = taken - claim.parts - kept;
+        if rest < 0.0 && !same_area(taken, claim.parts + kept) {
+            return Err(Failure::new(
+                format!("nest sheet {}", claim.record.number),
+                format!(
+                    "parts ({:.0} mm2) and kept offcuts ({kept:.0}) are more than the {taken:.0} taken",
+                    claim.parts
+                ),
+                "book the nest.json as `nest` wrote it, or nest again",
+            ));
+        }
+        areas.taken += taken;
+        areas.parts += claim.parts;
+        areas.kept += kept;
+    }
+    areas.rest = areas.taken - areas.parts - areas.kept;
+    if !same_area(areas.taken, nest.totals.taken_area) {
+        return Err(Failure::new(
+            "nest: totals: taken_area",
+            format!(
+                "{:.0} mm2 is stated, sheets and remnants add up to {:.0}",
+                nest.totals.taken_area, areas.taken
+            ),
+            "book the nest.json as `nest` wrote it, or nest again",
+        ));
+    }
+    Ok(areas)
+}
+
+fn take_sheets(
+    change: &Change<'_>,
+    number: i64,
+    sources: &[Source],
+    short: &str,
+) -> Result<Vec<SheetsTaken>> {
+    let mut counts: BTreeMap<&str, u32> = BTreeMap::new();
+    for source in sources {
+        if let Source::Sheet(sheet) = source {
+            *counts.entry(&sheet.id).or_default() += 1;
+        }
+    }
+    let mut taken = Vec::new();
+    for (sheet, count) in counts {
+        let left = sheet_stock::take(change, sheet, count)?;
+        change.run(
+            "INSERT INTO booked_sheets (booking, sheet, count, counted) VALUES (?1, ?2, ?3, ?4)",
+            (number, sheet, count, left.is_some()),
+        )?;
+        change.event(
+            Event::new("taken", format!("{count} cut by nest {short}.."))
+                .sheet(sheet)
+                .booking(number),
+        )?;
+        taken.push(SheetsTaken {
+            sheet: sheet.to_owned(),
+            count,
+            left,
+        });
+    }
+    Ok(taken)
+}
+
+/// Logs a kept offcut as a remnant.
+fn enter(
+    change: &Change<'_>,
+    shape: &Polygon,
+    source: &Source,
+    shop: &Shop,
+    options: &BookOptions,
+    offcut: &str,
+    short: &str,
+) -> Result<Remnant> {
+    let shift = shape::to_origin(shape.bounds());
+    let mut flaws: Vec<Vec<Point>> = Vec::new();
+    let (material, lot, grain_deg, good_faces, from) = match source {
+        Source::Sheet(sheet) => {
+            let material = shop.materials.iter().find(|m| m.name == sheet.material);
+            (
+                sheet.material.clone(),
+                sheet.lot.clone(),
+                // The grain of a sheet runs along its length.
+                material.is_some_and(|m| m.grain).then_some(0.0),
+                material.map_or(0, |m| m.good_faces),
+                format!("sheet {}", sheet.id),
+            )
+        }
+        Source::Remnant(logged) => {
+            let remnant = &logged.remnant;
+            for flaw in &remnant.flaws {
+                for part in shape::clip(flaw, shape) {
+                    flaws.push(part.into_iter().map(|p| shift.apply(p)).collect());
+                }
+            }
+            (
+                remnant.material.clone(),
+                remnant.lot.clone(),
+                remnant.grain_deg,
+                remnant.good_faces,
+                format!("remnant {}", remnant.id),
+            )
+        }
+    };
+    let remnant = Remnant {
+        id: remnant_row::next_id(change.db)?,
+        value: value::keep_value(shop, &material, shape.area()),
+        material,
+        outline: shape.placed(&shift),
+        flaws,
+        lot,
+        grain_deg,
+        good_faces,
+        place: Some(
+            options
+                .place
+                .clone()
+                .unwrap_or_else(|| NOT_PLACED.to_owned()),
+        ),
+        logged: Some(change.day.clone()),
+        origin: Some(format!("offcut {offcut} of nest {short}.., {from}")),
+        note: None,
+    };
+    remnant_row::insert(change, &remnant)?;
+    Ok(remnant)
+}
+
+fn record_offcut(
+    change: &Change<'_>,
+    number: i64,
+    offcut: &str,
+    remnant: &Remnant,
+    source: &Source,
+) -> Result<()> {
+    let (kind, from) = match source {
+        Source::Sheet(sheet) => ("sheet", &sheet.id),
+        Source::Remnant(logged) => ("remnant", &logged.remnant.id),
+    };
+    change.run(
+        "INSERT INTO booked_offcuts (booking, offcut, remnant, source_kind, source) \
+         VALUES (?1, ?2, ?3, ?4, ?5)",
+        (number, offcut, &remnant.id, kind, from),
+    )?;
+    change.event(
+        Event::new("entered", remnant.origin.clone().unwrap_or_default())
+            .remnant(&remnant.id)
+            .booking(number),
+    )
+}
+
+impl Booking {
+    /// For people: what left the stock and what to write on which piece.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let mut text = format!("Booked as {}", self.id);
+        if let Some(name) = &self.name {
+            let _ = write!(text, ", {name}");
+        }
+        text.push('\n');
+        for taken in &self.sheets {
+            let left = taken
+                .left
+                .map_or_else(String::new, |left| format!(", {left} left"));
+            let _ = writeln!(text, "  took {} x sheet {}{left}", taken.count, taken.sheet);
+        }
+        for remnant in &self.remnants {
+            let _ = writeln!(text, "  took remnant {remnant}");
+        }
+        for offcut in &self.offcuts {
+            let _ = writeln!(
+                text,
+                "  offcut {} is remnant {}: {}, {:.0} x {:.0} mm, {}",
+                offcut.offcut,
+                offcut.remnant,
+                offcut.material,
+                offcut.length,
+                offcut.width,
+                offcut.place
+            );
+        }
+        let m2 = |area: f64| area / 1e6;
+        let _ = writeln!(
+            text,
+            "  {:.3} m2 taken = {:.3} parts + {:.3} kept + {:.3} scrap and kerf",
+            m2(self.areas.taken),
+            m2(self.areas.parts),
+            m2(self.areas.kept),
+            m2(self.areas.rest)
+        );
+        if !self.offcuts.is_empty() {
+            text.push_str("Write its number on each piece.\n");
+        }
+        text
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::testing::{
+        TestRack, block, digest, nest, remnant_nest, sheet_nest, sheet_record, shop, when,
+    };
+    use super::super::{retire, undo};
+    use super::*;
+
+    fn find<'a>(remnants: &'a [Remnant], id: &str) -> &'a Remnant {
+        remnants
+            .iter()
+            .find(|r| r.id == id)
+            .expect("it is on the rack")
+    }
+
+    #[test]
+    fn sheets_leave_and_offcuts_enter() {
+        let mut test = TestRack::new();
+        let booking = test.book(&sheet_nest(), 5).expect("booked");
+        assert_eq!(booking.id, "B-0001");
+        let taken = SheetsTaken {
+            sheet: "W-2440".to_owned(),
+            count: 2,
+            left: Some(1),
+        };
+        assert_eq!(booking.sheets, [taken]);
+        assert_eq!(test.rack.stock_counts().expect("read")["W-2440"], Some(1));
+        let ids: Vec<_> = booking.offcuts.iter().map(|o| o.remnant.as_str()).collect();
+        assert_eq!(ids, ["R-0013", "R-0014"]);
+        let remnants = test.rack.remnants().expect("read");
+        let l = find(&remnants, "R-0014");
+        let short = &digest(&sheet_nest())[..8];
+        assert_eq!(
+            l.origin.as_deref(),
+            Some(format!("offcut 2B of nest {short}.., sheet W-2440").as_str())
+        );
+        assert_eq!(l.outline.bounds().min, Point::new(0.0, 0.0));
+        assert_eq!(l.outline.bounds().max, Point::new(1130.0, 1200.0));
+        // By hand: 1130 x 590 + 430 x 610; the cheapest white sheet costs 40 per square metre
+        // (119.072 / 2.9768 m2), half of it is the keep rule's share.
+        assert!((l.outline.area() - 929_000.0).abs() < 1e-6);
+        assert!((l.value.expect("valued") - 0.929 * 20.0).abs() < 1e-9);
+        assert_eq!(l.lot.as_deref(), Some("P-31"));
+        assert_eq!((l.grain_deg, l.good_faces), (None, 1));
+        assert_eq!(l.place.as_deref(), Some("not yet placed"));
+        assert_eq!(l.logged.as_deref(), Some("2026-11-05"));
+        let text = booking.text();
+        assert!(text.contains("took 2 x sheet W-2440, 1 left"), "{text}");
+        assert!(
+            text.contains("offcut 2B is remnant R-0014: white 3, 1130 x 1200 mm"),
+            "{text}"
+        );
+    }
+
+    #[test]
+    fn what_goes_in_comes_out() {
+        let mut test = TestRack::new();
+        for nest in [sheet_nest(), remnant_nest()] {
+            let booking = test.book(&nest, 5).expect("booked");
+            let areas = booking.areas;
+            assert!((areas.taken - areas.parts - areas.kept - areas.rest).abs() < 1e-6);
+            assert!(areas.rest > 0.0);
+            let remnants = test.rack.remnants().expect("read");
+            let entered: f64 = booking
+                .offcuts
+                .iter()
+                .map(|o| find(&remnants, &o.remnant).outline.area())
+                .sum();
+            assert!((entered - areas.kept).abs() < 1e-6);
+        }
+        // By hand: two sheets of 2440 x 1220; the L less its void.
+        let taken: Vec<f64> = test
+            .rack
+            .db()
+            .rows("SELECT taken FROM bookings ORDER BY number", [], |row| {
+                row.get(0)
+            })
+            .expect("read");
+        assert_eq!(taken, [5_953_600.0, 380_000.0]);
+    }
+
+    #[test]
+    fn an_offcut_of_a_remnant_inherits_its_papers_and_flaws() {
+        let mut test = TestRack::new();
+        let options = BookOptions {
+            place: Some("bay 9".to_owned()),
+            name: Some("order 17".to_owned()),
+            ..BookOptions::default()
+        };
+        let nest = remnant_nest();
+        let booking = book(
+            &mut test.rack,
+            &nest,
+            &digest(&nest),
+            &shop(),
+            &when(5),
+            &options,
+        )
+        .expect("booked");
+        assert_eq!(booking.remnants, ["R-0012"]);
+        let remnants = test.rack.remnants().expect("read");
+        assert!(remnants.iter().all(|r| r.id != "R-0012"));
+        let offcut = find(&remnants, "R-0013");
+        assert_eq!(offcut.lot.as_deref(), Some("P-28"));
+        assert_eq!((offcut.grain_deg, offcut.good_faces), (Some(90.0), 2));
+        assert_eq!(offcut.place.as_deref(), Some("bay 9"));
+        assert!(
+            offcut
+                .origin
+                .as_deref()
+                .is_some_and(|o| o.ends_with("remnant R-0012"))
+        );
+        // The flaw at 150..350, 350..450 moves with the piece that began at 10, 310.
+        assert_eq!(offcut.flaws.len(), 1);
+        let flaw = Polygon::new(offcut.flaws[0].clone(), Vec::new()).bounds();
+        for (is, should) in [
+            (flaw.min.x, 140.0),
+            (flaw.min.y, 40.0),
+            (flaw.max.x, 340.0),
+            (flaw.max.y, 140.0),
+        ] {
+            assert!((is - should).abs() < 1e-4, "{flaw:?}");
+        }
+    }
+
+    #[test]
+    fn a_nest_is_booked_once() {
+        let mut test = TestRack::new();
+        let one = nest(vec![sheet_nest().sheets[0].clone()]);
+        test.book(&one, 5).expect("booked");
+        let before = test.dump();
+        let failure = test.book(&one, 6).expect_err("twice");
+        assert_eq!(
+            failure.to_string(),
+            "nest: it is already booked on 2026-11-05 as booking B-0001; \
+             use --again if it really was cut twice"
+        );
+        assert_eq!(test.dump(), before);
+        let options = BookOptions {
+            again: true,
+            ..BookOptions::default()
+        };
+        let again = book(
+            &mut test.rack,
+            &one,
+            &digest(&one),
+            &shop(),
+            &when(6),
+            &options,
+        )
+        .expect("cut twice");
+        assert_eq!(again.sheets[0].left, Some(1));
+        // Once both are undone it is a new nest again.
+        for id in ["B-0001", "b-2"] {
+            undo(&mut test.rack, id, None, &when(7)).expect("undone");
+        }
+        assert_eq!(test.book(&one, 8).expect("anew").id, "B-0003");
+        let bad = book(&mut test.rack, &one, "xyz", &shop(), &when(8), &options);
+        assert!(bad.expect_err("no digest").what.contains("SHA-256"));
+    }
+
+    #[test]
+    fn a_remnant_used_meanwhile_is_named_with_the_booking() {
+        let mut test = TestRack::new();
+        test.book_remnant(5).expect("booked");
+        let mut other = remnant_nest();
+        other.seed = 8;
+        let before = test.dump();
+        let failure = test.book(&other, 6).expect_err("used");
+        assert_eq!(
+            failure.to_string(),
+            "remnant R-0012: it was used on 2026-11-05 by booking B-0001, so it cannot be booked; \
+             nest the order again with the rack as it is now"
+        );
+        assert_eq!(test.dump(), before);
+        // The very nest says that it is booked, not that its remnant is gone.
+        assert!(
+            test.book_remnant(6)
+                .expect_err("twice")
+                .what
+                .contains("already booked")
+        );
+        undo(&mut test.rack, "B-0001", None, &when(7)).expect("undone");
+        retire(&mut test.rack, "R-0012", "broken", &when(7)).expect("retired");
+        let failure = test.book(&other, 8).expect_err("retired");
+        assert!(
+            failure.what.contains("retired since 2026-11-07: broken"),
+            "{failure}"
+        );
+    }
+
+    #[test]
+    fn two_programs_never_use_one_remnant() {
+        let mut test = TestRack::new();
+        let mut other = Rack::open(&test.path()).expect("open");
+        let (one, mut two) = (remnant_nest(), remnant_nest());
+        two.seed = 8;
+        let start = std::sync::Barrier::new(2);
+        let run = |rack: &mut Rack, nest: &NestFile| {
+            start.wait();
+            book(
+                rack,
+                nest,
+                &digest(nest),
+                &shop(),
+                &when(5),
+                &BookOptions::default(),
+            )
+        };
+        let outcomes = std::thread::scope(|scope| {
+            let first = scope.spawn(|| run(&mut test.rack, &one));
+            let second = scope.spawn(|| run(&mut other, &two));
+            [first.join().expect("ran"), second.join().expect("ran")]
+        });
+        assert_eq!(
+            outcomes.iter().filter(|o| o.is_ok()).count(),
+            1,
+            "{outcomes:?}"
+        );
+        let failure = outcomes
+            .into_iter()
+            .find_map(Result::err)
+            .expect("one lost");
+        assert!(failure.what.contains("by booking B-0001"), "{failure}");
+    }
+
+    #[test]
+    fn two_programs_count_every_sheet() {
+        let mut test = TestRack::new();
+        test.rack
+            .set_stock("W-2440", Some(40), "delivery", &when(2))
+            .expect("set");
+        let path = test.path();
+        std::thread::scope(|scope| {
+            for worker in 0..2_u64 {
+                let path = &path;
+                scope.spawn(move || {
+                    let mut rack = Rack::open(path).expect("open");
+                    for i in 0..15 {
+                        let mut one = nest(vec![sheet_nest().sheets[1].clone()]);
+                        one.seed = 100 * worker + i;
+                        let options = BookOptions::default();
+                        book(&mut rack, &one, &digest(&one), &shop(), &when(5), &options)
+                            .expect("booked");
+                    }
+                });
+            }
+        });
+        assert_eq!(test.rack.stock_counts().expect("read")["W-2440"], Some(10));
+        // Two from the shop's list, two offcuts for each of thirty bookings, all numbered apart.
+        assert_eq!(test.rack.remnants().expect("read").len(), 62);
+    }
+
+    #[test]
+    fn too_few_sheets() {
+        let mut test = TestRack::new();
+        test.rack
+            .set_stock("W-2440", Some(1), "one fell", &when(2))
+            .expect("set");
+        let before = test.dump();
+        let failure = test.book(&sheet_nest(), 5).expect_err("too few");
+        assert_eq!(failure.what, "the nest takes 2, the rack counts 1");
+        assert_eq!(test.dump(), before);
+        // Sheets that are not counted never run out, and stay uncounted.
+        let mut loose = sheet_nest();
+        for sheet in &mut loose.sheets {
+            sheet.source.id = "W-2440-loose".to_owned();
+        }
+        let booking = test.book(&loose, 5).expect("booked");
+        assert_eq!(booking.sheets[0].left, None);
+        undo(&mut test.rack, "1", None, &when(6)).expect("undone");
+        assert_eq!(
+            test.rack.stock_counts().expect("read")["W-2440-loose"],
+            None
+        );
+    }
+
+    #[test]
+    fn a_nest_that_does_not_add_up_is_refused() {
+        let mut test = TestRack::new();
+        let before = test.dump();
+        type Spoil = fn(&mut NestFile);
+        let cases: Vec<(&str, Spoil)> = vec![
+            ("format", |n| n.format = "other".to_owned()),
+            ("units", |n| n.units = "inch".to_owned()),
+            ("no sheets", |n| n.sheets.clear()),
+            ("two sheets of this number", |n| n.sheets[1].number = 1),
+            ("two offcuts 2A", |n| {
+                n.sheets[1].offcuts[1].id = "2A".to_owned()
+            }),
+            ("did you mean \"white 3\"", |n| {
+                n.sheets[0].material = "white 33".to_owned()
+            }),
+            ("is \"white 3\", the nest wants", |n| {
+                n.sheets[0].material = "brushed 3".to_owned()
+            }),
+            ("did you mean W-2440?", |n| {
+                n.sheets[0].source.id = "W-2441".to_owned()
+            }),
+            ("neither sheet nor remnant", |n| {
+                n.sheets[0].source.kind = "roll".to_owned()
+            }),
+            ("does not know it", |n| {
+                n.sheets[0].source.kind = "remnant".to_owned();
+                n.sheets[0].source.id = "R-9000".to_owned();
+            }),
+            ("another outline", |n| {
+                n.sheets[0].source.kind = "remnant".to_owned();
+                n.sheets[0].source.id = "R-0007".to_owned();
+            }),
+            ("2440 x 1220 mm, the nest wants", |n| {
+                n.sheets[0].outline = block(0., 0., 2440., 1221.)
+            }),
+            ("lies over the part", |n| {
+                n.sheets[1].offcuts[0].outline = block(10., 509., 1200., 690.);
+            }),
+            ("lies over the offcut 2A", |n| {
+                n.sheets[1].offcuts[0].outline = block(110., 520., 1200., 690.);
+                // The two have 10 mm in common above the foot of the L.
+                n.sheets[1].offcuts[1].outline = block(1300., 520., 800., 690.);
+                n.sheets[1].offcuts[1].area = 800. * 690.;
+            }),
+            ("reaches out of the sheet", |n| {
+                n.sheets[1].offcuts[0].outline = block(-10., 520., 1200., 690.);
+            }),
+            ("the part reaches out", |n| {
+                n.sheets[1].placements[0].outline = block(10., -5., 1200., 500.);
+            }),
+            ("an area of 1 mm2 is stated", |n| {
+                n.sheets[1].offcuts[0].area = 1.0
+            }),
+            ("is no number", |n| n.sheets[1].offcuts[0].area = f64::NAN),
+            ("is no number", |n| {
+                n.sheets[1].offcuts[0].outline[2][0] = f64::INFINITY
+            }),
+            ("kerf: inf is no number", |n| {
+                n.sheets[0].kerf = f64::INFINITY
+            }),
+            ("spend: NaN is no number", |n| n.totals.spend = f64::NAN),
+            ("crosses", |n| {
+                n.sheets[1].offcuts[0].outline[2] = [100., 300.]
+            }),
+            ("part_area", |n| n.totals.part_area *= 1.1),
+            ("kept_area", |n| n.totals.kept_area *= 1.1),
+            ("taken_area", |n| n.totals.taken_area *= 1.1),
+            ("are more than", |n| {
+                // The same part twice in one place: no judge passes that, and it does not add up.
+                let part = n.sheets[0].placements[0].clone();
+                n.sheets[0].placements.push(part);
+                n.totals.part_area += 1_440_000.0;
+            }),
+        ];
+        for (expected, spoil) in cases {
+            let mut nest = sheet_nest();
+            spoil(&mut nest);
+            let failure = test.book(&nest, 5).expect_err(expected).to_string();
+            assert!(failure.contains(expected), "{expected}: {failure}");
+            assert_eq!(test.dump(), before, "{expected}");
+        }
+        let mut twice = remnant_nest();
+        let mut second = twice.sheets[0].clone();
+        second.number = 2;
+        second.offcuts.clear();
+        second.source.id = "r-0012".to_owned();
+        twice.sheets.push(second);
+        assert!(
+            test.book(&twice, 5)
+                .expect_err("twice")
+                .what
+                .contains("a second time")
+        );
+        let mut over_void = remnant_nest();
+        over_void.sheets[0].offcuts[0].outline = block(10.0, 100.0, 380.0, 280.0);
+        assert!(
+            test.book(&over_void, 5)
+                .expect_err("void")
+                .what
+                .contains("over a void")
+        );
+        test.book(&sheet_nest(), 5).expect("unspoilt");
+    }
+
+    #[test]
+    fn an_offcut_may_lie_in_a_window_and_keep_its_voids() {
+        let mut test = TestRack::new();
+        let whole = block(0.0, 0.0, 2440.0, 1220.0);
+        let mut record = sheet_record(
+            1,
+            "sheet",
+            "B-2440",
+            "brushed 3",
+            whole,
+            &[
+                block(10.0, 10.0, 1200.0, 1200.0),
+                block(1500.0, 300.0, 400.0, 400.0),
+            ],
+            &[
+                block(110.0, 110.0, 1000.0, 1000.0),
+                block(1220.0, 10.0, 1210.0, 1200.0),
+            ],
+        );
+        record.placements[0].holes = vec![block(100.0, 100.0, 1020.0, 1020.0)];
+        record.offcuts[1].voids = vec![block(1490.0, 290.0, 420.0, 420.0)];
+        record.offcuts[1].area -= 420.0 * 420.0;
+        let booking = test.book(&nest(vec![record]), 5).expect("booked");
+        let remnants = test.rack.remnants().expect("read");
+        let holed = find(&remnants, &booking.offcuts[1].remnant);
+        assert_eq!(holed.outline.holes.len(), 1);
+        assert_eq!(holed.outline.area(), 1210.0 * 1200.0 - 420.0 * 420.0);
+        // The grain of a sheet runs along it; this material has two good faces.
+        assert_eq!((holed.grain_deg, holed.good_faces), (Some(0.0), 2));
+    }
+
+    #[test]
+    fn reads_a_nest_file_and_its_digest() {
+        let dir = tempfile::tempdir().expect("a folder");
+        let path = dir.path().join("nest.json");
+        let bytes = serde_json::to_vec_pretty(&sheet_nest()).expect("JSON");
+        std::fs::write(&path, &bytes).expect("written");
+        let (nest, digest) = read_nest(&path).expect("read");
+        assert_eq!(nest, sheet_nest());
+        assert_eq!(digest, digest_of(&bytes));
+        // FIPS 180-2, appendix B.1.
+        assert_eq!(
+            digest_of(b"abc"),
+            "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+        );
+        std::fs::write(&path, br#"{"format": "x", "sheets": [{"number": "one"}]}"#)
+            .expect("written");
+        let failure = read_nest(&path).expect_err("wrong type");
+        assert!(failure.place.ends_with("sheets[0].number"), "{failure}");
+        std::fs::write(&path, [&bytes[..], b"{}"].concat()).expect("written");
+        assert!(read_nest(&path).is_err());
+        assert!(read_nest(&dir.path().join("none")).is_err());
+    }
+}

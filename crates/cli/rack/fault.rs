@@ -1,0 +1,74 @@
+//! What SQLite says, in words that help at the bench.
+
+use crate::Failure;
+use rusqlite::ErrorCode;
+use std::path::Path;
+use std::time::Duration;
+
+/// A failure of the rack file at `path`; `wait` is how long a lock was waited for.
+pub(super) fn fault(path: &Path, wait: Duration, error: &rusqlite::Error) -> Failure {
+    let say = |what: String, advice: &str| Failure::in_file(path, "", what, advice);
+    match error.sqlite_error_code() {
+        Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => say(
+            format!(
+                "rack locked by another process; waited {:.1} s",
+                wait.as_secs_f64()
+            ),
+            "wait until the other booking is done, or close the program that has the file open, \
+             and try again",
+        ),
+        Some(ErrorCode::NotADatabase) => not_a_rack(path, "it is no SQLite file"),
+        Some(ErrorCode::DatabaseCorrupt) => damaged(path, &error.to_string()),
+        Some(ErrorCode::ReadOnly | ErrorCode::PermissionDenied) => read_only(path),
+        Some(ErrorCode::CannotOpen) => say(
+            "the rack file cannot be opened".to_owned(),
+            "check that its folder exists and that you may write in it",
+        ),
+        Some(ErrorCode::DiskFull) => say(
+            "the disk is full; nothing was changed".to_owned(),
+            "make room and try again",
+        ),
+        Some(ErrorCode::SystemIoFailure) => say(
+            format!("the disk failed while the rack was used ({error}); nothing was changed"),
+            "check the disk; keep the rack on a local one, not on a network drive",
+        ),
+        Some(ErrorCode::ConstraintViolation) => say(
+            format!("the rack's own checks refuse this ({error}); nothing was changed"),
+            "please report this with the command you gave",
+        ),
+        _ => say(
+            format!("the rack file cannot be used: {error}"),
+            "if it was edited with another program, restore the last copy",
+        ),
+    }
+}
+
+/// The file is something else.
+pub(super) fn not_a_rack(path: &Path, why: &str) -> Failure {
+    Failure::in_file(
+        path,
+        "",
+        format!("this is not a rack file: {why}"),
+        "check the `rack` entry of the shop file; nothing was changed",
+    )
+}
+
+/// The file was a rack and is broken.
+pub(super) fn damaged(path: &Path, how: &str) -> Failure {
+    Failure::in_file(
+        path,
+        "",
+        format!("the rack file is damaged: {how}"),
+        "restore the last copy; keep this file and those beside it that end in -wal and -shm",
+    )
+}
+
+/// The file may not be written.
+pub(super) fn read_only(path: &Path) -> Failure {
+    Failure::in_file(
+        path,
+        "",
+        "the rack file is read-only",
+        "give yourself the right to write to it and to its folder",
+    )
+}

@@ -1,0 +1,260 @@
+//! Whether a nest adds up before it is booked. What it says is compared with itself and the shop
+//! here, with the rack in [`super::book`].
+
+use super::shape::{self, SLIVER};
+use crate::job::Shop;
+use crate::nest_file::{FORMAT, NestFile, OffcutRecord, Ring, SheetRecord};
+use crate::{Failure, Result};
+use panelwright_geometry::Polygon;
+use panelwright_geometry::tolerance::CHORD;
+use std::collections::BTreeSet;
+
+/// By how much two statements of one area may differ: a thousandth and a square millimetre. More
+/// is no rounding and no flattening.
+const AREA_SHARE: f64 = 1e-3;
+
+/// One sheet of a nest, its shapes checked.
+pub(super) struct Claim<'a> {
+    pub record: &'a SheetRecord,
+    /// Outline of the stock as nested, without voids.
+    pub outline: Polygon,
+    /// Area of the parts, holes not counted.
+    pub parts: f64,
+    /// Offcuts to be kept.
+    pub kept: Vec<(&'a OffcutRecord, Polygon)>,
+}
+
+const ADVICE: &str = "book the nest.json as `nest` wrote it, or nest again";
+
+fn wrong(place: impl Into<String>, what: impl Into<String>) -> Failure {
+    Failure::new(place, what, ADVICE)
+}
+
+/// Whether two statements of an area agree.
+pub(super) fn same_area(a: f64, b: f64) -> bool {
+    (a - b).abs() <= AREA_SHARE * a.abs().max(b.abs()) + 1.0
+}
+
+/// Checks everything that needs no rack.
+///
+/// # Errors
+/// The first thing that does not add up, with the sheet, part or offcut.
+pub(super) fn check<'a>(nest: &'a NestFile, shop: &Shop) -> Result<Vec<Claim<'a>>> {
+    if nest.format != FORMAT {
+        return Err(wrong(
+            "nest",
+            format!("format is {:?}, not {FORMAT:?}", nest.format),
+        ));
+    }
+    if nest.units != "mm" {
+        return Err(wrong(
+            "nest",
+            format!("units are {:?}, not \"mm\"", nest.units),
+        ));
+    }
+    if nest.sheets.is_empty() {
+        return Err(Failure::new(
+            "nest",
+            "it has no sheets, so nothing was cut",
+            "there is nothing to book",
+        ));
+    }
+    let totals = &nest.totals;
+    for (name, value) in [
+        ("part_area", totals.part_area),
+        ("taken_area", totals.taken_area),
+        ("kept_area", totals.kept_area),
+        ("yield", totals.yield_),
+        ("net_yield", totals.net_yield),
+        ("spend", totals.spend),
+        ("least_spend", totals.least_spend),
+    ] {
+        finite("nest: totals", name, value)?;
+    }
+    let (mut numbers, mut offcuts, mut remnants) =
+        (BTreeSet::new(), BTreeSet::new(), BTreeSet::new());
+    let mut claims = Vec::new();
+    for sheet in &nest.sheets {
+        let place = format!("nest sheet {}", sheet.number);
+        if !numbers.insert(sheet.number) {
+            return Err(wrong(place, "there are two sheets of this number"));
+        }
+        if sheet.source.kind == "remnant" && !remnants.insert(sheet.source.id.to_ascii_uppercase())
+        {
+            return Err(wrong(
+                place,
+                format!("remnant {} is taken a second time", sheet.source.id),
+            ));
+        }
+        for offcut in &sheet.offcuts {
+            if !offcuts.insert(&offcut.id) {
+                return Err(wrong(place, format!("there are two offcuts {}", offcut.id)));
+            }
+        }
+        claims.push(check_sheet(sheet, shop, &place)?);
+    }
+    let parts: f64 = claims.iter().map(|c| c.parts).sum();
+    let kept: f64 = claims
+        .iter()
+        .flat_map(|c| &c.kept)
+        .map(|(_, polygon)| polygon.area())
+        .sum();
+    // A flattened part shows a little more than it is: the chord error along its whole edge.
+    let extra: f64 = nest
+        .sheets
+        .iter()
+        .flat_map(|s| &s.placements)
+        .flat_map(|p| std::iter::once(&p.outline).chain(&p.holes))
+        .map(|ring| CHORD * length(ring))
+        .sum();
+    if !same_area(parts, totals.part_area) && (parts - totals.part_area).abs() > extra + 1.0 {
+        return Err(wrong(
+            "nest: totals: part_area",
+            format!(
+                "{:.0} mm2 is stated, the parts add up to {parts:.0}",
+                totals.part_area
+            ),
+        ));
+    }
+    if !same_area(kept, totals.kept_area) {
+        return Err(wrong(
+            "nest: totals: kept_area",
+            format!(
+                "{:.0} mm2 is stated, the offcuts add up to {kept:.0}",
+                totals.kept_area
+            ),
+        ));
+    }
+    Ok(claims)
+}
+
+fn length(ring: &Ring) -> f64 {
+    let n = ring.len();
+    (0..n)
+        .map(|i| {
+            let (a, b) = (ring[i], ring[(i + 1) % n]);
+            (b[0] - a[0]).hypot(b[1] - a[1])
+        })
+        .sum()
+}
+
+fn finite(place: &str, name: &str, value: f64) -> Result<()> {
+    if value.is_finite() {
+        return Ok(());
+    }
+    Err(wrong(
+        format!("{place}: {name}"),
+        format!("{value} is no number"),
+    ))
+}
+
+fn check_sheet<'a>(sheet: &'a SheetRecord, shop: &Shop, place: &str) -> Result<Claim<'a>> {
+    for (name, value) in [
+        ("margin", sheet.margin),
+        ("gap", sheet.gap),
+        ("kerf", sheet.kerf),
+        ("price", sheet.source.price),
+        ("yield", sheet.yield_),
+        ("yield_ceiling", sheet.yield_ceiling),
+    ] {
+        finite(place, name, value)?;
+    }
+    for cut in &sheet.saw_cuts {
+        for value in cut.from.into_iter().chain(cut.to).chain([cut.kerf]) {
+            finite(place, "saw_cuts", value)?;
+        }
+    }
+    if !shop.materials.iter().any(|m| m.name == sheet.material) {
+        let near = super::nearest(
+            &sheet.material,
+            shop.materials.iter().map(|m| m.name.as_str()),
+        );
+        return Err(Failure::new(
+            place,
+            format!("the shop does not know the material {:?}", sheet.material),
+            near.map_or_else(
+                || "book with the shop file that the nest was made for".to_owned(),
+                |near| format!("did you mean {near:?}? Book with the shop file of the nest"),
+            ),
+        ));
+    }
+    if !matches!(sheet.source.kind.as_str(), "sheet" | "remnant") {
+        return Err(wrong(
+            place,
+            format!(
+                "its source is a {:?}, neither sheet nor remnant",
+                sheet.source.kind
+            ),
+        ));
+    }
+    let outline = polygon(&sheet.outline, &[], place)?;
+    let mut parts = Vec::new();
+    for part in &sheet.placements {
+        let place = format!("{place}: {} of {}, copy {}", part.part, part.kit, part.copy);
+        for value in part.origin.into_iter().chain([part.angle]) {
+            finite(&place, "placement", value)?;
+        }
+        let shape = polygon(&part.outline, &part.holes, &place)?;
+        let out = shape::depth_outside(&shape, &outline);
+        if out > SLIVER {
+            return Err(wrong(place, "the part reaches out of the sheet"));
+        }
+        parts.push((part, shape));
+    }
+    let mut kept: Vec<(&OffcutRecord, Polygon)> = Vec::new();
+    for offcut in sheet.offcuts.iter().filter(|o| o.kept) {
+        let place = format!("{place}: offcut {}", offcut.id);
+        finite(&place, "area", offcut.area)?;
+        let shape = polygon(&offcut.outline, &offcut.voids, &place)?;
+        if !same_area(shape.area(), offcut.area) {
+            return Err(wrong(
+                place,
+                format!(
+                    "an area of {:.0} mm2 is stated, its outline has {:.0}",
+                    offcut.area,
+                    shape.area()
+                ),
+            ));
+        }
+        if shape::depth_outside(&shape, &outline) > SLIVER {
+            return Err(wrong(place, "it reaches out of the sheet"));
+        }
+        if let Some((part, _)) = parts
+            .iter()
+            .find(|(_, part)| shape::depth_common(&shape, part) > SLIVER)
+        {
+            return Err(wrong(
+                place,
+                format!(
+                    "it lies over the part {} of {}, copy {}",
+                    part.part, part.kit, part.copy
+                ),
+            ));
+        }
+        if let Some((other, _)) = kept
+            .iter()
+            .find(|(_, other)| shape::depth_common(&shape, other) > SLIVER)
+        {
+            return Err(wrong(
+                place,
+                format!("it lies over the offcut {}", other.id),
+            ));
+        }
+        kept.push((offcut, shape));
+    }
+    Ok(Claim {
+        record: sheet,
+        outline,
+        parts: parts.iter().map(|(_, shape)| shape.area()).sum(),
+        kept,
+    })
+}
+
+fn polygon(outer: &Ring, holes: &[Ring], place: &str) -> Result<Polygon> {
+    let raw = Polygon {
+        outer: shape::points(outer),
+        holes: holes.iter().map(|ring| shape::points(ring)).collect(),
+    };
+    shape::check(&raw).map_err(|what| wrong(place, what))?;
+    Ok(Polygon::new(raw.outer, raw.holes))
+}

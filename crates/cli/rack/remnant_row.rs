@@ -1,0 +1,339 @@
+//! Remnants as rows.
+
+use super::shape;
+use super::store::{Change, Db};
+use crate::remnant::Remnant;
+use crate::{Failure, Result};
+use panelwright_geometry::{Point, Polygon};
+use rusqlite::Row;
+use serde::Serialize;
+use std::fmt;
+
+/// What may be said of a remnant.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum State {
+    /// On the rack, free to be cut.
+    OnRack,
+    /// Used up by a booking.
+    Cut,
+    /// Taken off the rack by hand.
+    Retired,
+}
+
+impl State {
+    /// All of them, in the order in which a remnant lives through them.
+    pub const ALL: [Self; 3] = [Self::OnRack, Self::Cut, Self::Retired];
+
+    /// The word in files and arguments.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::OnRack => "on-rack",
+            Self::Cut => "cut",
+            Self::Retired => "retired",
+        }
+    }
+
+    /// The state of this word.
+    #[must_use]
+    pub fn of_word(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|state| state.word() == word)
+    }
+}
+
+impl fmt::Display for State {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.word())
+    }
+}
+
+/// A remnant and what became of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Logged {
+    /// The remnant.
+    pub remnant: Remnant,
+    /// Whether it is still there.
+    pub state: State,
+}
+
+const COLUMNS: &str = "id, material, outline, voids, flaws, lot, grain_deg, good_faces, place, \
+                       logged, origin, note, value, state";
+
+/// A row whose rings are still text.
+struct Raw {
+    remnant: Remnant,
+    rings: [String; 3],
+    state: String,
+}
+
+fn raw(row: &Row<'_>) -> rusqlite::Result<Raw> {
+    Ok(Raw {
+        remnant: Remnant {
+            id: row.get(0)?,
+            material: row.get(1)?,
+            outline: Polygon::default(),
+            flaws: Vec::new(),
+            lot: row.get(5)?,
+            grain_deg: row.get(6)?,
+            good_faces: row.get(7)?,
+            place: row.get(8)?,
+            logged: row.get(9)?,
+            origin: row.get(10)?,
+            note: row.get(11)?,
+            value: row.get(12)?,
+        },
+        rings: [row.get(2)?, row.get(3)?, row.get(4)?],
+        state: row.get(13)?,
+    })
+}
+
+impl Raw {
+    fn read(self, db: Db<'_>) -> Result<Logged> {
+        let Self {
+            mut remnant,
+            rings: [outline, voids, flaws],
+            state,
+        } = self;
+        let bad = |what: &str| db.damaged(&format!("remnant {}: {what}", remnant.id));
+        let outline: Vec<[f64; 2]> =
+            serde_json::from_str(&outline).map_err(|_| bad("its outline cannot be read"))?;
+        let voids: Vec<Vec<[f64; 2]>> =
+            serde_json::from_str(&voids).map_err(|_| bad("its voids cannot be read"))?;
+        let flaws: Vec<Vec<[f64; 2]>> =
+            serde_json::from_str(&flaws).map_err(|_| bad("its flaws cannot be read"))?;
+        let state = State::of_word(&state).ok_or_else(|| bad("its state is not known"))?;
+        let polygon = Polygon {
+            outer: shape::points(&outline),
+            holes: voids.iter().map(|ring| shape::points(ring)).collect(),
+        };
+        shape::check(&polygon).map_err(|what| bad(&what))?;
+        let flaws: Vec<Vec<Point>> = flaws.iter().map(|ring| shape::points(ring)).collect();
+        for flaw in &flaws {
+            shape::check_ring(flaw).map_err(|what| bad(&format!("a flaw: {what}")))?;
+        }
+        remnant.outline = polygon;
+        remnant.flaws = flaws;
+        Ok(Logged { remnant, state })
+    }
+}
+
+/// Every remnant that was ever logged, by id.
+pub(super) fn all(db: Db<'_>) -> Result<Vec<Logged>> {
+    let mut all: Vec<Logged> = db
+        .rows(&format!("SELECT {COLUMNS} FROM remnants"), [], raw)?
+        .into_iter()
+        .map(|row| row.read(db))
+        .collect::<Result<_>>()?;
+    all.sort_by_cached_key(|logged| id_order(&logged.remnant.id));
+    Ok(all)
+}
+
+/// The remnant of this id, whatever its state; capitals do not matter.
+pub(super) fn find(db: Db<'_>, id: &str) -> Result<Option<Logged>> {
+    db.first(
+        &format!("SELECT {COLUMNS} FROM remnants WHERE id = ?1"),
+        [id],
+        raw,
+    )?
+    .map(|row| row.read(db))
+    .transpose()
+}
+
+/// The remnant of this id, which must be there and be on the rack to be `used` (a past participle
+/// for the message).
+pub(super) fn find_on_rack(db: Db<'_>, id: &str, used: &str) -> Result<Logged> {
+    let place = || format!("remnant {id}");
+    let Some(logged) = find(db, id)? else {
+        return Err(unknown(db, id)?);
+    };
+    if logged.state == State::OnRack {
+        return Ok(logged);
+    }
+    let since = super::event::last(db, id)?;
+    let what = match (logged.state, since) {
+        (State::Cut, Some(event)) => format!(
+            "was used on {} by booking {}",
+            event.day(),
+            event.booking.as_deref().unwrap_or("unknown")
+        ),
+        (state, Some(event)) => format!("is {state} since {}: {}", event.day(), event.why),
+        (state, None) => format!("is {state}"),
+    };
+    Err(Failure::new(
+        place(),
+        format!("it {what}, so it cannot be {used}"),
+        "",
+    ))
+}
+
+/// The failure for an id that is not in the rack, told apart from one that once was.
+pub(super) fn unknown(db: Db<'_>, id: &str) -> Result<Failure> {
+    let place = format!("remnant {id}");
+    if let Some(event) = super::event::last(db, id)? {
+        return Ok(Failure::new(
+            place,
+            format!("it left the rack on {}: {}", event.day(), event.why),
+            "its number is not given again",
+        ));
+    }
+    let ids = db.rows(
+        "SELECT id FROM remnants WHERE state = 'on-rack'",
+        [],
+        |row| row.get::<_, String>(0),
+    )?;
+    Ok(Failure::new(
+        place,
+        "the rack does not know it",
+        super::nearest(id, ids.iter().map(String::as_str)).map_or_else(
+            || "see `panelwright rack list`".to_owned(),
+            |near| format!("did you mean {near}?"),
+        ),
+    ))
+}
+
+/// Adds a remnant that stands on the rack from now on. Its shape has been checked.
+pub(super) fn insert(change: &Change<'_>, remnant: &Remnant) -> Result<()> {
+    let twice = change.db.first(
+        "SELECT 1 FROM remnants WHERE id = ?1",
+        [&remnant.id],
+        |_| Ok(()),
+    )?;
+    if twice.is_some() {
+        return Err(Failure::new(
+            format!("remnant {}", remnant.id),
+            "the rack has a remnant of this id already",
+            "give it another id; leave the id out to have the next free one",
+        ));
+    }
+    shape::check(&remnant.outline).map_err(|what| {
+        Failure::new(format!("remnant {}", remnant.id), what, "measure it again")
+    })?;
+    let bounds = remnant.outline.bounds();
+    let record = record(remnant);
+    change.run(
+        "INSERT INTO remnants (id, material, outline, voids, flaws, area, length, width, lot, \
+         grain_deg, good_faces, place, logged, origin, note, value, state) VALUES \
+         (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, 'on-rack')",
+        rusqlite::params![
+            remnant.id,
+            remnant.material,
+            record["outline"].to_string(),
+            record["voids"].to_string(),
+            record["flaws"].to_string(),
+            remnant.outline.area(),
+            bounds.width(),
+            bounds.height(),
+            remnant.lot,
+            remnant.grain_deg,
+            remnant.good_faces,
+            remnant.place,
+            remnant.logged,
+            remnant.origin,
+            remnant.note,
+            remnant.value,
+        ],
+    )?;
+    Ok(())
+}
+
+/// Changes the state of a remnant.
+pub(super) fn set_state(change: &Change<'_>, id: &str, from: State, to: State) -> Result<()> {
+    let changed = change.run(
+        "UPDATE remnants SET state = ?3 WHERE id = ?1 AND state = ?2",
+        (id, from.word(), to.word()),
+    )?;
+    if changed == 1 {
+        return Ok(());
+    }
+    Err(Failure::new(
+        format!("remnant {id}"),
+        format!("it is not {from} any more"),
+        "look at it with `panelwright rack show`",
+    ))
+}
+
+/// Everything about a remnant, as a program reads it and as the trace keeps it.
+pub(super) fn record(remnant: &Remnant) -> serde_json::Value {
+    let ring = |points: &Vec<Point>| points.iter().map(|p| [p.x, p.y]).collect::<Vec<_>>();
+    let rings = |rings: &[Vec<Point>]| rings.iter().map(ring).collect::<Vec<_>>();
+    serde_json::json!({
+        "id": remnant.id,
+        "material": remnant.material,
+        "outline": ring(&remnant.outline.outer),
+        "voids": rings(&remnant.outline.holes),
+        "flaws": rings(&remnant.flaws),
+        "lot": remnant.lot,
+        "grain_deg": remnant.grain_deg,
+        "good_faces": remnant.good_faces,
+        "place": remnant.place,
+        "logged": remnant.logged,
+        "origin": remnant.origin,
+        "note": remnant.note,
+        "value": remnant.value,
+    })
+}
+
+/// The next free id. A number is never given twice, not even that of an offcut whose booking was
+/// undone: it may be written on a piece that still stands there.
+pub(super) fn next_id(db: Db<'_>) -> Result<String> {
+    let highest = db
+        .rows(
+            "SELECT id FROM remnants UNION SELECT remnant FROM events WHERE remnant IS NOT NULL",
+            [],
+            |row| row.get::<_, String>(0),
+        )?
+        .iter()
+        .filter_map(|id| number_of(id))
+        .max()
+        .unwrap_or(0);
+    let next = highest.checked_add(1).ok_or_else(|| {
+        Failure::new(
+            "rack",
+            "the numbers of remnants are used up",
+            "give an id yourself",
+        )
+    })?;
+    Ok(format!("R-{next:04}"))
+}
+
+/// The number of an id of the rack's own form.
+fn number_of(id: &str) -> Option<u64> {
+    let digits = id.strip_prefix("R-").or_else(|| id.strip_prefix("r-"))?;
+    digits
+        .bytes()
+        .all(|b| b.is_ascii_digit())
+        .then(|| digits.parse().ok())
+        .flatten()
+}
+
+/// Sorts `R-9999` before `R-10000`: what follows the last letter counts as a number.
+fn id_order(id: &str) -> (String, u64, String) {
+    let head = id.trim_end_matches(|c: char| c.is_ascii_digit());
+    let number = id[head.len()..].parse().unwrap_or(u64::MAX);
+    (head.to_ascii_uppercase(), number, id.to_owned())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_within_ids_count_as_numbers() {
+        let mut ids = ["R-10000", "B2", "R-9999", "R-0010", "r-0009"];
+        ids.sort_by_key(|id| id_order(id));
+        assert_eq!(ids, ["B2", "r-0009", "R-0010", "R-9999", "R-10000"]);
+        assert_eq!(number_of("R-0012"), Some(12));
+        for other in ["R-", "R-12a", "Q-12", "R-+3", "R-99999999999999999999"] {
+            assert_eq!(number_of(other), None, "{other}");
+        }
+    }
+
+    #[test]
+    fn every_state_has_its_word() {
+        for state in State::ALL {
+            assert_eq!(State::of_word(state.word()), Some(state));
+        }
+        assert_eq!(State::of_word("On-Rack"), None);
+    }
+}

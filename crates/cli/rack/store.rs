@@ -1,0 +1,708 @@
+//! The file itself: made, opened, changed.
+
+use super::event::Event;
+use super::fault::{damaged, fault, not_a_rack, read_only};
+use super::{remnant_row, schema, sheet_stock};
+use crate::job::Shop;
+use crate::remnant::Remnant;
+use crate::{Failure, Result};
+use jiff::Zoned;
+use rusqlite::{Connection, OpenFlags, Params, Row, TransactionBehavior};
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+/// How long a lock held by another process is waited for, unless said otherwise.
+///
+/// A booking holds it for milliseconds; who still waits after this has met a hung program.
+pub const WAIT: Duration = Duration::from_secs(5);
+
+/// An open rack. See the [module](super) for what it holds.
+#[derive(Debug)]
+pub struct Rack {
+    conn: Connection,
+    path: PathBuf,
+    wait: Duration,
+}
+
+/// Reading and writing with failures that name the file.
+#[derive(Clone, Copy)]
+pub(super) struct Db<'a> {
+    conn: &'a Connection,
+    path: &'a Path,
+    wait: Duration,
+}
+
+/// One change of the rack: everything in it is kept, or nothing.
+pub(super) struct Change<'a> {
+    /// The rack inside the transaction.
+    pub db: Db<'a>,
+    /// When, RFC 3339.
+    pub at: String,
+    /// That day.
+    pub day: String,
+}
+
+/// A moment as the rack stores it: RFC 3339, whole seconds, the zone's own offset.
+pub(super) fn stamp(when: &Zoned) -> String {
+    when.strftime("%Y-%m-%dT%H:%M:%S%:z").to_string()
+}
+
+impl Rack {
+    /// Makes a rack at `path`, with the shop's remnants and sheet counts in it.
+    ///
+    /// It is built aside and then put in place, so that no half-made rack is ever found there.
+    ///
+    /// # Errors
+    /// Something is at `path` already, or its folder cannot be written, or the shop names a remnant
+    /// twice.
+    pub fn create_from(path: &Path, shop: &Shop, when: &Zoned) -> Result<Self> {
+        let exists = || {
+            Failure::in_file(
+                path,
+                "",
+                "there is a file already",
+                "open it as the rack, or name another",
+            )
+        };
+        if path.exists() {
+            return Err(exists());
+        }
+        let folder = match path.parent() {
+            Some(folder) if !folder.as_os_str().is_empty() => folder,
+            _ => Path::new("."),
+        };
+        let in_folder = |error: std::io::Error| {
+            Failure::in_file(
+                path,
+                "",
+                format!("the rack file cannot be made: {error}"),
+                "check that its folder exists and that you may write in it",
+            )
+        };
+        // A folder of its own, so that SQLite's helper files never lie about.
+        let aside = tempfile::Builder::new()
+            .prefix(".rack-")
+            .tempdir_in(folder)
+            .map_err(in_folder)?;
+        let draft = aside.path().join("rack");
+        let mut rack = Self {
+            conn: Connection::open(&draft).map_err(|e| fault(path, WAIT, &e))?,
+            path: path.to_owned(),
+            wait: WAIT,
+        };
+        rack.configure()?;
+        schema::migrate(&mut rack.conn, schema::STEPS).map_err(|e| rack.fault(&e))?;
+        rack.change(when, |change| {
+            change.event(Event::new("created", format!("rack of {}", shop.name)))?;
+            for sheet in &shop.sheets {
+                sheet_stock::add(change, sheet)?;
+            }
+            for remnant in &shop.remnants {
+                remnant_row::insert(change, remnant)?;
+                change.event(
+                    Event::new("listed", "from the shop's readable list").remnant(&remnant.id),
+                )?;
+            }
+            Ok(())
+        })?;
+        // Closing writes the log back into the file and removes it.
+        rack.conn.close().map_err(|(_, e)| fault(path, WAIT, &e))?;
+        // Without overwriting: another process may have made the rack meanwhile.
+        tempfile::TempPath::try_from_path(draft)
+            .map_err(in_folder)?
+            .persist_noclobber(path)
+            .map_err(|e| match e.error.kind() {
+                std::io::ErrorKind::AlreadyExists => exists(),
+                _ => in_folder(e.error),
+            })?;
+        Self::open(path)
+    }
+
+    /// Opens the rack at `path`, waiting up to [`WAIT`] for locks.
+    ///
+    /// # Errors
+    /// No file is there, or it is not a rack, damaged, of a newer program, read-only or locked.
+    pub fn open(path: &Path) -> Result<Self> {
+        Self::open_within(path, WAIT)
+    }
+
+    /// Opens the rack at `path`, waiting up to `wait` for locks now and later.
+    ///
+    /// # Errors
+    /// As [`Rack::open`].
+    pub fn open_within(path: &Path, wait: Duration) -> Result<Self> {
+        match std::fs::metadata(path) {
+            Ok(meta) if meta.is_dir() => return Err(not_a_rack(path, "it is a folder")),
+            Ok(meta) if meta.len() == 0 => return Err(not_a_rack(path, "it is empty")),
+            Ok(_) => {}
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
+                return Err(Failure::in_file(
+                    path,
+                    "",
+                    "there is no rack file",
+                    "the first booking makes it; or check the `rack` entry of the shop file",
+                ));
+            }
+            Err(error) => {
+                return Err(Failure::in_file(
+                    path,
+                    "",
+                    format!("the rack file cannot be read: {error}"),
+                    "check who may read it",
+                ));
+            }
+        }
+        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let conn = Connection::open_with_flags(path, flags).map_err(|e| fault(path, wait, &e))?;
+        let mut rack = Self {
+            conn,
+            path: path.to_owned(),
+            wait,
+        };
+        rack.set_wait(wait)?;
+        rack.check_identity()?;
+        rack.configure()?;
+        let version = schema::version(&rack.conn).map_err(|e| rack.fault(&e))?;
+        if version < schema::VERSION as i64 {
+            schema::migrate(&mut rack.conn, schema::STEPS).map_err(|e| rack.fault(&e))?;
+        }
+        rack.check_health()?;
+        Ok(rack)
+    }
+
+    /// Opens the rack and adds what the shop file knows and it does not: see [`Rack::learn`].
+    ///
+    /// # Errors
+    /// As [`Rack::open`] and [`Rack::learn`].
+    pub fn open_for(path: &Path, shop: &Shop, when: &Zoned) -> Result<Self> {
+        let mut rack = Self::open(path)?;
+        rack.learn(shop, when)?;
+        Ok(rack)
+    }
+
+    /// [`Rack::open_for`] where there is a rack, else [`Rack::create_from`].
+    ///
+    /// # Errors
+    /// As those two.
+    pub fn open_or_create(path: &Path, shop: &Shop, when: &Zoned) -> Result<Self> {
+        if path.exists() {
+            Self::open_for(path, shop, when)
+        } else {
+            Self::create_from(path, shop, when)
+        }
+    }
+
+    /// Takes over sheets of the shop file that the rack does not know, with their counts there.
+    ///
+    /// For sheets it knows, the rack's count stands and the file's lot and place are taken over.
+    /// Remnants are left alone: once there is a rack, the readable list is history.
+    ///
+    /// # Errors
+    /// A sheet that was booked before has another material or size now; it needs a new id.
+    pub fn learn(&mut self, shop: &Shop, when: &Zoned) -> Result<()> {
+        // Looked at first without a lock: nearly always there is nothing to do.
+        if !sheet_stock::differs(self.db(), &shop.sheets)? {
+            return Ok(());
+        }
+        self.change(when, |change| {
+            sheet_stock::learn(change, &shop.sheets)?;
+            Ok(())
+        })
+    }
+
+    /// The remnants on the rack, by id; numbers within ids count as numbers.
+    ///
+    /// # Errors
+    /// The file cannot be read.
+    pub fn remnants(&self) -> Result<Vec<Remnant>> {
+        Ok(remnant_row::all(self.db())?
+            .into_iter()
+            .filter(|logged| logged.state == super::State::OnRack)
+            .map(|logged| logged.remnant)
+            .collect())
+    }
+
+    /// How many sheets there are, by sheet id; `None` for sheets that are not counted.
+    ///
+    /// # Errors
+    /// The file cannot be read.
+    pub fn stock_counts(&self) -> Result<BTreeMap<String, Option<u32>>> {
+        Ok(sheet_stock::all(self.db())?
+            .into_iter()
+            .map(|sheet| (sheet.id, sheet.stock))
+            .collect())
+    }
+
+    /// Sets the count of a sheet, after a delivery or a count by hand; `None` stops counting it.
+    ///
+    /// # Errors
+    /// The rack does not know the sheet, or `why` is empty.
+    pub fn set_stock(
+        &mut self,
+        sheet: &str,
+        stock: Option<u32>,
+        why: &str,
+        when: &Zoned,
+    ) -> Result<()> {
+        self.change(when, |change| sheet_stock::set(change, sheet, stock, why))
+    }
+
+    /// Where the file is.
+    #[must_use]
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// How long locks are waited for from now on.
+    ///
+    /// # Errors
+    /// SQLite refuses the value.
+    pub fn set_wait(&mut self, wait: Duration) -> Result<()> {
+        self.wait = wait;
+        self.conn.busy_timeout(wait).map_err(|e| self.fault(&e))
+    }
+
+    /// For reading.
+    pub(super) fn db(&self) -> Db<'_> {
+        Db {
+            conn: &self.conn,
+            path: &self.path,
+            wait: self.wait,
+        }
+    }
+
+    /// Runs `work` in one immediate transaction; its failure leaves the rack as it was.
+    pub(super) fn change<T>(
+        &mut self,
+        when: &Zoned,
+        work: impl FnOnce(&Change<'_>) -> Result<T>,
+    ) -> Result<T> {
+        let (path, wait) = (self.path.as_path(), self.wait);
+        let tx = self
+            .conn
+            .transaction_with_behavior(TransactionBehavior::Immediate)
+            .map_err(|e| fault(path, wait, &e))?;
+        let change = Change {
+            db: Db {
+                conn: &tx,
+                path,
+                wait,
+            },
+            at: stamp(when),
+            day: when.date().to_string(),
+        };
+        let done = work(&change)?;
+        tx.commit().map_err(|e| fault(path, wait, &e))?;
+        Ok(done)
+    }
+
+    fn fault(&self, error: &rusqlite::Error) -> Failure {
+        fault(&self.path, self.wait, error)
+    }
+
+    /// What holds for every connection. The wait comes first: switching to a log needs a lock.
+    fn configure(&mut self) -> Result<()> {
+        self.set_wait(self.wait)?;
+        let set = || -> rusqlite::Result<String> {
+            let mode: String =
+                self.conn
+                    .pragma_update_and_check(None, "journal_mode", "wal", |row| row.get(0))?;
+            // A booking that was reported must survive a power cut.
+            self.conn.pragma_update(None, "synchronous", "full")?;
+            self.conn.pragma_update(None, "foreign_keys", true)?;
+            self.conn.pragma_update(None, "trusted_schema", false)?;
+            Ok(mode)
+        };
+        let mode = set().map_err(|e| self.fault(&e))?;
+        if mode != "wal" {
+            return Err(Failure::in_file(
+                &self.path,
+                "",
+                format!("the rack cannot keep a write-ahead log here (journal mode {mode})"),
+                "keep the rack on a local disk, not on a network drive",
+            ));
+        }
+        Ok(())
+    }
+
+    /// Whether this is a rack, and one that this program understands. Reads the header only, so
+    /// that a file of something else stays as it is.
+    fn check_identity(&self) -> Result<()> {
+        let read = || -> rusqlite::Result<(i32, i64)> {
+            let id = self
+                .conn
+                .pragma_query_value(None, "application_id", |row| row.get(0))?;
+            // Touches the first page in earnest; the pragmas alone accept some broken headers.
+            self.conn
+                .query_row("SELECT count(*) FROM sqlite_schema", [], |row| {
+                    row.get::<_, i64>(0)
+                })?;
+            Ok((id, schema::version(&self.conn)?))
+        };
+        let (id, version) = read().map_err(|e| self.fault(&e))?;
+        if id != schema::APPLICATION_ID {
+            return Err(not_a_rack(
+                &self.path,
+                "it is a SQLite file of another program",
+            ));
+        }
+        if version > schema::VERSION as i64 {
+            return Err(Failure::in_file(
+                &self.path,
+                "",
+                format!(
+                    "a newer program wrote this rack (schema {version}; this one knows up to {})",
+                    schema::VERSION
+                ),
+                "update this program; nothing was changed",
+            ));
+        }
+        if self.conn.is_readonly("main").map_err(|e| self.fault(&e))? {
+            return Err(read_only(&self.path));
+        }
+        Ok(())
+    }
+
+    /// A rack is small enough to be looked through every time it is opened.
+    fn check_health(&self) -> Result<()> {
+        let first: String = self
+            .conn
+            .query_row("PRAGMA quick_check(1)", [], |row| row.get(0))
+            .map_err(|e| self.fault(&e))?;
+        if first != "ok" {
+            return Err(damaged(&self.path, &first));
+        }
+        let broken: i64 = self
+            .conn
+            .query_row("SELECT count(*) FROM pragma_foreign_key_check", [], |row| {
+                row.get(0)
+            })
+            .map_err(|e| self.fault(&e))?;
+        if broken > 0 {
+            return Err(damaged(
+                &self.path,
+                &format!("{broken} records refer to something that is gone"),
+            ));
+        }
+        Ok(())
+    }
+}
+
+impl Db<'_> {
+    /// Every row of a query, in the query's order.
+    pub fn rows<T>(
+        &self,
+        sql: &str,
+        params: impl Params,
+        read: impl FnMut(&Row<'_>) -> rusqlite::Result<T>,
+    ) -> Result<Vec<T>> {
+        let run = || -> rusqlite::Result<Vec<T>> {
+            self.conn
+                .prepare_cached(sql)?
+                .query_map(params, read)?
+                .collect()
+        };
+        run().map_err(|e| fault(self.path, self.wait, &e))
+    }
+
+    /// The first row of a query, if there is one.
+    pub fn first<T>(
+        &self,
+        sql: &str,
+        params: impl Params,
+        read: impl FnMut(&Row<'_>) -> rusqlite::Result<T>,
+    ) -> Result<Option<T>> {
+        Ok(self.rows(sql, params, read)?.into_iter().next())
+    }
+
+    /// What is wrong with the content of the file.
+    pub fn damaged(&self, how: &str) -> Failure {
+        damaged(self.path, how)
+    }
+}
+
+impl Change<'_> {
+    /// Runs one statement; returns how many rows it changed.
+    pub fn run(&self, sql: &str, params: impl Params) -> Result<usize> {
+        let db = &self.db;
+        db.conn
+            .prepare_cached(sql)
+            .and_then(|mut statement| statement.execute(params))
+            .map_err(|e| fault(db.path, db.wait, &e))
+    }
+
+    /// The number that the last insert was given.
+    pub fn last_number(&self) -> i64 {
+        self.db.conn.last_insert_rowid()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::testing::{TestRack, remnant_nest, shop, when};
+    use super::super::{BookOptions, book, digest_of};
+    use super::*;
+
+    fn refused(path: &Path) -> String {
+        Rack::open_within(path, Duration::from_millis(20))
+            .expect_err("refused")
+            .to_string()
+    }
+
+    #[test]
+    fn takes_over_the_shop_and_gives_it_back_exactly() {
+        let test = TestRack::new();
+        assert_eq!(test.rack.remnants().expect("read"), shop().remnants);
+        let counts = test.rack.stock_counts().expect("read");
+        assert_eq!(counts["W-2440"], Some(3));
+        assert_eq!(counts["W-2440-loose"], None);
+        assert_eq!(counts.len(), 3);
+        // Nothing but the rack and, while it is open, SQLite's own two files.
+        for entry in std::fs::read_dir(test.dir.path()).expect("the folder") {
+            let name = entry.expect("an entry").file_name();
+            let name = name.to_str().expect("plain");
+            assert!(name.starts_with("rack.sqlite"), "{name}");
+        }
+        let again = Rack::create_from(&test.path(), &shop(), &when(2)).expect_err("exists");
+        assert!(again.what.contains("a file already"), "{again}");
+    }
+
+    #[test]
+    fn coordinates_come_back_to_the_last_digit() {
+        let mut shop = shop();
+        let mut x = 0.1_f64;
+        shop.remnants[0].outline.outer = (0..200)
+            .map(|i| {
+                // Digits of a logistic map: none of them round.
+                x = 3.99 * x * (1.0 - x);
+                let turn = f64::from(i) / 200.0 * std::f64::consts::TAU;
+                let r = 1000.0 + x;
+                panelwright_geometry::Point::new(r * turn.cos(), r * turn.sin())
+            })
+            .collect();
+        let dir = tempfile::tempdir().expect("a folder");
+        let rack = Rack::create_from(&dir.path().join("r"), &shop, &when(1)).expect("made");
+        assert_eq!(rack.remnants().expect("read")[0], shop.remnants[0]);
+    }
+
+    #[test]
+    fn a_duplicate_remnant_leaves_no_file() {
+        let mut shop = shop();
+        let twin = Remnant {
+            id: "r-0007".to_owned(),
+            ..shop.remnants[0].clone()
+        };
+        shop.remnants.push(twin);
+        let dir = tempfile::tempdir().expect("a folder");
+        let failure = Rack::create_from(&dir.path().join("r"), &shop, &when(1));
+        assert!(failure.expect_err("twice").what.contains("already"));
+        assert_eq!(
+            std::fs::read_dir(dir.path()).expect("the folder").count(),
+            0
+        );
+    }
+
+    #[test]
+    fn other_files_are_refused_and_left_as_they_are() {
+        let dir = tempfile::tempdir().expect("a folder");
+        let path = dir.path().join("x");
+        assert!(refused(&path).contains("there is no rack file"));
+        assert!(refused(dir.path()).contains("it is a folder"));
+        std::fs::write(&path, "").expect("written");
+        assert!(refused(&path).contains("it is empty"));
+        let text = "remnants, 2026\n".repeat(200);
+        std::fs::write(&path, &text).expect("written");
+        assert!(
+            refused(&path).contains("no SQLite file"),
+            "{}",
+            refused(&path)
+        );
+        assert_eq!(std::fs::read_to_string(&path).expect("read"), text);
+        let other = dir.path().join("other");
+        let conn = Connection::open(&other).expect("made");
+        conn.execute_batch("CREATE TABLE remnants (id TEXT); PRAGMA user_version = 1;")
+            .expect("made");
+        drop(conn);
+        let before = std::fs::read(&other).expect("read");
+        assert!(refused(&other).contains("SQLite file of another program"));
+        assert_eq!(std::fs::read(&other).expect("read"), before);
+    }
+
+    #[test]
+    fn a_newer_rack_is_refused() {
+        let test = TestRack::new();
+        test.rack
+            .conn
+            .pragma_update(None, "user_version", 99)
+            .expect("set");
+        let failure = refused(&test.path());
+        assert!(failure.contains("schema 99"), "{failure}");
+        assert!(failure.contains("update this program"), "{failure}");
+    }
+
+    #[test]
+    fn a_damaged_rack_is_refused() {
+        let test = TestRack::new();
+        let path = test.path();
+        let TestRack { dir, rack } = test;
+        drop(rack);
+        let whole = std::fs::read(&path).expect("read");
+        // Cut short, as a copy to a full stick is.
+        std::fs::write(&path, &whole[..whole.len() / 2 / 4096 * 4096]).expect("written");
+        let failure = refused(&path);
+        assert!(failure.contains("damaged"), "{failure}");
+        assert!(failure.contains("restore the last copy"), "{failure}");
+        // Overwritten in the middle; every page but the first in turn.
+        for page in 1..whole.len() / 4096 {
+            let mut broken = whole.clone();
+            broken[page * 4096..page * 4096 + 4096].fill(0x5a);
+            std::fs::write(&path, &broken).expect("written");
+            let failure = refused(&path);
+            assert!(failure.contains("damaged"), "page {page}: {failure}");
+        }
+        drop(dir);
+    }
+
+    #[test]
+    fn a_locked_rack_says_so() {
+        let mut test = TestRack::new();
+        let mut other = Rack::open_within(&test.path(), Duration::from_millis(30)).expect("open");
+        let failure = test
+            .rack
+            .change(&when(2), |_| {
+                // Reading goes on beside a booking; writing has to wait, here in vain.
+                assert_eq!(other.remnants()?.len(), 2);
+                let nest = remnant_nest();
+                let digest = digest_of(b"x");
+                let options = BookOptions::default();
+                book(&mut other, &nest, &digest, &shop(), &when(2), &options).map(|_| ())
+            })
+            .expect_err("locked");
+        assert!(
+            failure.what.contains("rack locked by another process"),
+            "{failure}"
+        );
+        assert!(failure.what.contains("waited 0.0 s"), "{failure}");
+        // Nothing was done, and nothing is in the way any more.
+        assert_eq!(other.remnants().expect("read").len(), 2);
+        other
+            .set_stock("W-2440", Some(9), "delivery", &when(2))
+            .expect("free again");
+    }
+
+    #[test]
+    fn a_read_only_rack_is_refused() {
+        let test = TestRack::new();
+        let conn = Connection::open_with_flags(test.path(), OpenFlags::SQLITE_OPEN_READ_ONLY)
+            .expect("open");
+        let error = conn
+            .execute("DELETE FROM sheets", [])
+            .expect_err("read-only");
+        let failure = fault(&test.path(), WAIT, &error);
+        assert!(failure.what.contains("read-only"), "{failure}");
+        let rack = Rack {
+            conn,
+            path: test.path(),
+            wait: WAIT,
+        };
+        let failure = rack.check_identity().expect_err("read-only");
+        assert!(failure.what.contains("read-only"), "{failure}");
+    }
+
+    #[test]
+    fn new_sheets_are_learnt_and_counts_stand() {
+        let mut test = TestRack::new();
+        let mut shop = shop();
+        shop.sheets[0].stock = Some(50);
+        shop.sheets[0].lot = Some("P-40".to_owned());
+        let mut new = shop.sheets[0].clone();
+        new.id = "W-3050".to_owned();
+        new.length = 3050.0;
+        shop.sheets.push(new);
+        test.rack
+            .set_stock("W-2440", Some(7), "stock-take", &when(2))
+            .expect("set");
+        let rack = Rack::open_for(&test.path(), &shop, &when(3)).expect("open");
+        let counts = rack.stock_counts().expect("read");
+        assert_eq!((counts["W-2440"], counts["W-3050"]), (Some(7), Some(50)));
+        let events = test.table("events").len();
+        Rack::open_for(&test.path(), &shop, &when(4)).expect("open");
+        assert_eq!(
+            test.table("events").len(),
+            events,
+            "nothing new, nothing written"
+        );
+        // A size may be corrected until something rests on it.
+        shop.sheets[0].length = 2500.0;
+        Rack::open_for(&test.path(), &shop, &when(4)).expect("corrected");
+        shop.sheets[0].length = 2440.0;
+        Rack::open_for(&test.path(), &shop, &when(4)).expect("back");
+        test.book(&super::super::testing::sheet_nest(), 5)
+            .expect("booked");
+        shop.sheets[0].length = 2500.0;
+        let failure = Rack::open_for(&test.path(), &shop, &when(6)).expect_err("booked");
+        assert!(
+            failure.to_string().contains("booking B-0001 took it as"),
+            "{failure}"
+        );
+        let unknown = test
+            .rack
+            .set_stock("W-2441", None, "x", &when(6))
+            .expect_err("unknown");
+        assert!(unknown.advice.contains("did you mean W-2440?"), "{unknown}");
+    }
+
+    #[test]
+    fn the_trace_is_only_added_to() {
+        let test = TestRack::new();
+        for sql in ["DELETE FROM events", "UPDATE events SET why = 'x'"] {
+            let error = test.rack.conn.execute_batch(sql).expect_err("kept");
+            assert!(error.to_string().contains("events are never"), "{error}");
+        }
+    }
+
+    #[test]
+    fn an_older_rack_is_brought_up_to_date() {
+        let mut test = TestRack::new();
+        let before = test.dump();
+        let steps = [
+            schema::STEPS[0],
+            "ALTER TABLE remnants ADD COLUMN shelf INTEGER;
+             INSERT INTO states VALUES ('held', 'kept for an order');",
+        ];
+        assert_eq!(
+            schema::migrate(&mut test.rack.conn, &steps).expect("migrated"),
+            1
+        );
+        assert_eq!(schema::version(&test.rack.conn).expect("read"), 2);
+        assert_eq!(
+            schema::migrate(&mut test.rack.conn, &steps).expect("nothing to do"),
+            2
+        );
+        let migrated = test
+            .table("events")
+            .iter()
+            .filter(|e| e.contains("migrated"))
+            .count();
+        assert_eq!(migrated, 1);
+        assert_ne!(test.dump(), before);
+        // A step that fails, or breaks a reference, leaves everything as it was.
+        let before = test.dump();
+        for bad in [
+            "CREATE TABLE t (a); SELECT nonsense;",
+            "DELETE FROM states WHERE state = 'on-rack';",
+        ] {
+            let steps = [steps[0], steps[1], bad];
+            schema::migrate(&mut test.rack.conn, &steps).expect_err("refused");
+            assert_eq!(schema::version(&test.rack.conn).expect("read"), 2);
+            assert_eq!(test.dump(), before);
+        }
+        let on: bool = test
+            .rack
+            .conn
+            .pragma_query_value(None, "foreign_keys", |row| row.get(0))
+            .expect("read");
+        assert!(on, "references are checked again afterwards");
+    }
+}

@@ -1,0 +1,288 @@
+//! To take a booking back.
+
+use super::event::{self, Event};
+use super::remnant_row::{self, State};
+use super::store::Rack;
+use super::{booking_id, booking_number, sheet_stock};
+use crate::{Failure, Result};
+use jiff::Zoned;
+use serde::Serialize;
+use std::fmt::Write as _;
+
+/// A booking that was taken back.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Undone {
+    /// Its id.
+    pub id: String,
+    /// Sheets back in stock: id and how many.
+    pub sheets: Vec<(String, u32)>,
+    /// Remnants back on the rack.
+    pub remnants: Vec<String>,
+    /// Offcuts that left the rack again; their numbers are not given again.
+    pub removed: Vec<String>,
+}
+
+/// Takes a booking back: sheets and remnants return, the offcuts it entered are removed. The
+/// booking itself stays, marked as undone, and the nest may be booked anew.
+///
+/// `id` is the booking's, such as `B-0004`; `why` goes into the trace. Sheets whose count was set by hand meanwhile are added
+/// to that count.
+///
+/// # Errors
+/// There is no such booking, or it is undone already, or one of its offcuts was used or retired
+/// since (all are named). Nothing is changed then.
+pub fn undo(rack: &mut Rack, id: &str, why: Option<&str>, when: &Zoned) -> Result<Undone> {
+    let number = booking_number(id)?;
+    let why = why.map(str::trim).filter(|why| !why.is_empty());
+    rack.change(when, |change| {
+        let db = change.db;
+        let place = format!("booking {}", booking_id(number));
+        let found = db.first(
+            "SELECT undone FROM bookings WHERE number = ?1",
+            [number],
+            |row| row.get::<_, Option<String>>(0),
+        )?;
+        match found {
+            None => {
+                let last = db.first("SELECT max(number) FROM bookings", [], |row| {
+                    row.get::<_, Option<i64>>(0)
+                })?;
+                return Err(Failure::new(
+                    place,
+                    "the rack has no such booking",
+                    last.flatten().map_or_else(
+                        || "nothing was booked yet".to_owned(),
+                        |last| format!("the last one is {}", booking_id(last)),
+                    ),
+                ));
+            }
+            Some(Some(undone)) => {
+                return Err(Failure::new(
+                    place,
+                    format!(
+                        "it was undone already on {}",
+                        undone.get(..10).unwrap_or(&undone)
+                    ),
+                    "",
+                ));
+            }
+            Some(None) => {}
+        }
+        let text = |row: &rusqlite::Row<'_>| row.get::<_, String>(0);
+        let offcuts = db.rows(
+            "SELECT remnant FROM booked_offcuts WHERE booking = ?1 ORDER BY rowid",
+            [number],
+            text,
+        )?;
+        let mut gone = Vec::new();
+        let mut entered = Vec::new();
+        for offcut in &offcuts {
+            match remnant_row::find(db, offcut)? {
+                Some(logged) if logged.state == State::OnRack => entered.push(logged.remnant),
+                other => {
+                    let since = event::last(db, offcut)?;
+                    let what = match (other.map(|o| o.state), since) {
+                        (Some(State::Cut), Some(e)) => format!(
+                            "used by {} on {}",
+                            e.booking.as_deref().unwrap_or("a booking"),
+                            e.day()
+                        ),
+                        (Some(state), Some(e)) => format!("{state} on {}: {}", e.day(), e.why),
+                        _ => "gone".to_owned(),
+                    };
+                    gone.push(format!("{offcut} ({what})"));
+                }
+            }
+        }
+        if !gone.is_empty() {
+            return Err(Failure::new(
+                place,
+                format!(
+                    "offcuts that it left are not on the rack any more: {}",
+                    gone.join(", ")
+                ),
+                "undo what used them first; a retired one has to stay as it is",
+            ));
+        }
+        for remnant in &entered {
+            change.run("DELETE FROM remnants WHERE id = ?1", [&remnant.id])?;
+            change.event(
+                Event::new(
+                    "removed",
+                    format!("booking {} was undone", booking_id(number)),
+                )
+                .remnant(&remnant.id)
+                .booking(number)
+                .detail(remnant_row::record(remnant)),
+            )?;
+        }
+        let remnants = db.rows(
+            "SELECT remnant FROM booked_remnants WHERE booking = ?1 ORDER BY rowid",
+            [number],
+            text,
+        )?;
+        for remnant in &remnants {
+            remnant_row::set_state(change, remnant, State::Cut, State::OnRack)?;
+            change.event(
+                Event::new(
+                    "returned",
+                    format!("booking {} was undone", booking_id(number)),
+                )
+                .remnant(remnant)
+                .booking(number),
+            )?;
+        }
+        let sheets = db.rows(
+            "SELECT sheet, count, counted FROM booked_sheets WHERE booking = ?1 ORDER BY sheet",
+            [number],
+            |row| {
+                Ok((
+                    row.get::<_, String>(0)?,
+                    row.get::<_, u32>(1)?,
+                    row.get::<_, bool>(2)?,
+                ))
+            },
+        )?;
+        for (sheet, count, counted) in &sheets {
+            if *counted {
+                sheet_stock::put_back(change, sheet, *count)?;
+            }
+            change.event(
+                Event::new(
+                    "returned",
+                    format!("{count} back, booking {} was undone", booking_id(number)),
+                )
+                .sheet(sheet)
+                .booking(number),
+            )?;
+        }
+        change.run(
+            "UPDATE bookings SET undone = ?2 WHERE number = ?1",
+            (number, &change.at),
+        )?;
+        change.event(Event::new("undone", why.unwrap_or("taken back by hand")).booking(number))?;
+        Ok(Undone {
+            id: booking_id(number),
+            sheets: sheets
+                .into_iter()
+                .map(|(sheet, count, _)| (sheet, count))
+                .collect(),
+            remnants,
+            removed: entered.into_iter().map(|remnant| remnant.id).collect(),
+        })
+    })
+}
+
+impl Undone {
+    /// For people: what is back and what is gone.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let mut text = format!("Booking {} is undone\n", self.id);
+        for (sheet, count) in &self.sheets {
+            let _ = writeln!(text, "  back: {count} x sheet {sheet}");
+        }
+        for remnant in &self.remnants {
+            let _ = writeln!(text, "  back: remnant {remnant}");
+        }
+        for remnant in &self.removed {
+            let _ = writeln!(text, "  off the rack: {remnant}, an offcut of it");
+        }
+        text
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::retire;
+    use super::super::testing::{
+        TestRack, block, nest, remnant_nest, sheet_nest, sheet_record, when,
+    };
+    use super::*;
+
+    #[test]
+    fn everything_is_as_it_was() {
+        for what in [sheet_nest(), remnant_nest()] {
+            let mut test = TestRack::new();
+            let tables = ["states", "remnants", "sheets"];
+            let before = tables.map(|table| test.table(table));
+            let booking = test.book(&what, 5).expect("booked");
+            assert_ne!(tables.map(|table| test.table(table)), before);
+            let undone =
+                undo(&mut test.rack, &booking.id, Some("wrong nest"), &when(6)).expect("undone");
+            assert_eq!(tables.map(|table| test.table(table)), before);
+            assert_eq!(undone.removed.len(), booking.offcuts.len());
+            // The booking stays as a record, marked.
+            let record = test.table("bookings").remove(0);
+            assert!(record.contains("2026-11-06T08:00:00+13:00"), "{record}");
+            assert!(
+                test.table("events")
+                    .iter()
+                    .any(|event| event.contains("wrong nest"))
+            );
+            let twice = undo(&mut test.rack, &booking.id, None, &when(7)).expect_err("twice");
+            assert!(
+                twice.what.contains("undone already on 2026-11-06"),
+                "{twice}"
+            );
+            // Numbers on pieces are not given again.
+            let anew = test.book(&what, 8).expect("anew");
+            for (a, b) in anew.offcuts.iter().zip(&booking.offcuts) {
+                assert_ne!(a.remnant, b.remnant);
+            }
+        }
+    }
+
+    #[test]
+    fn offcuts_used_since_are_named() {
+        let mut test = TestRack::new();
+        test.book(&sheet_nest(), 5).expect("booked");
+        let second = nest(vec![sheet_record(
+            1,
+            "remnant",
+            "R-0013",
+            "white 3",
+            block(0.0, 0.0, 1200.0, 690.0),
+            &[block(10.0, 10.0, 1000.0, 600.0)],
+            &[],
+        )]);
+        test.book(&second, 6).expect("booked");
+        retire(&mut test.rack, "R-0014", "sold", &when(7)).expect("retired");
+        let before = test.dump();
+        let failure = undo(&mut test.rack, "B-0001", None, &when(8)).expect_err("used");
+        assert!(
+            failure.what.ends_with(
+                "R-0013 (used by B-0002 on 2026-11-06), R-0014 (retired on 2026-11-07: sold)"
+            ),
+            "{failure}"
+        );
+        assert_eq!(test.dump(), before);
+        let unknown = undo(&mut test.rack, "B-0007", None, &when(8)).expect_err("unknown");
+        assert!(unknown.advice.contains("B-0002"), "{unknown}");
+        for bad in ["", "B-", "R-0012", "-1", "B-+2", "99999999999999999999"] {
+            assert!(undo(&mut test.rack, bad, None, &when(8)).is_err(), "{bad}");
+        }
+    }
+
+    #[test]
+    fn bookings_come_off_in_reverse() {
+        let mut test = TestRack::new();
+        let tables = ["remnants", "sheets"];
+        let at_first = tables.map(|table| test.table(table));
+        test.book(&sheet_nest(), 5).expect("booked");
+        let between = tables.map(|table| test.table(table));
+        let second = nest(vec![sheet_record(
+            1,
+            "remnant",
+            "R-0013",
+            "white 3",
+            block(0.0, 0.0, 1200.0, 690.0),
+            &[block(10.0, 10.0, 1000.0, 600.0)],
+            &[],
+        )]);
+        test.book(&second, 6).expect("booked");
+        undo(&mut test.rack, "B-0002", None, &when(7)).expect("undone");
+        assert_eq!(tables.map(|table| test.table(table)), between);
+        undo(&mut test.rack, "B-0001", None, &when(8)).expect("undone");
+        assert_eq!(tables.map(|table| test.table(table)), at_first);
+    }
+}
