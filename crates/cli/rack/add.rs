@@ -1,8 +1,9 @@
 //! To log a remnant by hand.
 
 use super::event::Event;
+use super::remnant_row::{self, FreeIds};
 use super::store::Rack;
-use super::{papers, remnant_row, shape};
+use super::{papers, shape};
 use crate::input::{Material, Unit};
 use crate::remnant::Remnant;
 use crate::{Failure, Result};
@@ -212,7 +213,7 @@ pub fn add(
     };
     rack.change(when, |change| {
         if new.id.is_none() {
-            remnant.id = remnant_row::next_id(change.db)?;
+            remnant.id = FreeIds::new(change.db)?.next()?;
         }
         remnant.logged = Some(change.day.clone());
         remnant_row::insert(change, &remnant)?;

@@ -29,8 +29,13 @@
 
 mod add;
 mod book;
+mod booking;
+mod bookings;
+mod digest;
 mod event;
 mod fault;
+#[cfg(test)]
+mod invariants;
 mod list;
 mod papers;
 mod plausible;
@@ -49,9 +54,10 @@ mod undo;
 mod value;
 
 pub use add::{Added, NewRemnant, NewShape, add, shape_argument, shape_from_json};
-pub use book::{
-    Areas, BookOptions, Booking, OffcutEntered, SheetsTaken, book, digest_of, read_nest,
-};
+pub use book::{BookOptions, book};
+pub use booking::{Areas, Booking, OffcutEntered, SheetsTaken};
+pub use bookings::{Booked, Bookings, bookings};
+pub use digest::{digest_of, read_nest};
 pub use event::Happening;
 pub use list::{Filter, Listing, Row, list};
 pub use readable::remnants_from_list;

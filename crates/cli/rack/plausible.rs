@@ -18,6 +18,8 @@ pub(super) struct Claim<'a> {
     pub record: &'a SheetRecord,
     /// Outline of the stock as nested, without voids.
     pub outline: Polygon,
+    /// Area of the outline less all voids and flaws that the nest names, at the least.
+    pub least_stock: f64,
     /// Area of the parts, holes not counted.
     pub parts: f64,
     /// Offcuts to be kept.
@@ -242,8 +244,17 @@ fn check_sheet<'a>(sheet: &'a SheetRecord, shop: &Shop, place: &str) -> Result<C
         }
         kept.push((offcut, shape));
     }
+    let mut hollow = 0.0;
+    for void in &sheet.voids {
+        let ring = shape::points(void);
+        if !shape::is_ring(&ring) {
+            return Err(wrong(place, "one of its voids is none"));
+        }
+        hollow += Polygon::new(ring, Vec::new()).area();
+    }
     Ok(Claim {
         record: sheet,
+        least_stock: outline.area() - hollow,
         outline,
         parts: parts.iter().map(|(_, shape)| shape.area()).sum(),
         kept,
@@ -255,6 +266,5 @@ fn polygon(outer: &Ring, holes: &[Ring], place: &str) -> Result<Polygon> {
         outer: shape::points(outer),
         holes: holes.iter().map(|ring| shape::points(ring)).collect(),
     };
-    shape::check(&raw).map_err(|what| wrong(place, what))?;
-    Ok(Polygon::new(raw.outer, raw.holes))
+    shape::settled(raw).map_err(|what| wrong(place, what))
 }

@@ -45,14 +45,6 @@ pub(super) fn check(polygon: &Polygon) -> Result<(), String> {
     if polygon.area() <= 0.0 {
         return Err("the voids leave nothing of it".to_owned());
     }
-    let rings = |ring: &Vec<Point>| Ring::polygon(ring.iter().copied());
-    let outline = Outline::from_rings(
-        rings(&polygon.outer),
-        polygon.holes.iter().map(rings).collect(),
-    );
-    if polygon.holes.is_empty() {
-        validate(&outline).map_err(|e| format!("the outline cannot be cut: {e}"))?;
-    }
     Ok(())
 }
 
@@ -71,7 +63,41 @@ pub(super) fn measured(
     for (i, flaw) in flaws.iter().enumerate() {
         check_ring(flaw).map_err(|what| format!("flaw {} {what}", i + 1))?;
     }
+    let ring = |ring: &Vec<Point>| Ring::polygon(ring.iter().copied());
+    let holes = raw.holes.iter().map(ring).collect();
+    validate(&Outline::from_rings(ring(&raw.outer), holes))
+        .map_err(|error| format!("the shape cannot be: {error}"))?;
     Ok((Polygon::new(raw.outer, raw.holes), flaws))
+}
+
+/// Whether a ring has three corners with finite coordinates.
+pub(super) fn is_ring(ring: &[Point]) -> bool {
+    ring.len() >= 3 && ring.iter().all(|p| p.is_finite())
+}
+
+/// A shape that a program made, checked. One that only touches itself, as the outcome of cutting
+/// shapes out of each other may, is set right: what was cut must not fail to be booked for that.
+pub(super) fn settled(raw: Polygon) -> Result<Polygon, String> {
+    let Err(what) = check(&raw) else {
+        return Ok(Polygon::new(raw.outer, raw.holes));
+    };
+    if !raw.rings().all(|ring| is_ring(ring)) {
+        return Err(what);
+    }
+    let mut pieces: Vec<Polygon> = geo::unary_union([&raw.to_geo()])
+        .iter()
+        .map(Polygon::from_geo)
+        .filter(|piece| 2.0 * piece.area() > SLIVER * around(&piece.to_geo()))
+        .collect();
+    match (pieces.pop(), pieces.is_empty()) {
+        (Some(piece), true)
+            if (piece.area() - raw.area()).abs() <= SLIVER * around(&raw.to_geo())
+                && check(&piece).is_ok() =>
+        {
+            Ok(piece)
+        }
+        _ => Err(what),
+    }
 }
 
 /// The corners of a measured rectangle; its sides must be lengths.
@@ -134,18 +160,19 @@ pub(super) fn depth_outside(a: &Polygon, b: &Polygon) -> f64 {
 fn deepest(pieces: &geo::MultiPolygon<f64>) -> f64 {
     pieces
         .iter()
-        .map(|piece| {
-            let around: f64 = std::iter::once(piece.exterior())
-                .chain(piece.interiors())
-                .map(|ring| Euclidean.length(ring))
-                .sum();
-            if around > 0.0 {
-                2.0 * piece.unsigned_area() / around
-            } else {
-                0.0
-            }
+        .map(|piece| match around(piece) {
+            0.0 => 0.0,
+            around => 2.0 * piece.unsigned_area() / around,
         })
         .fold(0.0, f64::max)
+}
+
+/// Length of all edges.
+fn around(piece: &geo::Polygon<f64>) -> f64 {
+    std::iter::once(piece.exterior())
+        .chain(piece.interiors())
+        .map(|ring| Euclidean.length(ring))
+        .sum()
 }
 
 /// The parts of `flaw` that lie in `piece`.
@@ -351,6 +378,44 @@ mod tests {
         // A hole within a hole is the same material taken out twice.
         let nested = with(vec![block(10., 10., 50., 50.), block(20., 20., 20., 20.)]);
         assert!(nested.is_err());
+    }
+
+    #[test]
+    fn a_shape_that_touches_itself_is_set_right() {
+        // A frame cut open along one line: the ring runs in and out on it.
+        let frame = [
+            [0., 0.],
+            [300., 0.],
+            [300., 200.],
+            [0., 200.],
+            [0., 100.],
+            [100., 100.],
+            [100., 150.],
+            [200., 150.],
+            [200., 50.],
+            [100., 50.],
+            [100., 100.],
+            [0., 100.],
+        ];
+        let raw = Polygon {
+            outer: points(&frame),
+            holes: Vec::new(),
+        };
+        assert!(check(&raw).is_err());
+        let settled = settled(raw).expect("one frame");
+        assert_eq!(settled.holes.len(), 1);
+        assert!(
+            (settled.area() - 50_000.0).abs() < 1.0,
+            "{}",
+            settled.area()
+        );
+        // A bow-tie is two pieces: nothing to set right.
+        let bow = [[0., 0.], [100., 0.], [20., 90.], [90., 90.]];
+        let bow = Polygon {
+            outer: points(&bow),
+            holes: Vec::new(),
+        };
+        assert!(super::settled(bow).is_err());
     }
 
     #[test]

@@ -6,7 +6,6 @@ use super::store::Rack;
 use super::{shape, sketch};
 use crate::Result;
 use crate::nest_file::Ring;
-use crate::remnant::Remnant;
 use panelwright_geometry::Point;
 use serde::Serialize;
 use std::fmt::Write as _;
@@ -81,13 +80,6 @@ pub fn show(rack: &Rack, id: &str) -> Result<Shown> {
         flaws: remnant.flaws.iter().map(ring).collect(),
         sketch: sketch::sketch(&remnant.outline, &remnant.flaws),
         history,
-        ..papers(remnant)
-    })
-}
-
-/// The fields that are the same in both.
-fn papers(remnant: Remnant) -> Shown {
-    Shown {
         id: remnant.id,
         material: remnant.material,
         lot: remnant.lot,
@@ -98,17 +90,7 @@ fn papers(remnant: Remnant) -> Shown {
         origin: remnant.origin,
         note: remnant.note,
         value: remnant.value,
-        state: State::OnRack,
-        length: 0.0,
-        width: 0.0,
-        area: 0.0,
-        shape: String::new(),
-        outline: Ring::new(),
-        voids: Vec::new(),
-        flaws: Vec::new(),
-        history: Vec::new(),
-        sketch: String::new(),
-    }
+    })
 }
 
 impl Shown {

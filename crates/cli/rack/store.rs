@@ -17,6 +17,9 @@ use std::time::Duration;
 /// A booking holds it for milliseconds; who still waits after this has met a hung program.
 pub const WAIT: Duration = Duration::from_secs(5);
 
+/// A connection is used by one thread at a time, and a path is a path, never a URI.
+const FLAGS: OpenFlags = OpenFlags::SQLITE_OPEN_READ_WRITE.union(OpenFlags::SQLITE_OPEN_NO_MUTEX);
+
 /// An open rack. See the [module](super) for what it holds.
 #[derive(Debug)]
 pub struct Rack {
@@ -87,7 +90,8 @@ impl Rack {
             .map_err(in_folder)?;
         let draft = aside.path().join("rack");
         let mut rack = Self {
-            conn: Connection::open(&draft).map_err(|e| fault(path, WAIT, &e))?,
+            conn: Connection::open_with_flags(&draft, FLAGS | OpenFlags::SQLITE_OPEN_CREATE)
+                .map_err(|e| fault(path, WAIT, &e))?,
             path: path.to_owned(),
             wait: WAIT,
         };
@@ -116,6 +120,11 @@ impl Rack {
                 std::io::ErrorKind::AlreadyExists => exists(),
                 _ => in_folder(e.error),
             })?;
+        // So that the name survives a power cut too. Not every system lets a folder be synced, and
+        // without it the rack is there all the same.
+        if let Ok(folder) = std::fs::File::open(folder) {
+            let _ = folder.sync_all();
+        }
         Self::open(path)
     }
 
@@ -153,8 +162,7 @@ impl Rack {
                 ));
             }
         }
-        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-        let conn = Connection::open_with_flags(path, flags).map_err(|e| fault(path, wait, &e))?;
+        let conn = Connection::open_with_flags(path, FLAGS).map_err(|e| fault(path, wait, &e))?;
         let mut rack = Self {
             conn,
             path: path.to_owned(),
@@ -186,11 +194,14 @@ impl Rack {
     /// # Errors
     /// As those two.
     pub fn open_or_create(path: &Path, shop: &Shop, when: &Zoned) -> Result<Self> {
-        if path.exists() {
-            Self::open_for(path, shop, when)
-        } else {
-            Self::create_from(path, shop, when)
+        if !path.exists() {
+            match Self::create_from(path, shop, when) {
+                // Another process was faster.
+                Err(_) if path.exists() => {}
+                made => return made,
+            }
         }
+        Self::open_for(path, shop, when)
     }
 
     /// Takes over sheets of the shop file that the rack does not know, with their counts there.
@@ -651,6 +662,34 @@ mod tests {
             .set_stock("W-2441", None, "x", &when(6))
             .expect_err("unknown");
         assert!(unknown.advice.contains("did you mean W-2440?"), "{unknown}");
+    }
+
+    #[test]
+    fn a_rack_copied_in_mid_change_holds_the_change_whole_or_not_at_all() {
+        // What a killed process leaves is the files as they are at that moment.
+        let mut test = TestRack::new();
+        let (from, dir) = (test.path(), tempfile::tempdir().expect("a folder"));
+        let copy = |name: &str| {
+            let to = dir.path().join(name);
+            for end in ["", "-wal"] {
+                let part = |path: &Path| PathBuf::from(format!("{}{end}", path.display()));
+                std::fs::copy(part(&from), part(&to)).expect("copied");
+            }
+            to
+        };
+        let mut half = None;
+        test.rack
+            .change(&when(2), |change| {
+                sheet_stock::take(change, "W-2440", 2)?;
+                half = Some(copy("half"));
+                change.event(Event::new("taken", "for the test").sheet("W-2440"))
+            })
+            .expect("changed");
+        let whole = copy("whole");
+        for (path, left) in [(half.expect("copied"), 3), (whole, 1)] {
+            let rack = Rack::open(&path).expect("a sound rack");
+            assert_eq!(rack.stock_counts().expect("read")["W-2440"], Some(left));
+        }
     }
 
     #[test]

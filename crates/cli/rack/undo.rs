@@ -1,6 +1,6 @@
 //! To take a booking back.
 
-use super::event::{self, Event};
+use super::event::Event;
 use super::remnant_row::{self, State};
 use super::store::Rack;
 use super::{booking_id, booking_number, sheet_stock};
@@ -80,17 +80,11 @@ pub fn undo(rack: &mut Rack, id: &str, why: Option<&str>, when: &Zoned) -> Resul
             match remnant_row::find(db, offcut)? {
                 Some(logged) if logged.state == State::OnRack => entered.push(logged.remnant),
                 other => {
-                    let since = event::last(db, offcut)?;
-                    let what = match (other.map(|o| o.state), since) {
-                        (Some(State::Cut), Some(e)) => format!(
-                            "used by {} on {}",
-                            e.booking.as_deref().unwrap_or("a booking"),
-                            e.day()
-                        ),
-                        (Some(state), Some(e)) => format!("{state} on {}: {}", e.day(), e.why),
-                        _ => "gone".to_owned(),
+                    let what = match &other {
+                        Some(logged) => remnant_row::gone(db, logged)?,
+                        None => "is gone".to_owned(),
                     };
-                    gone.push(format!("{offcut} ({what})"));
+                    gone.push(format!("{offcut} {what}"));
                 }
             }
         }
@@ -251,7 +245,8 @@ mod tests {
         let failure = undo(&mut test.rack, "B-0001", None, &when(8)).expect_err("used");
         assert!(
             failure.what.ends_with(
-                "R-0013 (used by B-0002 on 2026-11-06), R-0014 (retired on 2026-11-07: sold)"
+                "R-0013 was used on 2026-11-06 by booking B-0002, \
+                 R-0014 is retired since 2026-11-07: sold"
             ),
             "{failure}"
         );

@@ -1,0 +1,114 @@
+//! What a booking did.
+
+use serde::Serialize;
+use std::fmt::Write as _;
+
+/// A nest that was booked.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Booking {
+    /// Its id, such as `B-0004`.
+    pub id: String,
+    /// SHA-256 of the nest file.
+    pub digest: String,
+    /// Name of the order or a note.
+    pub name: Option<String>,
+    /// When, RFC 3339.
+    pub booked: String,
+    /// Sheets taken, by id.
+    pub sheets: Vec<SheetsTaken>,
+    /// Remnants used up, in the order of the nest.
+    pub remnants: Vec<String>,
+    /// Offcuts that are remnants now, in the order of the nest.
+    pub offcuts: Vec<OffcutEntered>,
+    /// What became of the material.
+    pub areas: Areas,
+}
+
+/// Sheets of one size taken by a booking.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct SheetsTaken {
+    /// Id of the sheet.
+    pub sheet: String,
+    /// How many were taken.
+    pub count: u32,
+    /// How many are left; `None` when they are not counted.
+    pub left: Option<u32>,
+}
+
+/// An offcut that became a remnant.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct OffcutEntered {
+    /// Its id in the nest, such as `3A`.
+    pub offcut: String,
+    /// Its id on the rack, such as `R-0013`: write it on the piece.
+    pub remnant: String,
+    /// Material by name.
+    pub material: String,
+    /// Size of its bounding rectangle along x, millimetres.
+    pub length: f64,
+    /// Size along y.
+    pub width: f64,
+    /// Area less voids, square millimetres.
+    pub area: f64,
+    /// Where it stands.
+    pub place: String,
+}
+
+/// What became of the material taken, in square millimetres: taken = parts + kept + rest.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Areas {
+    /// Sheets and remnants taken, voids not counted.
+    pub taken: f64,
+    /// Parts, holes not counted.
+    pub parts: f64,
+    /// Offcuts that became remnants.
+    pub kept: f64,
+    /// Scrap and kerf.
+    pub rest: f64,
+}
+
+impl Booking {
+    /// For people: what left the stock and what to write on which piece.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let mut text = format!("Booked as {}", self.id);
+        if let Some(name) = &self.name {
+            let _ = write!(text, ", {name}");
+        }
+        text.push('\n');
+        for taken in &self.sheets {
+            let left = taken
+                .left
+                .map_or_else(String::new, |left| format!(", {left} left"));
+            let _ = writeln!(text, "  took {} x sheet {}{left}", taken.count, taken.sheet);
+        }
+        for remnant in &self.remnants {
+            let _ = writeln!(text, "  took remnant {remnant}");
+        }
+        for offcut in &self.offcuts {
+            let _ = writeln!(
+                text,
+                "  offcut {} is remnant {}: {}, {:.0} x {:.0} mm, {}",
+                offcut.offcut,
+                offcut.remnant,
+                offcut.material,
+                offcut.length,
+                offcut.width,
+                offcut.place
+            );
+        }
+        let m2 = |area: f64| area / 1e6;
+        let _ = writeln!(
+            text,
+            "  {:.3} m2 taken = {:.3} parts + {:.3} kept + {:.3} scrap and kerf",
+            m2(self.areas.taken),
+            m2(self.areas.parts),
+            m2(self.areas.kept),
+            m2(self.areas.rest)
+        );
+        if !self.offcuts.is_empty() {
+            text.push_str("Write its number on each piece.\n");
+        }
+        text
+    }
+}
