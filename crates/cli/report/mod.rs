@@ -1,1 +1,19 @@
-//! What people read: text and HTML.
+//! What people read: the same figures as text and as HTML.
+//!
+//! [`Figures`] counts and groups first; [`text`] and [`html`] only say it. Nothing is rounded
+//! before it is printed.
+
+mod caution;
+mod figures;
+mod html;
+mod label;
+mod number;
+mod picture;
+#[cfg(test)]
+mod sample;
+mod text;
+
+pub use caution::{Caution, cautions};
+pub use figures::{Figures, Kept, MissingLine, PartLine, SheetFigures, SpendLine, Taken};
+pub use html::html;
+pub use text::text;

@@ -1,0 +1,391 @@
+//! The report as one HTML file that needs nothing else.
+
+use super::caution::{Caution, cautions};
+use super::figures::{Figures, SheetFigures};
+use super::number::{adding_up, area, length, mass, money, percent, plain, ranges, short, size};
+use super::picture::picture;
+use super::text::{headline, method, part_note, repeat_note, stock_name};
+use crate::cut_plan::{CutPlan, CutSheet};
+use crate::job::Job;
+use crate::{Failure, Result};
+use askama::Template;
+use panelwright_nesting::SawCut;
+
+/// What the template prints; every number is text by now.
+#[derive(Template)]
+#[template(path = "report.html", config = "crates/cli/report/askama.toml")]
+struct Page {
+    order: String,
+    shop: String,
+    currency: String,
+    under_title: String,
+    headline: String,
+    complete: bool,
+    repeat_note: String,
+    yield_: Share,
+    net_yield: String,
+    spend: String,
+    least_spend: String,
+    taken: Vec<TakenRow>,
+    missing: Vec<MissingRow>,
+    sheets: Vec<Sheet>,
+    kept: Vec<KeptRow>,
+    spend_rows: Vec<(&'static str, String)>,
+    cautions: Vec<Caution>,
+    notes: Vec<String>,
+}
+
+/// A yield and its ceiling, as words and as a bar of 100 units.
+struct Share {
+    text: String,
+    ceiling: String,
+    bar: String,
+    ceiling_bar: String,
+}
+
+impl Share {
+    fn new(share: f64, ceiling: f64) -> Self {
+        let bar = |v: f64| {
+            let v = if v.is_finite() { v } else { 0.0 };
+            short((v * 100.0).clamp(0.0, 100.0), 2)
+        };
+        Self {
+            text: percent(share),
+            ceiling: percent(ceiling),
+            bar: bar(share),
+            ceiling_bar: bar(ceiling),
+        }
+    }
+}
+
+struct TakenRow {
+    count: usize,
+    name: String,
+    material: String,
+    place: String,
+    numbers: String,
+    parts: usize,
+}
+
+struct MissingRow {
+    quantity: u32,
+    part: String,
+    kit: String,
+    why: String,
+}
+
+struct KeptRow {
+    id: String,
+    size: String,
+    shape: &'static str,
+    area: String,
+    material: String,
+    sheet: usize,
+    at: String,
+    value: String,
+}
+
+struct Sheet {
+    number: usize,
+    name: String,
+    facts: Vec<(&'static str, String)>,
+    method: String,
+    picture: String,
+    yield_: Share,
+    net_yield: String,
+    spend: String,
+    part_count: usize,
+    parts: Vec<PartRow>,
+    cuts: Vec<CutRow>,
+    has_voids_or_flaws: bool,
+}
+
+struct PartRow {
+    key: String,
+    quantity: usize,
+    part: String,
+    size: String,
+    mass: String,
+    copies: String,
+    note: String,
+}
+
+struct CutRow {
+    number: usize,
+    stage: String,
+    cut: String,
+}
+
+/// The report as one self-contained HTML file: nothing is fetched, so it opens anywhere.
+///
+/// # Errors
+/// When the template cannot be filled in; that is a fault of the program, not of the inputs.
+///
+/// # Panics
+/// When the plan is not of this job: an index of an item, material or machine out of range.
+pub fn html(plan: &CutPlan, job: &Job) -> Result<String> {
+    let figures = Figures::new(plan, job);
+    page(plan, job, &figures).render().map_err(|error| {
+        Failure::new(
+            "report",
+            format!("the HTML could not be made: {error}"),
+            "the other files are not affected",
+        )
+    })
+}
+
+fn page(plan: &CutPlan, job: &Job, figures: &Figures) -> Page {
+    let t = &plan.totals;
+    let mut under_title: Vec<String> = job
+        .kits
+        .iter()
+        .map(|(kit, n)| format!("{n} x {}", plain(kit)))
+        .collect();
+    under_title.extend(job.due.as_deref().map(|d| format!("due {}", plain(d))));
+    Page {
+        order: plain(&job.order),
+        shop: plain(&job.shop.name),
+        currency: plain(&job.shop.currency),
+        under_title: under_title.join(", "),
+        headline: headline(figures),
+        complete: figures.missing.is_empty(),
+        repeat_note: repeat_note(plan),
+        yield_: Share::new(t.yield_, t.yield_ceiling),
+        net_yield: percent(t.net_yield),
+        spend: money(t.spend),
+        least_spend: money(t.least_spend),
+        taken: taken_rows(figures),
+        missing: missing_rows(figures),
+        sheets: sheets(plan, job, figures),
+        kept: kept_rows(figures),
+        spend_rows: spend_rows(figures, t.spend),
+        cautions: cautions(plan, job),
+        notes: job.notes.iter().map(|n| plain(n)).collect(),
+    }
+}
+
+fn taken_rows(figures: &Figures) -> Vec<TakenRow> {
+    figures
+        .taken
+        .iter()
+        .map(|t| TakenRow {
+            count: t.count,
+            name: stock_name(&t.id, t.kind),
+            material: t.material.clone(),
+            place: t.place.clone().unwrap_or_default(),
+            numbers: ranges(&t.numbers),
+            parts: t.parts,
+        })
+        .collect()
+}
+
+fn missing_rows(figures: &Figures) -> Vec<MissingRow> {
+    figures
+        .missing
+        .iter()
+        .map(|m| MissingRow {
+            quantity: m.quantity,
+            part: m.part.clone(),
+            kit: m.kit.clone(),
+            why: m.why.clone(),
+        })
+        .collect()
+}
+
+fn kept_rows(figures: &Figures) -> Vec<KeptRow> {
+    figures
+        .kept
+        .iter()
+        .map(|k| KeptRow {
+            id: k.id.clone(),
+            size: size(k.size.0, k.size.1),
+            shape: if k.rectangle { "rectangle" } else { "outline" },
+            area: area(k.area),
+            material: k.material.clone(),
+            sheet: k.sheet,
+            at: format!("{}, {}", length(k.at.x), length(k.at.y)),
+            value: money(k.value),
+        })
+        .collect()
+}
+
+fn spend_rows(figures: &Figures, sum: f64) -> Vec<(&'static str, String)> {
+    let amounts: Vec<f64> = figures.spend.iter().map(|l| l.amount).collect();
+    figures
+        .spend
+        .iter()
+        .zip(adding_up(&amounts, sum))
+        .map(|(line, amount)| (line.what, money(amount)))
+        .collect()
+}
+
+fn sheets(plan: &CutPlan, job: &Job, figures: &Figures) -> Vec<Sheet> {
+    let amounts: Vec<f64> = figures.sheets.iter().map(|s| s.spend).collect();
+    let spends = adding_up(&amounts, plan.totals.spend);
+    figures
+        .sheets
+        .iter()
+        .zip(&plan.sheets)
+        .zip(spends)
+        .map(|((sheet, cut), spend)| one_sheet(sheet, cut, spend, job))
+        .collect()
+}
+
+fn one_sheet(sheet: &SheetFigures, cut: &CutSheet, spend: f64, job: &Job) -> Sheet {
+    let mut facts = vec![
+        ("Material", sheet.material.clone()),
+        ("Size", format!("{} mm", size(sheet.size.0, sheet.size.1))),
+        ("Mass", format!("about {} kg", mass(sheet.mass_kg))),
+    ];
+    facts.extend(sheet.place.clone().map(|p| ("Stands in", p)));
+    facts.extend(sheet.lot.clone().map(|l| ("Lot", l)));
+    Sheet {
+        number: sheet.number,
+        name: stock_name(&sheet.id, sheet.kind),
+        facts,
+        method: method(sheet, cut),
+        picture: picture(cut, job),
+        yield_: Share::new(sheet.yield_, sheet.yield_ceiling),
+        net_yield: percent(sheet.net_yield),
+        spend: money(spend),
+        part_count: cut.parts.len(),
+        parts: sheet
+            .parts
+            .iter()
+            .map(|p| PartRow {
+                key: p.key.clone(),
+                quantity: p.copies.len(),
+                part: p.part.clone(),
+                size: size(p.size.0, p.size.1),
+                mass: mass(p.mass_kg),
+                copies: ranges(&p.copies),
+                note: part_note(p),
+            })
+            .collect(),
+        cuts: cut
+            .saw_cuts
+            .iter()
+            .enumerate()
+            .map(|(i, c)| CutRow {
+                number: i + 1,
+                stage: match c.stage {
+                    0 => "trim".to_owned(),
+                    n => n.to_string(),
+                },
+                cut: cut_words(c),
+            })
+            .collect(),
+        has_voids_or_flaws: !cut.voids.is_empty() || !cut.flaws.is_empty(),
+    }
+}
+
+/// Where a cut runs: the distance of its centre line, and from where to where.
+fn cut_words(cut: &SawCut) -> String {
+    let span = |a: f64, b: f64| format!("{} to {}", length(a.min(b)), length(a.max(b)));
+    if (cut.to.x - cut.from.x).abs() >= (cut.to.y - cut.from.y).abs() {
+        format!("y {}, x {}", length(cut.from.y), span(cut.from.x, cut.to.x))
+    } else {
+        format!("x {}, y {}", length(cut.from.x), span(cut.from.y, cut.to.y))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample;
+    use super::*;
+
+    #[test]
+    fn needs_nothing_from_elsewhere() {
+        let (plan, job) = sample::cabinet();
+        let html = html(&plan, &job).expect("a report");
+        for outside in [
+            "http:", "https:", "//", "url(\"", "@import", "src=", "<link", "<script",
+        ] {
+            // Links to a place in the file itself and to patterns are all there may be.
+            assert!(!html.contains(outside), "{outside}");
+        }
+        for (i, _) in html.match_indices("href=") {
+            assert!(html[i..].starts_with("href=\"#"), "{}", &html[i..i + 40]);
+        }
+    }
+
+    #[test]
+    fn every_sheet_and_part_appears() {
+        let (plan, job) = sample::cabinet();
+        let html = html(&plan, &job).expect("a report");
+        for sheet in &plan.sheets {
+            let start = html
+                .find(&format!(
+                    "<section class=\"sheet\" id=\"sheet-{}\"",
+                    sheet.number
+                ))
+                .expect("a section for the sheet");
+            let section = &html[start..];
+            let section = &section[..section.find("</section>").expect("an end")];
+            assert!(section.contains(&sheet.source.id));
+            for part in &sheet.parts {
+                assert!(section.contains(&format!("<td>{}", job.items[part.item].part)));
+            }
+            assert_eq!(section.matches("class=\"part\"").count(), sheet.parts.len());
+            assert!(section.contains("role=\"img\""));
+        }
+    }
+
+    #[test]
+    fn missing_parts_are_named() {
+        let (plan, job) = sample::cabinet();
+        let with = html(&plan, &job).expect("a report");
+        assert!(with.contains("4 are missing"));
+        assert!(with.contains("latch-plate"));
+        assert!(with.contains("all stock that it fits on is used up"));
+        let mut plan = plan;
+        plan.missing.clear();
+        let without = html(&plan, &job).expect("a report");
+        assert!(!without.contains("id=\"missing\""));
+    }
+
+    #[test]
+    fn odd_names_are_text() {
+        let (plan, job) = sample::odd_names();
+        let html = html(&plan, &job).expect("a report");
+        assert!(!html.contains("<script"));
+        assert!(!html.contains("<b>"));
+        assert!(!html.chars().any(|c| c.is_control() && c != '\n'));
+        assert!(html.contains("alert(1)"));
+    }
+
+    #[test]
+    fn tags_are_closed_and_ids_unique() {
+        let (plan, job) = sample::odd_names();
+        let html = html(&plan, &job).expect("a report");
+        // The page is written as XML would have it, so an XML reader can vouch for its nesting.
+        let body = html.strip_prefix("<!doctype html>").expect("a doctype");
+        let tree = roxmltree::Document::parse(body.trim_start()).expect("well-formed");
+        let mut ids: Vec<&str> = tree
+            .descendants()
+            .filter_map(|e| e.attribute("id"))
+            .collect();
+        let targets: Vec<&str> = tree
+            .descendants()
+            .filter_map(|e| e.attribute("href"))
+            .filter_map(|h| h.strip_prefix('#'))
+            .collect();
+        let all = ids.len();
+        ids.sort_unstable();
+        ids.dedup();
+        assert_eq!(ids.len(), all);
+        for target in targets {
+            assert!(ids.contains(&target), "{target}");
+        }
+        for table in tree.descendants().filter(|e| e.has_tag_name("table")) {
+            assert!(table.descendants().any(|e| e.has_tag_name("th")));
+            assert!(table.descendants().any(|e| e.has_tag_name("caption")));
+        }
+    }
+
+    #[test]
+    fn same_plan_same_bytes() {
+        let (plan, job) = sample::cabinet();
+        assert_eq!(html(&plan, &job), html(&plan, &job));
+    }
+}

@@ -1,0 +1,638 @@
+//! The drawing of one sheet, as SVG inside the HTML report.
+//!
+//! One user unit is one millimetre. The picture's y points down, so y changes sign here and only
+//! here; a counter-clockwise arc of the plan is then one of SVG's sweep 0.
+
+use super::figures::key;
+use super::label::{self, Label};
+use super::number;
+use crate::cut_plan::{CutOffcut, CutPart, CutSheet};
+use crate::job::Job;
+use panelwright_geometry::{Bounds, Outline, Point, Polygon, Segment, Side, Vec2};
+use std::fmt::Write;
+
+/// Room that a drawing gets on a printed page, millimetres: A4 across, less margins and words.
+const PAGE: (f64, f64) = (262.0, 118.0);
+
+/// How far flattened curves may be off where they only guide text.
+const COARSE: f64 = 0.5;
+
+/// Sizes of text, in millimetres on the page: names and keys of parts, and what is less.
+const NAME: (f64, f64) = (2.3, 4.4);
+const KEY: (f64, f64) = (1.7, 5.0);
+const SMALL: (f64, f64) = (1.9, 3.2);
+
+/// The drawing of a sheet.
+///
+/// Names are escaped. Coordinates have three decimals, so that the same plan gives the same bytes.
+pub(super) fn picture(sheet: &CutSheet, job: &Job) -> String {
+    let stock = sheet.polygon();
+    let bounds = stock.bounds();
+    let unit = (bounds.width() / PAGE.0)
+        .max(bounds.height() / PAGE.1)
+        .max(f64::MIN_POSITIVE);
+    let mut drawing = Drawing {
+        svg: String::new(),
+        unit,
+        taken: Vec::new(),
+    };
+    let frame = Bounds::new(
+        Point::new(bounds.min.x - 6.0 * unit, bounds.min.y - 13.0 * unit),
+        Point::new(bounds.max.x + 3.0 * unit, bounds.max.y + 6.0 * unit),
+    );
+    drawing.open(sheet, job, frame);
+    drawing.polygon("stock", &stock);
+    for offcut in &sheet.offcuts {
+        drawing.offcut_area(sheet.number, offcut);
+    }
+    for flaw in &sheet.flaws {
+        drawing.flaw(sheet.number, flaw);
+    }
+    for void in &sheet.voids {
+        drawing.void(void);
+    }
+    for part in &sheet.parts {
+        drawing.part(part, job);
+    }
+    for offcut in sheet.offcuts.iter().filter(|o| o.kept) {
+        drawing.offcut_label(offcut);
+    }
+    for (i, blank) in sheet.blanks.iter().enumerate() {
+        drawing.blank(i + 1, blank);
+    }
+    drawing.saw_cuts(sheet);
+    drawing.sizes(bounds);
+    drawing.scale_bar(bounds);
+    if let Some(grain) = sheet.grain_deg {
+        drawing.grain(bounds, grain);
+    }
+    drawing.svg.push_str("</svg>");
+    drawing.svg
+}
+
+/// Text made safe inside elements and quoted attributes.
+fn escaped(text: &str) -> String {
+    let mut safe = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '&' => safe.push_str("&amp;"),
+            '<' => safe.push_str("&lt;"),
+            '>' => safe.push_str("&gt;"),
+            '"' => safe.push_str("&quot;"),
+            '\'' => safe.push_str("&#39;"),
+            c => safe.push(c),
+        }
+    }
+    safe
+}
+
+/// A number of the picture.
+fn n(value: f64) -> String {
+    number::short(value, 3)
+}
+
+/// A place of the picture: y turned down.
+fn at(p: Point) -> String {
+    format!("{} {}", n(p.x), n(-p.y))
+}
+
+/// Path commands of closed rings of points.
+fn points_path<'a>(rings: impl IntoIterator<Item = &'a Vec<Point>>) -> String {
+    let mut d = String::new();
+    for ring in rings {
+        for (i, p) in ring.iter().enumerate() {
+            d.push(if i == 0 { 'M' } else { 'L' });
+            d.push_str(&at(*p));
+        }
+        d.push('Z');
+    }
+    d
+}
+
+/// Path commands of a chain of lines and true arcs.
+fn chain_path(segments: impl Iterator<Item = Segment>, closed: bool) -> String {
+    let mut d = String::new();
+    for (i, s) in segments.enumerate() {
+        if i == 0 {
+            let _ = write!(d, "M{}", at(s.start));
+        }
+        match s.arc_geometry() {
+            Some(arc) => {
+                let large = u8::from(s.bulge.abs() > 1.0);
+                let sweep = u8::from(s.bulge < 0.0);
+                let r = n(arc.radius);
+                let _ = write!(d, "A{r} {r} 0 {large} {sweep} {}", at(s.end));
+            }
+            None => {
+                let _ = write!(d, "L{}", at(s.end));
+            }
+        }
+    }
+    if closed {
+        d.push('Z');
+    }
+    d
+}
+
+fn outline_path(outline: &Outline) -> String {
+    outline
+        .rings()
+        .map(|r| chain_path(r.segments(), true))
+        .collect()
+}
+
+struct Drawing {
+    svg: String,
+    /// Millimetres of the sheet in a millimetre of the page.
+    unit: f64,
+    /// Where words already stand.
+    taken: Vec<Bounds>,
+}
+
+impl Drawing {
+    fn open(&mut self, sheet: &CutSheet, job: &Job, frame: Bounds) {
+        let number = sheet.number;
+        let title = format!("Sheet {number}: {}", number::plain(&sheet.source.id));
+        let mut says = format!(
+            "{} parts on a piece of {} mm",
+            sheet.parts.len(),
+            number::size(
+                sheet.polygon().bounds().width(),
+                sheet.polygon().bounds().height()
+            )
+        );
+        let kept = sheet.offcuts.iter().filter(|o| o.kept).count();
+        for (count, what) in [
+            (sheet.saw_cuts.len(), "saw cuts, numbered in their order"),
+            (sheet.voids.len(), "voids"),
+            (sheet.flaws.len(), "flaws"),
+            (kept, "offcuts to keep"),
+        ] {
+            if count > 0 {
+                let _ = write!(says, ", {count} {what}");
+            }
+        }
+        let material = number::plain(&job.shop.materials[sheet.material].name);
+        let _ = write!(
+            self.svg,
+            "<svg class=\"drawing\" role=\"img\" aria-labelledby=\"t{number} d{number}\" \
+             viewBox=\"{} {} {} {}\"><title id=\"t{number}\">{}</title>\
+             <desc id=\"d{number}\">{}</desc>",
+            n(frame.min.x),
+            n(-frame.max.y),
+            n(frame.width()),
+            n(frame.height()),
+            escaped(&title),
+            escaped(&format!(
+                "{says}. Material {material}. The table below lists the parts."
+            )),
+        );
+        // Two patterns that differ in direction and density, so that they read without colour.
+        let u = self.unit;
+        let _ = write!(
+            self.svg,
+            "<defs><pattern id=\"keep{number}\" patternUnits=\"userSpaceOnUse\" width=\"{w}\" \
+             height=\"{w}\" patternTransform=\"rotate(45)\"><path class=\"keep-line\" \
+             stroke-width=\"{s}\" d=\"M0 0V{w}\"/></pattern>\
+             <pattern id=\"flaw{number}\" patternUnits=\"userSpaceOnUse\" width=\"{v}\" \
+             height=\"{v}\" patternTransform=\"rotate(45)\"><path class=\"flaw-line\" \
+             stroke-width=\"{s}\" d=\"M0 0V{v}M0 0H{v}\"/></pattern></defs>",
+            w = n(2.6 * u),
+            v = n(1.6 * u),
+            s = n(0.3 * u),
+        );
+    }
+
+    fn polygon(&mut self, class: &str, polygon: &Polygon) {
+        let d = points_path(polygon.rings());
+        let _ = write!(
+            self.svg,
+            "<path class=\"{class}\" fill-rule=\"evenodd\" stroke-width=\"{}\" d=\"{d}\"/>",
+            n(0.4 * self.unit)
+        );
+    }
+
+    fn offcut_area(&mut self, sheet: usize, offcut: &CutOffcut) {
+        let d = points_path(offcut.outline.rings());
+        let (class, fill) = if offcut.kept {
+            ("keep", format!(" fill=\"url(#keep{sheet})\""))
+        } else {
+            ("scrap", String::new())
+        };
+        let bounds = offcut.outline.bounds();
+        let _ = write!(
+            self.svg,
+            "<path class=\"{class}\"{fill} fill-rule=\"evenodd\" stroke-width=\"{}\" d=\"{d}\">\
+             <title>{}</title></path>",
+            n(0.35 * self.unit),
+            escaped(&format!(
+                "{} {}, {} mm",
+                if offcut.kept { "offcut" } else { "scrap" },
+                number::plain(&offcut.id),
+                number::size(bounds.width(), bounds.height())
+            ))
+        );
+    }
+
+    fn offcut_label(&mut self, offcut: &CutOffcut) {
+        let bounds = offcut.outline.bounds();
+        let id = format!("keep {}", number::plain(&offcut.id));
+        let size = number::size(bounds.width(), bounds.height());
+        let short = number::plain(&offcut.id);
+        let one_line = format!("{id}: {size}");
+        self.first_that_fits(
+            "keep-name",
+            &offcut.outline,
+            &[&[&id, &size], &[&one_line], &[&id], &[&short]],
+            SMALL,
+        );
+    }
+
+    fn flaw(&mut self, sheet: usize, flaw: &Vec<Point>) {
+        let d = points_path([flaw]);
+        let _ = write!(
+            self.svg,
+            "<path class=\"flaw\" fill=\"url(#flaw{sheet})\" stroke-width=\"{}\" d=\"{d}\">\
+             <title>flaw</title></path>",
+            n(0.35 * self.unit)
+        );
+        let shape = Polygon::new(flaw.clone(), Vec::new());
+        self.first_that_fits("flaw-name", &shape, &[&["flaw"]], SMALL);
+    }
+
+    fn void(&mut self, void: &[Point]) {
+        let shape = Polygon::new(void.to_vec(), Vec::new());
+        self.polygon("void", &shape);
+        self.first_that_fits("void-name", &shape, &[&["void"]], SMALL);
+    }
+
+    fn part(&mut self, part: &CutPart, job: &Job) {
+        let item = &job.items[part.item];
+        let name = number::plain(&item.part);
+        let bounds = part.outline.bounds();
+        let turn = match part.placement.angle_deg() {
+            0.0 => "as drawn".to_owned(),
+            angle => format!("turned by {} degrees", number::short(angle, 3)),
+        };
+        let title = format!(
+            "{name}, copy {}: {} mm from {}, {}, {turn}",
+            part.copy,
+            number::size(bounds.width(), bounds.height()),
+            number::length(bounds.min.x),
+            number::length(bounds.min.y),
+        );
+        let u = self.unit;
+        let _ = write!(
+            self.svg,
+            "<g><title>{}</title><path class=\"part\" fill-rule=\"evenodd\" \
+             stroke-width=\"{}\" d=\"{}\"/>",
+            escaped(&title),
+            n(0.3 * u),
+            outline_path(&part.outline)
+        );
+        for mark in &part.outline.marks {
+            let d = chain_path(mark.segments(), mark.closed);
+            if !d.is_empty() {
+                let _ = write!(
+                    self.svg,
+                    "<path class=\"mark\" stroke-width=\"{}\" stroke-dasharray=\"{}\" d=\"{d}\"/>",
+                    n(0.25 * u),
+                    n(1.2 * u)
+                );
+            }
+        }
+        let shape = part.outline.flatten(COARSE, Side::Within);
+        let key = key(part.item);
+        let one_line = format!("{key} {name}");
+        let fitted = self.try_label("name", &shape, &[&one_line], NAME)
+            || self.try_label("name", &shape, &[&key, &name], NAME)
+            || self.try_label("key", &shape, &[&key], KEY);
+        if !fitted {
+            self.forced_label("key", &shape, &key, KEY.0);
+        }
+        self.svg.push_str("</g>");
+    }
+
+    /// The first wording that fits; the last one whether it fits or not.
+    fn first_that_fits(
+        &mut self,
+        class: &str,
+        shape: &Polygon,
+        wordings: &[&[&str]],
+        sizes: (f64, f64),
+    ) {
+        for lines in wordings {
+            if self.try_label(class, shape, lines, sizes) {
+                return;
+            }
+        }
+        if let Some(word) = wordings.last().and_then(|lines| lines.first()) {
+            self.forced_label(class, shape, word, sizes.0);
+        }
+    }
+
+    fn try_label(
+        &mut self,
+        class: &str,
+        shape: &Polygon,
+        lines: &[&str],
+        (least, largest): (f64, f64),
+    ) -> bool {
+        let u = self.unit;
+        match label::fit(shape, lines, least * u, largest * u) {
+            Some(label) => {
+                self.words(class, label, lines);
+                true
+            }
+            None => false,
+        }
+    }
+
+    /// A short word over the middle of a shape that is too small for it.
+    fn forced_label(&mut self, class: &str, shape: &Polygon, word: &str, size: f64) {
+        if let Some(bounds) = Bounds::of_points(shape.outer.iter().copied()) {
+            let label = Label {
+                center: bounds.center(),
+                size: size * self.unit,
+                turned: false,
+            };
+            self.words(class, label, &[word]);
+        }
+    }
+
+    fn words(&mut self, class: &str, label: Label, lines: &[&str]) {
+        self.taken.push(label.bounds(lines));
+        let (x, y) = (label.center.x, -label.center.y);
+        let turn = if label.turned {
+            format!(" transform=\"rotate(-90 {} {})\"", n(x), n(y))
+        } else {
+            String::new()
+        };
+        let _ = write!(
+            self.svg,
+            "<text class=\"{class}\" font-size=\"{}\"{turn}>",
+            n(label.size)
+        );
+        let first = -0.6 * (lines.len() as f64 - 1.0);
+        for (i, line) in lines.iter().enumerate() {
+            // A third of the height below the middle puts the middle of the letters on it.
+            let down = (first + 1.2 * i as f64 + 0.35) * label.size;
+            let _ = write!(
+                self.svg,
+                "<tspan x=\"{}\" y=\"{}\">{}</tspan>",
+                n(x),
+                n(y + down),
+                escaped(line)
+            );
+        }
+        self.svg.push_str("</text>");
+    }
+
+    fn blank(&mut self, number: usize, blank: &Bounds) {
+        let u = self.unit;
+        let _ = write!(
+            self.svg,
+            "<rect class=\"blank\" x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" \
+             stroke-width=\"{}\" stroke-dasharray=\"{} {}\"/>",
+            n(blank.min.x),
+            n(-blank.max.y),
+            n(blank.width()),
+            n(blank.height()),
+            n(0.6 * u),
+            n(4.0 * u),
+            n(1.5 * u)
+        );
+        let words = format!(
+            "blank {number}: {}",
+            number::size(blank.width(), blank.height())
+        );
+        let size = 2.6 * u;
+        let label = Label {
+            center: Point::new(
+                blank.max.x - (words.len() as f64 * 0.3 + 1.0) * size,
+                blank.max.y - 1.2 * size,
+            ),
+            size,
+            turned: false,
+        };
+        self.words("blank-name", label, &[&words]);
+    }
+
+    fn saw_cuts(&mut self, sheet: &CutSheet) {
+        let u = self.unit;
+        for cut in &sheet.saw_cuts {
+            let _ = write!(
+                self.svg,
+                "<line class=\"saw\" x1=\"{}\" y1=\"{}\" x2=\"{}\" y2=\"{}\" \
+                 stroke-width=\"{}\" stroke-dasharray=\"{} {}\"/>",
+                n(cut.from.x),
+                n(-cut.from.y),
+                n(cut.to.x),
+                n(-cut.to.y),
+                n(cut.kerf.max(0.5 * u)),
+                n(3.0 * u),
+                n(1.0 * u)
+            );
+        }
+        for (i, cut) in sheet.saw_cuts.iter().enumerate() {
+            let radius = 2.3 * u;
+            let center = self.clear_spot(cut.from, cut.to, radius);
+            let r = Vec2::new(radius, radius);
+            self.taken.push(Bounds::new(center + (-r), center + r));
+            let _ = write!(
+                self.svg,
+                "<g class=\"cut-number\"><title>saw cut {}, stage {}</title>\
+                 <circle cx=\"{}\" cy=\"{}\" r=\"{}\" stroke-width=\"{}\"/>\
+                 <text x=\"{}\" y=\"{}\" font-size=\"{}\">{}</text></g>",
+                i + 1,
+                cut.stage,
+                n(center.x),
+                n(-center.y),
+                n(radius),
+                n(0.3 * u),
+                n(center.x),
+                n(-center.y + 0.95 * u),
+                n(2.7 * u),
+                i + 1
+            );
+        }
+    }
+
+    /// The place along a cut where a number of this radius covers least of what is written.
+    fn clear_spot(&self, from: Point, to: Point, radius: f64) -> Point {
+        let shares = [
+            0.5, 0.35, 0.65, 0.2, 0.8, 0.42, 0.58, 0.1, 0.9, 0.27, 0.73, 0.05, 0.95,
+        ];
+        let covered = |center: Point| -> f64 {
+            let r = Vec2::new(radius, radius);
+            let spot = Bounds::new(center + (-r), center + r);
+            self.taken
+                .iter()
+                .map(|b| {
+                    let w = (spot.max.x.min(b.max.x) - spot.min.x.max(b.min.x)).max(0.0);
+                    let h = (spot.max.y.min(b.max.y) - spot.min.y.max(b.min.y)).max(0.0);
+                    w * h
+                })
+                .sum()
+        };
+        let mut best = from + (to - from) * shares[0];
+        let mut least = covered(best);
+        for share in &shares[1..] {
+            let center = from + (to - from) * *share;
+            let here = covered(center);
+            if here < least {
+                (best, least) = (center, here);
+            }
+        }
+        best
+    }
+
+    /// Length above and width beside the stock.
+    fn sizes(&mut self, bounds: Bounds) {
+        let u = self.unit;
+        let size = 3.2 * u;
+        let center = bounds.center();
+        let above = Label {
+            center: Point::new(center.x, bounds.max.y + 3.0 * u),
+            size,
+            turned: false,
+        };
+        self.words(
+            "size",
+            above,
+            &[&format!("{} mm", number::length(bounds.width()))],
+        );
+        let beside = Label {
+            center: Point::new(bounds.min.x - 3.2 * u, center.y),
+            size,
+            turned: true,
+        };
+        self.words(
+            "size",
+            beside,
+            &[&format!("{} mm", number::length(bounds.height()))],
+        );
+    }
+
+    fn scale_bar(&mut self, bounds: Bounds) {
+        let u = self.unit;
+        let length = round_length(30.0 * u);
+        let (x, y) = (bounds.min.x, -(bounds.min.y - 6.0 * u));
+        let tick = 1.2 * u;
+        let _ = write!(
+            self.svg,
+            "<path class=\"scale\" stroke-width=\"{}\" d=\"M{x0} {y0}V{y1}M{x0} {ym}H{x1}M{x1} {y0}V{y1}\"/>",
+            n(0.5 * u),
+            x0 = n(x),
+            x1 = n(x + length),
+            y0 = n(y - tick),
+            y1 = n(y + tick),
+            ym = n(y)
+        );
+        let label = Label {
+            center: Point::new(x + length + 12.0 * u, -y),
+            size: 3.2 * u,
+            turned: false,
+        };
+        self.words("size", label, &[&format!("{} mm", number::length(length))]);
+    }
+
+    fn grain(&mut self, bounds: Bounds, degrees: f64) {
+        let u = self.unit;
+        let center = Point::new(bounds.max.x - 8.0 * u, bounds.min.y - 7.0 * u);
+        let along = Vec2::from_angle(degrees.to_radians(), 5.0 * u);
+        let mut d = format!("M{}L{}", at(center + (-along)), at(center + along));
+        for (tip, back) in [(center + along, -along), (center + (-along), along)] {
+            let back = back * 0.3;
+            let side = back.left() * 0.6;
+            let _ = write!(
+                d,
+                "M{}L{}L{}",
+                at(tip + back + side),
+                at(tip),
+                at(tip + back + (-side))
+            );
+        }
+        let _ = write!(
+            self.svg,
+            "<path class=\"scale\" stroke-width=\"{}\" d=\"{d}\"/>",
+            n(0.5 * u)
+        );
+        let label = Label {
+            center: Point::new(center.x - 12.0 * u, center.y),
+            size: 3.2 * u,
+            turned: false,
+        };
+        self.words("size", label, &["grain"]);
+    }
+}
+
+/// The largest of 1, 2 or 5 times a power of ten that is not above `most`.
+fn round_length(most: f64) -> f64 {
+    let power = 10f64.powf(most.max(1e-3).log10().floor());
+    [5.0, 2.0, 1.0]
+        .into_iter()
+        .map(|m| m * power)
+        .find(|l| *l <= most)
+        .unwrap_or(power)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample;
+    use super::*;
+    use panelwright_geometry::Ring;
+
+    #[test]
+    fn arcs_stay_arcs_and_turn_the_right_way() {
+        // SVG 2, path data: sweep 1 runs towards positive angles, which is clockwise on screen.
+        // A counter-clockwise circle of the plan therefore has sweep 0 once y points down.
+        let circle = Ring::circle(Point::new(10.0, 20.0), 5.0);
+        assert_eq!(
+            chain_path(circle.segments(), true),
+            "M15 -20A5 5 0 0 0 5 -20A5 5 0 0 0 15 -20Z"
+        );
+        let hole = circle.reversed();
+        assert!(chain_path(hole.segments(), true).contains("A5 5 0 0 1"));
+        // Three quarters of a circle need the large flag.
+        let three = Segment::arc(
+            Point::new(5.0, 0.0),
+            Point::new(0.0, -5.0),
+            (3.0 * std::f64::consts::PI / 8.0).tan(),
+        );
+        assert_eq!(chain_path([three].into_iter(), false), "M5 0A5 5 0 1 0 0 5");
+    }
+
+    #[test]
+    fn well_formed_and_complete() {
+        for (plan, job) in [sample::cabinet(), sample::odd_names()] {
+            for sheet in &plan.sheets {
+                let svg = picture(sheet, &job);
+                let tree = roxmltree::Document::parse(&svg).expect("well-formed");
+                let count = |class: &str| {
+                    tree.descendants()
+                        .filter(|e| e.attribute("class") == Some(class))
+                        .count()
+                };
+                assert_eq!(count("part"), sheet.parts.len());
+                assert_eq!(count("name") + count("key"), sheet.parts.len());
+                assert_eq!(count("saw"), sheet.saw_cuts.len());
+                assert_eq!(count("cut-number"), sheet.saw_cuts.len());
+                assert_eq!(count("blank"), sheet.blanks.len());
+                assert_eq!(count("void"), sheet.voids.len());
+                assert_eq!(count("flaw"), sheet.flaws.len());
+                let kept = sheet.offcuts.iter().filter(|o| o.kept).count();
+                assert_eq!(count("keep"), kept);
+                assert_eq!(count("scrap"), sheet.offcuts.len() - kept);
+                assert!(!svg.contains("not known"), "{svg}");
+            }
+        }
+    }
+
+    #[test]
+    fn scale_lengths_are_round() {
+        assert_eq!(round_length(280.0), 200.0);
+        assert_eq!(round_length(500.0), 500.0);
+        assert_eq!(round_length(14.0), 10.0);
+    }
+}

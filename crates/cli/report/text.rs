@@ -1,0 +1,594 @@
+//! The report as text of at most 80 columns.
+
+use super::caution::cautions;
+use super::figures::{Figures, SheetFigures};
+use super::number::{
+    adding_up, area, length, mass, money, percent, plain, plural, ranges, short, size,
+};
+use crate::cut_plan::{CutPlan, CutSheet};
+use crate::job::Job;
+use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
+use panelwright_nesting::StockKind;
+use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
+
+/// Columns of a terminal and of a printed page that nobody has set up.
+const WIDTH: usize = 80;
+
+/// The report as text: first the answer, then what it rests on.
+///
+/// Lines have at most 80 columns, whatever the names; the text ends in a line feed.
+///
+/// # Panics
+/// When the plan is not of this job: an index of an item, material or machine out of range.
+#[must_use]
+pub fn text(plan: &CutPlan, job: &Job) -> String {
+    let figures = Figures::new(plan, job);
+    let mut page = Page::default();
+    answer(&mut page, plan, job, &figures);
+    taken(&mut page, &figures);
+    missing(&mut page, &figures);
+    sheet_table(&mut page, plan, job, &figures);
+    spend(&mut page, plan, job, &figures);
+    kept(&mut page, job, &figures);
+    for (sheet, cut) in figures.sheets.iter().zip(&plan.sheets) {
+        one_sheet(&mut page, sheet, cut, job);
+    }
+    page.heading("Mind");
+    for caution in cautions(plan, job) {
+        page.wrapped(&format!("{}:", caution.about), "", "");
+        for line in &caution.lines {
+            page.wrapped(line, "  - ", "    ");
+        }
+    }
+    if !job.notes.is_empty() {
+        page.heading("Noticed while reading");
+        for note in &job.notes {
+            page.wrapped(note, "  - ", "    ");
+        }
+    }
+    page.text
+}
+
+fn answer(page: &mut Page, plan: &CutPlan, job: &Job, figures: &Figures) {
+    page.wrapped(&format!("Order {}, {}", job.order, job.shop.name), "", "");
+    let kits: Vec<String> = job.kits.iter().map(|(k, n)| format!("{n} x {k}")).collect();
+    if !kits.is_empty() {
+        page.wrapped(&kits.join(", "), "", "");
+    }
+    if let Some(due) = &job.due {
+        page.wrapped(&format!("due {due}"), "", "");
+    }
+    page.rule('=');
+    page.wrapped(&headline(figures), "", "");
+    page.blank();
+    let t = &plan.totals;
+    let currency = plain(&job.shop.currency);
+    let rows = [
+        (
+            "Yield",
+            percent(t.yield_),
+            format!("proven ceiling {}", percent(t.yield_ceiling)),
+        ),
+        (
+            "Net yield",
+            percent(t.net_yield),
+            "with the offcuts kept taken off".to_owned(),
+        ),
+        (
+            "Spend",
+            format!("{} {currency}", money(t.spend)),
+            format!("proven least spend {} {currency}", money(t.least_spend)),
+        ),
+    ];
+    page.table(
+        &[],
+        rows.into_iter()
+            .map(|(a, b, c)| vec![a.to_owned(), b, c])
+            .collect(),
+        &[1],
+    );
+    page.wrapped(&repeat_note(plan), "", "");
+}
+
+/// Whether everything is placed, in one sentence.
+pub(super) fn headline(figures: &Figures) -> String {
+    let count = |kind| figures.sheets.iter().filter(|s| s.kind == kind).count();
+    let (sheets, remnants) = (count(StockKind::Sheet), count(StockKind::Remnant));
+    let mut from = Vec::new();
+    if sheets > 0 {
+        from.push(format!("{sheets} {}", plural(sheets, "sheet", "sheets")));
+    }
+    if remnants > 0 {
+        from.push(format!(
+            "{remnants} {}",
+            plural(remnants, "remnant", "remnants")
+        ));
+    }
+    let from = if from.is_empty() {
+        "nothing".to_owned()
+    } else {
+        from.join(" and ")
+    };
+    match figures.missing_count() {
+        0 => format!("All {} parts are placed, on {from}.", figures.placed),
+        n => format!(
+            "{} of {} parts are placed, on {from}. {n} {} missing, see below.",
+            figures.placed,
+            figures.wanted,
+            plural(n as usize, "is", "are")
+        ),
+    }
+}
+
+/// How the plan can be had again.
+pub(super) fn repeat_note(plan: &CutPlan) -> String {
+    if plan.repeatable {
+        format!(
+            "Seed {}; the same inputs and seed give the same plan.",
+            plan.seed
+        )
+    } else {
+        format!(
+            "Seed {}; the search was stopped by time, so another run may give another plan.",
+            plan.seed
+        )
+    }
+}
+
+fn taken(page: &mut Page, figures: &Figures) {
+    if figures.taken.is_empty() {
+        return;
+    }
+    page.heading("Take");
+    let rows = figures
+        .taken
+        .iter()
+        .map(|t| {
+            vec![
+                t.count.to_string(),
+                stock_name(&t.id, t.kind),
+                t.material.clone(),
+                t.place.clone().unwrap_or_default(),
+                ranges(&t.numbers),
+                t.parts.to_string(),
+            ]
+        })
+        .collect();
+    page.table(
+        &["Qty", "What", "Material", "Stands", "Sheet no.", "Parts"],
+        rows,
+        &[0, 5],
+    );
+}
+
+/// Identity of a sheet size, or of a remnant and that it is one.
+pub(super) fn stock_name(id: &str, kind: StockKind) -> String {
+    match kind {
+        StockKind::Sheet => id.to_owned(),
+        StockKind::Remnant => format!("remnant {id}"),
+    }
+}
+
+fn missing(page: &mut Page, figures: &Figures) {
+    if figures.missing.is_empty() {
+        return;
+    }
+    page.heading("Not placed");
+    let rows = figures
+        .missing
+        .iter()
+        .map(|m| {
+            vec![
+                m.quantity.to_string(),
+                m.part.clone(),
+                m.kit.clone(),
+                m.why.clone(),
+            ]
+        })
+        .collect();
+    page.table(&["Qty", "Part", "Kit", "Why"], rows, &[0]);
+}
+
+fn sheet_table(page: &mut Page, plan: &CutPlan, job: &Job, figures: &Figures) {
+    if figures.sheets.is_empty() {
+        return;
+    }
+    page.heading("Sheets");
+    let amounts: Vec<f64> = figures.sheets.iter().map(|s| s.spend).collect();
+    let printed = adding_up(&amounts, plan.totals.spend);
+    let mut rows: Vec<Vec<String>> = figures
+        .sheets
+        .iter()
+        .zip(printed)
+        .map(|(s, spend)| {
+            let parts: usize = s.parts.iter().map(|p| p.copies.len()).sum();
+            vec![
+                s.number.to_string(),
+                stock_name(&s.id, s.kind),
+                s.machine.clone(),
+                parts.to_string(),
+                percent(s.yield_),
+                percent(s.yield_ceiling),
+                percent(s.net_yield),
+                money(spend),
+            ]
+        })
+        .collect();
+    rows.push(vec![
+        "all".to_owned(),
+        String::new(),
+        String::new(),
+        figures.placed.to_string(),
+        percent(plan.totals.yield_),
+        percent(plan.totals.yield_ceiling),
+        percent(plan.totals.net_yield),
+        money(plan.totals.spend),
+    ]);
+    page.table(
+        &[
+            "No.",
+            "Cut from",
+            "Machine",
+            "Parts",
+            "Yield",
+            "Ceiling",
+            "Net",
+            &format!("Spend {}", plain(&job.shop.currency)),
+        ],
+        rows,
+        &[0, 3, 4, 5, 6, 7],
+    );
+}
+
+fn spend(page: &mut Page, plan: &CutPlan, job: &Job, figures: &Figures) {
+    page.heading("Spend");
+    let amounts: Vec<f64> = figures.spend.iter().map(|l| l.amount).collect();
+    let printed = adding_up(&amounts, plan.totals.spend);
+    let mut rows: Vec<Vec<String>> = figures
+        .spend
+        .iter()
+        .zip(printed)
+        .map(|(l, amount)| vec![l.what.to_owned(), money(amount)])
+        .collect();
+    rows.push(vec!["Spend".to_owned(), money(plan.totals.spend)]);
+    rows.push(vec![
+        "No plan of this order can cost less than".to_owned(),
+        money(plan.totals.least_spend),
+    ]);
+    page.table(&["", &plain(&job.shop.currency)], rows, &[1]);
+}
+
+fn kept(page: &mut Page, job: &Job, figures: &Figures) {
+    page.heading("Worth keeping");
+    if figures.kept.is_empty() {
+        page.wrapped("No offcut passes the keep rules.", "", "");
+        return;
+    }
+    let rows = figures
+        .kept
+        .iter()
+        .map(|k| {
+            vec![
+                k.id.clone(),
+                size(k.size.0, k.size.1) + if k.rectangle { "" } else { " outline" },
+                area(k.area),
+                k.material.clone(),
+                format!(
+                    "sheet {}, from {}, {}",
+                    k.sheet,
+                    length(k.at.x),
+                    length(k.at.y)
+                ),
+                money(k.value),
+            ]
+        })
+        .collect();
+    page.table(
+        &[
+            "Id",
+            "Size, mm",
+            "Area, m²",
+            "Material",
+            "Lies",
+            &format!("Value {}", plain(&job.shop.currency)),
+        ],
+        rows,
+        &[2, 5],
+    );
+}
+
+/// How a sheet is cut, in one line.
+pub(super) fn method(sheet: &SheetFigures, cut: &CutSheet) -> String {
+    let machine = &sheet.machine;
+    match (&sheet.saw, cut.guillotine) {
+        (_, true) => format!("{machine}: sawn to size, kerf {}", short(cut.kerf, 3)),
+        (saw, false) => {
+            let first = match saw {
+                Some(saw) => format!(
+                    "{saw} first, into {} {}, then ",
+                    cut.blanks.len(),
+                    plural(cut.blanks.len(), "blank", "blanks")
+                ),
+                None => String::new(),
+            };
+            format!(
+                "{first}{machine}: margin {}, gap {}, kerf {}",
+                short(cut.margin, 3),
+                short(cut.gap, 3),
+                short(cut.kerf, 3)
+            )
+        }
+    }
+}
+
+fn one_sheet(page: &mut Page, sheet: &SheetFigures, cut: &CutSheet, job: &Job) {
+    page.heading(&format!(
+        "Sheet {}: {}",
+        sheet.number,
+        stock_name(&sheet.id, sheet.kind)
+    ));
+    let mut facts = vec![
+        sheet.material.clone(),
+        format!("{} mm", size(sheet.size.0, sheet.size.1)),
+        format!("about {} kg", mass(sheet.mass_kg)),
+    ];
+    facts.extend(sheet.place.as_ref().map(|p| format!("stands in {p}")));
+    facts.extend(sheet.lot.as_ref().map(|l| format!("lot {l}")));
+    page.wrapped(&facts.join(", "), "", "");
+    page.wrapped(&method(sheet, cut), "", "");
+    page.wrapped(
+        &format!(
+            "yield {}, ceiling {}, net {}, spend {} {}",
+            percent(sheet.yield_),
+            percent(sheet.yield_ceiling),
+            percent(sheet.net_yield),
+            money(sheet.spend),
+            plain(&job.shop.currency)
+        ),
+        "",
+        "",
+    );
+    let rows = sheet
+        .parts
+        .iter()
+        .map(|p| {
+            vec![
+                p.key.clone(),
+                p.copies.len().to_string(),
+                p.part.clone(),
+                size(p.size.0, p.size.1),
+                ranges(&p.copies),
+                part_note(p),
+            ]
+        })
+        .collect();
+    page.table(
+        &["Key", "Qty", "Part", "Size, mm", "Copies", "Note"],
+        rows,
+        &[1],
+    );
+    if !cut.saw_cuts.is_empty() {
+        page.wrapped(
+            &format!(
+                "{} saw {}, in the order of the sheet's drawing.",
+                cut.saw_cuts.len(),
+                plural(cut.saw_cuts.len(), "cut", "cuts")
+            ),
+            "",
+            "",
+        );
+    }
+}
+
+/// What else is to know about the copies of a part on a sheet.
+pub(super) fn part_note(line: &super::PartLine) -> String {
+    let mut notes = Vec::new();
+    if line.label != line.part {
+        notes.push(line.label.clone());
+    }
+    if line.then_router {
+        notes.push("then router".to_owned());
+    }
+    if line.inside > 0 {
+        notes.push(format!("{} in a window", line.inside));
+    }
+    notes.join("; ")
+}
+
+/// Lines of at most [`WIDTH`] columns.
+#[derive(Debug, Default)]
+struct Page {
+    text: String,
+}
+
+impl Page {
+    fn blank(&mut self) {
+        self.text.push('\n');
+    }
+
+    fn rule(&mut self, with: char) {
+        self.text.extend(std::iter::repeat_n(with, WIDTH));
+        self.blank();
+    }
+
+    fn heading(&mut self, words: &str) {
+        self.blank();
+        self.wrapped(words, "", "");
+        self.rule('-');
+    }
+
+    /// Words broken into lines, the first after `first` and the others after `next`.
+    fn wrapped(&mut self, words: &str, first: &str, next: &str) {
+        let mut line = first.to_owned();
+        let mut empty = true;
+        for word in plain(words).split(' ') {
+            for piece in pieces(word, WIDTH - next.width().max(first.width())) {
+                if !empty && line.width() + 1 + piece.width() > WIDTH {
+                    self.line(&line);
+                    next.clone_into(&mut line);
+                    empty = true;
+                }
+                if !empty {
+                    line.push(' ');
+                }
+                line.push_str(&piece);
+                empty = false;
+            }
+        }
+        self.line(&line);
+    }
+
+    fn line(&mut self, line: &str) {
+        self.text.push_str(line.trim_end());
+        self.blank();
+    }
+
+    /// Rows under a header (none when empty); the columns in `right` are set to the right.
+    fn table(&mut self, header: &[&str], rows: Vec<Vec<String>>, right: &[usize]) {
+        let mut table = Table::new();
+        table
+            .load_style(presets::NOTHING)
+            .set_content_arrangement(ContentArrangement::Dynamic)
+            .set_width(WIDTH as u16);
+        if !header.is_empty() {
+            table.set_header(header.iter().map(|h| plain(h)).collect::<Vec<_>>());
+        }
+        for row in rows {
+            table.add_row(row);
+        }
+        let last = table.column_count().saturating_sub(1);
+        for i in 0..=last {
+            if let Some(column) = table.column_mut(i) {
+                column.set_padding((0, if i == last { 0 } else { 2 }));
+                if right.contains(&i) {
+                    column.set_cell_alignment(CellAlignment::Right);
+                }
+            }
+        }
+        for line in table.lines() {
+            self.line(&line);
+        }
+    }
+}
+
+/// A word, cut where it is wider than a line.
+fn pieces(word: &str, width: usize) -> Vec<String> {
+    let mut pieces = vec![String::new()];
+    let mut used = 0;
+    for c in word.chars() {
+        let wide = c.width().unwrap_or(0);
+        if used + wide > width {
+            pieces.push(String::new());
+            used = 0;
+        }
+        used += wide;
+        if let Some(last) = pieces.last_mut() {
+            last.push(c);
+        }
+    }
+    pieces
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample;
+    use super::*;
+
+    fn section<'a>(text: &'a str, heading: &str) -> Vec<&'a str> {
+        let mut lines = text.lines().skip_while(|l| *l != heading);
+        lines.next().expect("the heading is there");
+        lines.skip(1).take_while(|l| !l.is_empty()).collect()
+    }
+
+    fn last_number(line: &str) -> f64 {
+        let word = line.split_whitespace().last().expect("words");
+        word.parse().expect("a number")
+    }
+
+    #[test]
+    fn no_line_is_wider_than_80_columns() {
+        for (plan, job) in [sample::cabinet(), sample::odd_names()] {
+            let text = text(&plan, &job);
+            for line in text.lines() {
+                assert!(line.width() <= WIDTH, "{} columns: {line}", line.width());
+                assert!(!line.chars().any(char::is_control), "{line:?}");
+            }
+            assert!(text.ends_with('\n'));
+        }
+    }
+
+    #[test]
+    fn printed_spend_adds_up() {
+        let (plan, job) = sample::cabinet();
+        let text = text(&plan, &job);
+        let lines = section(&text, "Spend");
+        let amounts: Vec<f64> = lines[1..].iter().map(|l| last_number(l)).collect();
+        let sum: f64 = amounts[..4].iter().sum();
+        assert!((sum - amounts[4]).abs() < 1e-6, "{lines:?}");
+        assert!((amounts[4] - plan.totals.spend).abs() <= 0.005 + 1e-9);
+
+        let sheets = section(&text, "Sheets");
+        let amounts: Vec<f64> = sheets
+            .iter()
+            .skip_while(|l| !l.starts_with("  1"))
+            .filter(|l| l.split_whitespace().last().is_some_and(|w| w.contains('.')))
+            .map(|l| last_number(l))
+            .collect();
+        assert_eq!(amounts.len(), plan.sheets.len() + 1, "{sheets:?}");
+        let (all, each) = amounts.split_last().expect("lines");
+        assert!((each.iter().sum::<f64>() - all).abs() < 1e-6, "{sheets:?}");
+    }
+
+    #[test]
+    fn says_the_answer_first_and_names_what_is_missing() {
+        let (mut plan, mut job) = sample::cabinet();
+        let placed = plan.part_count();
+        let said = text(&plan, &job);
+        let answer = format!(
+            "{placed} of {} parts are placed, on 3 sheets and 1 remnant. 4 are missing, see below.",
+            placed + 4
+        );
+        assert!(said.lines().take(8).any(|l| l == answer), "{said}");
+        let missing = section(&said, "Not placed");
+        assert!(missing[1].contains("latch-plate"), "{missing:?}");
+        assert!(missing.concat().contains("used up"), "{missing:?}");
+
+        job.items.truncate(8);
+        plan.missing.clear();
+        let said = text(&plan, &job);
+        assert!(said.contains(&format!("All {placed} parts are placed")));
+        assert!(!said.contains("Not placed"));
+    }
+
+    #[test]
+    fn every_sheet_part_offcut_and_note_appears() {
+        let (plan, job) = sample::cabinet();
+        let said = text(&plan, &job);
+        for sheet in &plan.sheets {
+            assert!(said.contains(&sheet.source.id));
+            for part in &sheet.parts {
+                assert!(said.contains(&job.items[part.item].part));
+            }
+            for offcut in &sheet.offcuts {
+                let listed = said.lines().any(|l| l.starts_with(&offcut.id));
+                assert_eq!(listed, offcut.kept, "{}", offcut.id);
+            }
+        }
+        assert!(said.contains("a gap of 0.02 mm was closed"));
+        assert!(said.contains("Panel saw:"));
+        assert!(said.contains("2 blanks"));
+    }
+
+    #[test]
+    fn an_empty_plan_is_still_a_report() {
+        let (mut plan, job) = sample::cabinet();
+        plan.sheets.clear();
+        plan.totals = crate::cut_plan::Totals {
+            yield_: f64::NAN,
+            ..Default::default()
+        };
+        let said = text(&plan, &job);
+        assert!(said.contains("0 of"), "{said}");
+        assert!(said.contains("not known"), "{said}");
+    }
+}
