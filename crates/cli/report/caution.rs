@@ -17,6 +17,11 @@ const CLOSING: &str = "Local codes, the manual of the machine's maker and the ma
 /// Common practice: 0.01 to 0.02 m²; the lower end, so that the note stays worth reading.
 const SMALL_PART: f64 = 10_000.0;
 
+/// Sawn parts narrower than this, in millimetres, are named.
+///
+/// Common practice: below about a hand's width the fence and the pressure beam hold badly.
+const NARROW_PART: f64 = 100.0;
+
 /// Load constant of the NIOSH lifting equation, kilograms.
 ///
 /// Source: Applications Manual for the Revised NIOSH Lifting Equation, DHHS (NIOSH) 94-110.
@@ -74,8 +79,7 @@ fn saw(plan: &CutPlan, job: &Job) -> Caution {
         "No gloves near the turning blade.".to_owned(),
         "Cut-resistant gloves to carry sheets and offcuts; their edges are sharp.".to_owned(),
     ];
-    let narrow = narrowest_sawn(plan, job);
-    if let Some((name, width)) = narrow {
+    if let Some((name, width)) = narrowest_sawn(plan, job) {
         lines.push(format!(
             "The narrowest sawn part is {name} at {} mm. Make sure that the saw can hold it.",
             number::length(width)
@@ -84,7 +88,7 @@ fn saw(plan: &CutPlan, job: &Job) -> Caution {
     Caution::new("Panel saw", lines)
 }
 
-/// The part with the least shorter side among those that the saw frees.
+/// The narrowest of the narrow parts that the saw frees.
 fn narrowest_sawn(plan: &CutPlan, job: &Job) -> Option<(String, f64)> {
     plan.sheets
         .iter()
@@ -94,6 +98,7 @@ fn narrowest_sawn(plan: &CutPlan, job: &Job) -> Option<(String, f64)> {
             let bounds = job.items[p.item].outline.bounds();
             (p.item, bounds.width().min(bounds.height()))
         })
+        .filter(|(_, width)| *width < NARROW_PART)
         .min_by(|a, b| a.1.total_cmp(&b.1).then(a.0.cmp(&b.0)))
         .map(|(item, width)| (number::plain(&job.items[item].part), width))
 }
@@ -275,6 +280,21 @@ mod tests {
         );
         // 23 kg * 25 / 60: the equation's horizontal multiplier.
         assert!(text.contains("about 9.6 kg of its 23 kg"), "{text}");
+    }
+
+    #[test]
+    fn names_a_narrow_sawn_part() {
+        let (mut plan, mut job) = sample::cabinet();
+        assert!(!all_text(&cautions(&plan, &job)).contains("narrowest"));
+        let item = plan.sheets[1].parts[0].item;
+        job.items[item].outline = panelwright_geometry::Outline::rectangle(800.0, 45.0);
+        let text = all_text(&cautions(&plan, &job));
+        assert!(
+            text.contains("narrowest sawn part is base at 45 mm"),
+            "{text}"
+        );
+        plan.sheets[1].guillotine = false;
+        assert!(!all_text(&cautions(&plan, &job)).contains("narrowest"));
     }
 
     #[test]

@@ -2,14 +2,19 @@
 
 use super::caution::{Caution, cautions};
 use super::figures::{Figures, SheetFigures};
-use super::number::{adding_up, area, length, mass, money, percent, plain, ranges, short, size};
+use super::number::{area, length, mass, money, percent, plain, ranges, short, size};
 use super::picture::picture;
-use super::text::{headline, method, part_note, repeat_note, stock_name};
+use super::wording::{
+    cut_words, headline, method, part_note, repeat_note, sheet_spends, spend_amounts, stage_word,
+    stock_name, to_gain,
+};
 use crate::cut_plan::{CutPlan, CutSheet};
 use crate::job::Job;
 use crate::{Failure, Result};
 use askama::Template;
-use panelwright_nesting::SawCut;
+
+/// Most rows of a list below a drawing: as many as a printed page has room for.
+const LIST_ROWS: usize = 8;
 
 /// What the template prints; every number is text by now.
 #[derive(Template)]
@@ -26,6 +31,7 @@ struct Page {
     net_yield: String,
     spend: String,
     least_spend: String,
+    to_gain: String,
     taken: Vec<TakenRow>,
     missing: Vec<MissingRow>,
     sheets: Vec<Sheet>,
@@ -91,12 +97,13 @@ struct Sheet {
     facts: Vec<(&'static str, String)>,
     method: String,
     picture: String,
-    yield_: Share,
-    net_yield: String,
+    yields: String,
     spend: String,
     part_count: usize,
-    parts: Vec<PartRow>,
-    cuts: Vec<CutRow>,
+    has_notes: bool,
+    /// In lists short enough to stand side by side.
+    parts: Vec<Vec<PartRow>>,
+    cuts: Vec<Vec<CutRow>>,
     has_voids_or_flaws: bool,
 }
 
@@ -105,7 +112,6 @@ struct PartRow {
     quantity: usize,
     part: String,
     size: String,
-    mass: String,
     copies: String,
     note: String,
 }
@@ -154,11 +160,17 @@ fn page(plan: &CutPlan, job: &Job, figures: &Figures) -> Page {
         net_yield: percent(t.net_yield),
         spend: money(t.spend),
         least_spend: money(t.least_spend),
+        to_gain: to_gain(t),
         taken: taken_rows(figures),
         missing: missing_rows(figures),
         sheets: sheets(plan, job, figures),
         kept: kept_rows(figures),
-        spend_rows: spend_rows(figures, t.spend),
+        spend_rows: figures
+            .spend
+            .iter()
+            .map(|l| l.what)
+            .zip(spend_amounts(figures, plan))
+            .collect(),
         cautions: cautions(plan, job),
         notes: job.notes.iter().map(|n| plain(n)).collect(),
     }
@@ -209,29 +221,17 @@ fn kept_rows(figures: &Figures) -> Vec<KeptRow> {
         .collect()
 }
 
-fn spend_rows(figures: &Figures, sum: f64) -> Vec<(&'static str, String)> {
-    let amounts: Vec<f64> = figures.spend.iter().map(|l| l.amount).collect();
-    figures
-        .spend
-        .iter()
-        .zip(adding_up(&amounts, sum))
-        .map(|(line, amount)| (line.what, money(amount)))
-        .collect()
-}
-
 fn sheets(plan: &CutPlan, job: &Job, figures: &Figures) -> Vec<Sheet> {
-    let amounts: Vec<f64> = figures.sheets.iter().map(|s| s.spend).collect();
-    let spends = adding_up(&amounts, plan.totals.spend);
     figures
         .sheets
         .iter()
         .zip(&plan.sheets)
-        .zip(spends)
+        .zip(sheet_spends(figures, plan))
         .map(|((sheet, cut), spend)| one_sheet(sheet, cut, spend, job))
         .collect()
 }
 
-fn one_sheet(sheet: &SheetFigures, cut: &CutSheet, spend: f64, job: &Job) -> Sheet {
+fn one_sheet(sheet: &SheetFigures, cut: &CutSheet, spend: String, job: &Job) -> Sheet {
     let mut facts = vec![
         ("Material", sheet.material.clone()),
         ("Size", format!("{} mm", size(sheet.size.0, sheet.size.1))),
@@ -245,47 +245,57 @@ fn one_sheet(sheet: &SheetFigures, cut: &CutSheet, spend: f64, job: &Job) -> She
         facts,
         method: method(sheet, cut),
         picture: picture(cut, job),
-        yield_: Share::new(sheet.yield_, sheet.yield_ceiling),
-        net_yield: percent(sheet.net_yield),
-        spend: money(spend),
+        yields: [sheet.yield_, sheet.net_yield, sheet.yield_ceiling]
+            .map(percent)
+            .join(", "),
+        spend,
         part_count: cut.parts.len(),
-        parts: sheet
-            .parts
-            .iter()
-            .map(|p| PartRow {
-                key: p.key.clone(),
-                quantity: p.copies.len(),
-                part: p.part.clone(),
-                size: size(p.size.0, p.size.1),
-                mass: mass(p.mass_kg),
-                copies: ranges(&p.copies),
-                note: part_note(p),
-            })
-            .collect(),
-        cuts: cut
-            .saw_cuts
-            .iter()
-            .enumerate()
-            .map(|(i, c)| CutRow {
-                number: i + 1,
-                stage: match c.stage {
-                    0 => "trim".to_owned(),
-                    n => n.to_string(),
-                },
-                cut: cut_words(c),
-            })
-            .collect(),
+        has_notes: sheet.parts.iter().any(|p| !part_note(p).is_empty()),
+        parts: in_lists(part_rows(sheet)),
+        cuts: in_lists(cut_rows(cut)),
         has_voids_or_flaws: !cut.voids.is_empty() || !cut.flaws.is_empty(),
     }
 }
 
-/// Where a cut runs: the distance of its centre line, and from where to where.
-fn cut_words(cut: &SawCut) -> String {
-    let span = |a: f64, b: f64| format!("{} to {}", length(a.min(b)), length(a.max(b)));
-    if (cut.to.x - cut.from.x).abs() >= (cut.to.y - cut.from.y).abs() {
-        format!("y {}, x {}", length(cut.from.y), span(cut.from.x, cut.to.x))
-    } else {
-        format!("x {}, y {}", length(cut.from.x), span(cut.from.y, cut.to.y))
+fn part_rows(sheet: &SheetFigures) -> Vec<PartRow> {
+    sheet
+        .parts
+        .iter()
+        .map(|p| PartRow {
+            key: p.key.clone(),
+            quantity: p.copies.len(),
+            part: p.part.clone(),
+            size: size(p.size.0, p.size.1),
+            copies: ranges(&p.copies),
+            note: part_note(p),
+        })
+        .collect()
+}
+
+fn cut_rows(cut: &CutSheet) -> Vec<CutRow> {
+    cut.saw_cuts
+        .iter()
+        .enumerate()
+        .map(|(i, c)| CutRow {
+            number: i + 1,
+            stage: stage_word(c),
+            cut: cut_words(c),
+        })
+        .collect()
+}
+
+/// Rows in lists of nearly equal length that stand side by side.
+fn in_lists<T>(rows: Vec<T>) -> Vec<Vec<T>> {
+    let lists = rows.len().div_ceil(LIST_ROWS).max(1);
+    let each = rows.len().div_ceil(lists).max(1);
+    let mut rows = rows.into_iter();
+    let mut split = Vec::new();
+    loop {
+        let list: Vec<T> = rows.by_ref().take(each).collect();
+        if list.is_empty() {
+            return split;
+        }
+        split.push(list);
     }
 }
 
@@ -324,7 +334,9 @@ mod tests {
             let section = &section[..section.find("</section>").expect("an end")];
             assert!(section.contains(&sheet.source.id));
             for part in &sheet.parts {
-                assert!(section.contains(&format!("<td>{}", job.items[part.item].part)));
+                assert!(
+                    section.contains(&format!("<td class=\"w\">{}<", job.items[part.item].part))
+                );
             }
             assert_eq!(section.matches("class=\"part\"").count(), sheet.parts.len());
             assert!(section.contains("role=\"img\""));
@@ -380,6 +392,17 @@ mod tests {
         for table in tree.descendants().filter(|e| e.has_tag_name("table")) {
             assert!(table.descendants().any(|e| e.has_tag_name("th")));
             assert!(table.descendants().any(|e| e.has_tag_name("caption")));
+        }
+    }
+
+    #[test]
+    fn lists_stay_short_and_lose_nothing() {
+        assert!(in_lists(Vec::<u8>::new()).is_empty());
+        for count in 1..60 {
+            let lists = in_lists((0..count).collect());
+            assert!(lists.iter().all(|l| l.len() <= LIST_ROWS));
+            assert_eq!(lists.len(), (count as usize).div_ceil(LIST_ROWS));
+            assert_eq!(lists.concat(), (0..count).collect::<Vec<i32>>());
         }
     }
 

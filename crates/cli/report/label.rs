@@ -56,23 +56,33 @@ fn block(lines: &[&str], size: f64) -> (f64, f64) {
     )
 }
 
-/// The largest text of these lines, from `largest` down to `least`, that lies inside `shape`
-/// and clear of its holes; `None` when not even the least does.
+/// The largest text of these lines, from `largest` down to `least`, that lies inside `shape` and
+/// clear of its holes and of `clear`; `None` when not even the least does.
 ///
 /// # Runtime
 /// Linear in the edges, times the sizes and levels tried.
-pub(super) fn fit(shape: &Polygon, lines: &[&str], least: f64, largest: f64) -> Option<Label> {
-    let across = fit_across(shape, lines, least, largest);
+pub(super) fn fit(
+    shape: &Polygon,
+    clear: &[Bounds],
+    lines: &[&str],
+    (least, largest): (f64, f64),
+) -> Option<Label> {
+    let across = fit_across(shape, clear, lines, (least, largest));
     if across.is_some_and(|l| l.size * TURN_GAIN > largest) {
         return across;
     }
-    let swap = |ring: &Vec<Point>| ring.iter().map(|p| Point::new(p.y, p.x)).collect();
+    let swap = |p: Point| Point::new(p.y, p.x);
+    let swap_ring = |ring: &Vec<Point>| ring.iter().map(|p| swap(*p)).collect();
     let swapped = Polygon {
-        outer: swap(&shape.outer),
-        holes: shape.holes.iter().map(swap).collect(),
+        outer: swap_ring(&shape.outer),
+        holes: shape.holes.iter().map(swap_ring).collect(),
     };
-    let up = fit_across(&swapped, lines, least, largest).map(|l| Label {
-        center: Point::new(l.center.y, l.center.x),
+    let clear: Vec<Bounds> = clear
+        .iter()
+        .map(|b| Bounds::new(swap(b.min), swap(b.max)))
+        .collect();
+    let up = fit_across(&swapped, &clear, lines, (least, largest)).map(|l| Label {
+        center: swap(l.center),
         turned: true,
         ..l
     });
@@ -83,13 +93,18 @@ pub(super) fn fit(shape: &Polygon, lines: &[&str], least: f64, largest: f64) -> 
     }
 }
 
-fn fit_across(shape: &Polygon, lines: &[&str], least: f64, largest: f64) -> Option<Label> {
+fn fit_across(
+    shape: &Polygon,
+    clear: &[Bounds],
+    lines: &[&str],
+    (least, largest): (f64, f64),
+) -> Option<Label> {
     let bounds = Bounds::of_points(shape.outer.iter().copied())?;
     let edges: Vec<(Point, Point)> = shape.edges().collect();
     let mut size = largest;
     while size >= least {
         let (width, height) = block(lines, size);
-        if let Some(center) = room(&edges, bounds, width, height) {
+        if let Some(center) = room(&edges, clear, bounds, width, height) {
             return Some(Label {
                 center,
                 size,
@@ -105,7 +120,13 @@ fn fit_across(shape: &Polygon, lines: &[&str], least: f64, largest: f64) -> Opti
 
 /// The middle of an upright rectangle of this size inside the edges, as near to the middle of
 /// `bounds` as the levels tried allow.
-fn room(edges: &[(Point, Point)], bounds: Bounds, width: f64, height: f64) -> Option<Point> {
+fn room(
+    edges: &[(Point, Point)],
+    clear: &[Bounds],
+    bounds: Bounds,
+    width: f64,
+    height: f64,
+) -> Option<Point> {
     let slack = bounds.height() - height;
     if slack < 0.0 || bounds.width() < width {
         return None;
@@ -115,7 +136,7 @@ fn room(edges: &[(Point, Point)], bounds: Bounds, width: f64, height: f64) -> Op
     for level in 0..=LEVELS {
         let low = bounds.min.y + slack * level as f64 / LEVELS as f64;
         let y = low + height / 2.0;
-        for (from, to) in free_spans(edges, low, low + height) {
+        for (from, to) in free_spans(edges, clear, low, low + height) {
             if to - from < width {
                 continue;
             }
@@ -130,9 +151,14 @@ fn room(edges: &[(Point, Point)], bounds: Bounds, width: f64, height: f64) -> Op
     best.map(|(_, center)| center)
 }
 
-/// The spans of x that are inside the edges over the whole band from `low` to `high`.
-fn free_spans(edges: &[(Point, Point)], low: f64, high: f64) -> Vec<(f64, f64)> {
-    let mut blocked: Vec<(f64, f64)> = Vec::new();
+/// The spans of x that are inside the edges, and clear of `clear`, over the whole band from `low`
+/// to `high`.
+fn free_spans(edges: &[(Point, Point)], clear: &[Bounds], low: f64, high: f64) -> Vec<(f64, f64)> {
+    let mut blocked: Vec<(f64, f64)> = clear
+        .iter()
+        .filter(|b| b.max.y > low && b.min.y < high)
+        .map(|b| (b.min.x, b.max.x))
+        .collect();
     for (a, b) in edges {
         let (a, b) = if a.y <= b.y { (a, b) } else { (b, a) };
         if b.y <= low || a.y >= high {
@@ -193,7 +219,13 @@ mod tests {
 
     #[test]
     fn centred_in_a_rectangle() {
-        let label = fit(&Polygon::rectangle(200.0, 100.0), &["door"], 5.0, 20.0).expect("room");
+        let label = fit(
+            &Polygon::rectangle(200.0, 100.0),
+            &[],
+            &["door"],
+            (5.0, 20.0),
+        )
+        .expect("room");
         assert_eq!(label.size, 20.0);
         assert_eq!(label.center, Point::new(100.0, 50.0));
         assert!(!label.turned);
@@ -202,25 +234,44 @@ mod tests {
     #[test]
     fn clear_of_a_window() {
         let lines = ["frame"];
-        let label = fit(&frame(), &lines, 5.0, 40.0).expect("room in the rail");
+        let label = fit(&frame(), &[], &lines, (5.0, 40.0)).expect("room in the rail");
         let b = label.bounds(&lines);
         assert!(b.max.y <= 20.0 + 1e-9 || b.min.y >= 80.0 - 1e-9, "{b:?}");
         assert!(label.size > 12.0 && label.size < 20.0);
     }
 
     #[test]
+    fn clear_of_a_score_line() {
+        let shape = Polygon::rectangle(200.0, 100.0);
+        let line = Bounds::new(Point::new(10.0, 50.0), Point::new(190.0, 50.0)).grown(1.0);
+        let lines = ["side"];
+        let label = fit(&shape, &[line], &lines, (5.0, 20.0)).expect("room beside the line");
+        assert!(!label.bounds(&lines).grown(-1e-9).touches(&line));
+    }
+
+    #[test]
     fn turned_where_the_shape_is_tall() {
-        let label = fit(&Polygon::rectangle(20.0, 200.0), &["drip-tray"], 5.0, 16.0);
+        let label = fit(
+            &Polygon::rectangle(20.0, 200.0),
+            &[],
+            &["drip-tray"],
+            (5.0, 16.0),
+        );
         assert!(label.expect("room").turned);
     }
 
     #[test]
     fn none_without_room() {
         assert_eq!(
-            fit(&Polygon::rectangle(10.0, 10.0), &["drip-tray"], 5.0, 16.0),
+            fit(
+                &Polygon::rectangle(10.0, 10.0),
+                &[],
+                &["drip-tray"],
+                (5.0, 16.0)
+            ),
             None
         );
-        assert_eq!(fit(&Polygon::default(), &["x"], 1.0, 2.0), None);
+        assert_eq!(fit(&Polygon::default(), &[], &["x"], (1.0, 2.0)), None);
     }
 
     proptest! {
@@ -240,7 +291,7 @@ mod tests {
             let shape = Polygon::new(star.collect(), vec![hole.corners().to_vec()]);
             let text = "m".repeat(columns);
             let lines = [text.as_str()];
-            if let Some(label) = fit(&shape, &lines, 2.0, 30.0) {
+            if let Some(label) = fit(&shape, &[], &lines, (2.0, 30.0)) {
                 let b = label.bounds(&lines).grown(-1e-6);
                 let edges: Vec<_> = shape.edges().collect();
                 for corner in b.corners() {

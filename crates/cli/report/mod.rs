@@ -12,6 +12,7 @@ mod picture;
 #[cfg(test)]
 mod sample;
 mod text;
+mod wording;
 
 pub use caution::{Caution, cautions};
 pub use figures::{Figures, Kept, MissingLine, PartLine, SheetFigures, SpendLine, Taken};

@@ -11,8 +11,9 @@ use crate::job::Job;
 use panelwright_geometry::{Bounds, Outline, Point, Polygon, Segment, Side, Vec2};
 use std::fmt::Write;
 
-/// Room that a drawing gets on a printed page, millimetres: A4 across, less margins and words.
-const PAGE: (f64, f64) = (262.0, 118.0);
+/// Room that the stock gets on a printed page, millimetres: A4 across, less margins, sizes, scale
+/// and the lists below. The style sheet's height of a drawing follows from it.
+const PAGE: (f64, f64) = (255.0, 89.0);
 
 /// How far flattened curves may be off where they only guide text.
 const COARSE: f64 = 0.5;
@@ -21,6 +22,9 @@ const COARSE: f64 = 0.5;
 const NAME: (f64, f64) = (2.3, 4.4);
 const KEY: (f64, f64) = (1.7, 5.0);
 const SMALL: (f64, f64) = (1.9, 3.2);
+
+/// Letters of a word that is written where it does not fit; the lists have it whole.
+const LONGEST_FORCED: usize = 10;
 
 /// The drawing of a sheet.
 ///
@@ -58,10 +62,10 @@ pub(super) fn picture(sheet: &CutSheet, job: &Job) -> String {
         drawing.offcut_label(offcut);
     }
     for (i, blank) in sheet.blanks.iter().enumerate() {
-        drawing.blank(i + 1, blank);
+        drawing.blank(i + 1, blank, &sheet.parts);
     }
-    drawing.saw_cuts(sheet);
     drawing.sizes(bounds);
+    drawing.saw_cuts(sheet);
     drawing.scale_bar(bounds);
     if let Some(grain) = sheet.grain_deg {
         drawing.grain(bounds, grain);
@@ -84,6 +88,14 @@ fn escaped(text: &str) -> String {
         }
     }
     safe
+}
+
+/// A word of at most [`LONGEST_FORCED`] letters.
+fn shortened(word: &str) -> String {
+    if word.chars().count() <= LONGEST_FORCED {
+        return word.to_owned();
+    }
+    word.chars().take(LONGEST_FORCED - 1).chain(['…']).collect()
 }
 
 /// A number of the picture.
@@ -217,7 +229,10 @@ impl Drawing {
         let (class, fill) = if offcut.kept {
             ("keep", format!(" fill=\"url(#keep{sheet})\""))
         } else {
-            ("scrap", String::new())
+            (
+                "scrap",
+                format!(" stroke-dasharray=\"{0} {0}\"", n(0.8 * self.unit)),
+            )
         };
         let bounds = offcut.outline.bounds();
         let _ = write!(
@@ -302,11 +317,19 @@ impl Drawing {
             }
         }
         let shape = part.outline.flatten(COARSE, Side::Within);
+        let marks: Vec<Bounds> = part
+            .outline
+            .marks
+            .iter()
+            .flat_map(|m| m.segments())
+            .map(|s| s.bounds().grown(0.4 * u))
+            .collect();
         let key = key(part.item);
         let one_line = format!("{key} {name}");
-        let fitted = self.try_label("name", &shape, &[&one_line], NAME)
-            || self.try_label("name", &shape, &[&key, &name], NAME)
-            || self.try_label("key", &shape, &[&key], KEY);
+        let fitted = self.try_label("name", &shape, &marks, &[&one_line], NAME)
+            || self.try_label("name", &shape, &marks, &[&key, &name], NAME)
+            || self.try_label("key", &shape, &marks, &[&key], KEY)
+            || self.try_label("key", &shape, &[], &[&key], KEY);
         if !fitted {
             self.forced_label("key", &shape, &key, KEY.0);
         }
@@ -322,7 +345,7 @@ impl Drawing {
         sizes: (f64, f64),
     ) {
         for lines in wordings {
-            if self.try_label(class, shape, lines, sizes) {
+            if self.try_label(class, shape, &[], lines, sizes) {
                 return;
             }
         }
@@ -335,11 +358,12 @@ impl Drawing {
         &mut self,
         class: &str,
         shape: &Polygon,
+        clear: &[Bounds],
         lines: &[&str],
         (least, largest): (f64, f64),
     ) -> bool {
         let u = self.unit;
-        match label::fit(shape, lines, least * u, largest * u) {
+        match label::fit(shape, clear, lines, (least * u, largest * u)) {
             Some(label) => {
                 self.words(class, label, lines);
                 true
@@ -350,13 +374,14 @@ impl Drawing {
 
     /// A short word over the middle of a shape that is too small for it.
     fn forced_label(&mut self, class: &str, shape: &Polygon, word: &str, size: f64) {
+        let word = shortened(word);
         if let Some(bounds) = Bounds::of_points(shape.outer.iter().copied()) {
             let label = Label {
                 center: bounds.center(),
                 size: size * self.unit,
                 turned: false,
             };
-            self.words(class, label, &[word]);
+            self.words(class, label, &[&word]);
         }
     }
 
@@ -388,7 +413,7 @@ impl Drawing {
         self.svg.push_str("</text>");
     }
 
-    fn blank(&mut self, number: usize, blank: &Bounds) {
+    fn blank(&mut self, number: usize, blank: &Bounds, parts: &[CutPart]) {
         let u = self.unit;
         let _ = write!(
             self.svg,
@@ -402,20 +427,27 @@ impl Drawing {
             n(4.0 * u),
             n(1.5 * u)
         );
-        let words = format!(
-            "blank {number}: {}",
-            number::size(blank.width(), blank.height())
-        );
-        let size = 2.6 * u;
+        let name = format!("blank {number}");
+        let with_size = format!("{name}: {}", number::size(blank.width(), blank.height()));
+        let mut clear = self.taken.clone();
+        clear.extend(parts.iter().map(|p| p.outline.bounds()));
+        let room = Polygon::from_bounds(blank.grown(-0.4 * u));
+        for words in [&with_size, &name] {
+            if self.try_label("blank-name", &room, &clear, &[words], SMALL) {
+                return;
+            }
+        }
+        // No room beside the parts: over them, in the corner.
+        let size = 2.4 * u;
         let label = Label {
             center: Point::new(
-                blank.max.x - (words.len() as f64 * 0.3 + 1.0) * size,
-                blank.max.y - 1.2 * size,
+                blank.max.x - (name.len() as f64 * 0.3 + 1.5) * size,
+                blank.max.y - 1.5 * size,
             ),
             size,
             turned: false,
         };
-        self.words("blank-name", label, &[&words]);
+        self.words("blank-name", label, &[&name]);
     }
 
     fn saw_cuts(&mut self, sheet: &CutSheet) {
@@ -424,14 +456,12 @@ impl Drawing {
             let _ = write!(
                 self.svg,
                 "<line class=\"saw\" x1=\"{}\" y1=\"{}\" x2=\"{}\" y2=\"{}\" \
-                 stroke-width=\"{}\" stroke-dasharray=\"{} {}\"/>",
+                 stroke-width=\"{}\"/>",
                 n(cut.from.x),
                 n(-cut.from.y),
                 n(cut.to.x),
                 n(-cut.to.y),
-                n(cut.kerf.max(0.5 * u)),
-                n(3.0 * u),
-                n(1.0 * u)
+                n(cut.kerf.max(0.5 * u))
             );
         }
         for (i, cut) in sheet.saw_cuts.iter().enumerate() {

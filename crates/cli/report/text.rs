@@ -2,13 +2,14 @@
 
 use super::caution::cautions;
 use super::figures::{Figures, SheetFigures};
-use super::number::{
-    adding_up, area, length, mass, money, percent, plain, plural, ranges, short, size,
+use super::number::{area, length, mass, money, percent, plain, ranges, size};
+use super::wording::{
+    cut_words, headline, method, part_note, repeat_note, sheet_spends, spend_amounts, stage_word,
+    stock_name, to_gain,
 };
 use crate::cut_plan::{CutPlan, CutSheet};
 use crate::job::Job;
 use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
-use panelwright_nesting::StockKind;
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
 /// Columns of a terminal and of a printed page that nobody has set up.
@@ -30,8 +31,9 @@ pub fn text(plan: &CutPlan, job: &Job) -> String {
     sheet_table(&mut page, plan, job, &figures);
     spend(&mut page, plan, job, &figures);
     kept(&mut page, job, &figures);
-    for (sheet, cut) in figures.sheets.iter().zip(&plan.sheets) {
-        one_sheet(&mut page, sheet, cut, job);
+    let spends = sheet_spends(&figures, plan);
+    for ((sheet, cut), spend) in figures.sheets.iter().zip(&plan.sheets).zip(&spends) {
+        one_sheet(&mut page, sheet, cut, spend, job);
     }
     page.heading("Mind");
     for caution in cautions(plan, job) {
@@ -77,7 +79,11 @@ fn answer(page: &mut Page, plan: &CutPlan, job: &Job, figures: &Figures) {
         (
             "Spend",
             format!("{} {currency}", money(t.spend)),
-            format!("proven least spend {} {currency}", money(t.least_spend)),
+            format!(
+                "proven least spend {} {currency}{}",
+                money(t.least_spend),
+                to_gain(t)
+            ),
         ),
     ];
     page.table(
@@ -88,51 +94,6 @@ fn answer(page: &mut Page, plan: &CutPlan, job: &Job, figures: &Figures) {
         &[1],
     );
     page.wrapped(&repeat_note(plan), "", "");
-}
-
-/// Whether everything is placed, in one sentence.
-pub(super) fn headline(figures: &Figures) -> String {
-    let count = |kind| figures.sheets.iter().filter(|s| s.kind == kind).count();
-    let (sheets, remnants) = (count(StockKind::Sheet), count(StockKind::Remnant));
-    let mut from = Vec::new();
-    if sheets > 0 {
-        from.push(format!("{sheets} {}", plural(sheets, "sheet", "sheets")));
-    }
-    if remnants > 0 {
-        from.push(format!(
-            "{remnants} {}",
-            plural(remnants, "remnant", "remnants")
-        ));
-    }
-    let from = if from.is_empty() {
-        "nothing".to_owned()
-    } else {
-        from.join(" and ")
-    };
-    match figures.missing_count() {
-        0 => format!("All {} parts are placed, on {from}.", figures.placed),
-        n => format!(
-            "{} of {} parts are placed, on {from}. {n} {} missing, see below.",
-            figures.placed,
-            figures.wanted,
-            plural(n as usize, "is", "are")
-        ),
-    }
-}
-
-/// How the plan can be had again.
-pub(super) fn repeat_note(plan: &CutPlan) -> String {
-    if plan.repeatable {
-        format!(
-            "Seed {}; the same inputs and seed give the same plan.",
-            plan.seed
-        )
-    } else {
-        format!(
-            "Seed {}; the search was stopped by time, so another run may give another plan.",
-            plan.seed
-        )
-    }
 }
 
 fn taken(page: &mut Page, figures: &Figures) {
@@ -161,14 +122,6 @@ fn taken(page: &mut Page, figures: &Figures) {
     );
 }
 
-/// Identity of a sheet size, or of a remnant and that it is one.
-pub(super) fn stock_name(id: &str, kind: StockKind) -> String {
-    match kind {
-        StockKind::Sheet => id.to_owned(),
-        StockKind::Remnant => format!("remnant {id}"),
-    }
-}
-
 fn missing(page: &mut Page, figures: &Figures) {
     if figures.missing.is_empty() {
         return;
@@ -194,12 +147,10 @@ fn sheet_table(page: &mut Page, plan: &CutPlan, job: &Job, figures: &Figures) {
         return;
     }
     page.heading("Sheets");
-    let amounts: Vec<f64> = figures.sheets.iter().map(|s| s.spend).collect();
-    let printed = adding_up(&amounts, plan.totals.spend);
     let mut rows: Vec<Vec<String>> = figures
         .sheets
         .iter()
-        .zip(printed)
+        .zip(sheet_spends(figures, plan))
         .map(|(s, spend)| {
             let parts: usize = s.parts.iter().map(|p| p.copies.len()).sum();
             vec![
@@ -210,7 +161,7 @@ fn sheet_table(page: &mut Page, plan: &CutPlan, job: &Job, figures: &Figures) {
                 percent(s.yield_),
                 percent(s.yield_ceiling),
                 percent(s.net_yield),
-                money(spend),
+                spend,
             ]
         })
         .collect();
@@ -242,13 +193,11 @@ fn sheet_table(page: &mut Page, plan: &CutPlan, job: &Job, figures: &Figures) {
 
 fn spend(page: &mut Page, plan: &CutPlan, job: &Job, figures: &Figures) {
     page.heading("Spend");
-    let amounts: Vec<f64> = figures.spend.iter().map(|l| l.amount).collect();
-    let printed = adding_up(&amounts, plan.totals.spend);
     let mut rows: Vec<Vec<String>> = figures
         .spend
         .iter()
-        .zip(printed)
-        .map(|(l, amount)| vec![l.what.to_owned(), money(amount)])
+        .zip(spend_amounts(figures, plan))
+        .map(|(l, amount)| vec![l.what.to_owned(), amount])
         .collect();
     rows.push(vec!["Spend".to_owned(), money(plan.totals.spend)]);
     rows.push(vec![
@@ -297,31 +246,7 @@ fn kept(page: &mut Page, job: &Job, figures: &Figures) {
     );
 }
 
-/// How a sheet is cut, in one line.
-pub(super) fn method(sheet: &SheetFigures, cut: &CutSheet) -> String {
-    let machine = &sheet.machine;
-    match (&sheet.saw, cut.guillotine) {
-        (_, true) => format!("{machine}: sawn to size, kerf {}", short(cut.kerf, 3)),
-        (saw, false) => {
-            let first = match saw {
-                Some(saw) => format!(
-                    "{saw} first, into {} {}, then ",
-                    cut.blanks.len(),
-                    plural(cut.blanks.len(), "blank", "blanks")
-                ),
-                None => String::new(),
-            };
-            format!(
-                "{first}{machine}: margin {}, gap {}, kerf {}",
-                short(cut.margin, 3),
-                short(cut.gap, 3),
-                short(cut.kerf, 3)
-            )
-        }
-    }
-}
-
-fn one_sheet(page: &mut Page, sheet: &SheetFigures, cut: &CutSheet, job: &Job) {
+fn one_sheet(page: &mut Page, sheet: &SheetFigures, cut: &CutSheet, spend: &str, job: &Job) {
     page.heading(&format!(
         "Sheet {}: {}",
         sheet.number,
@@ -338,16 +263,16 @@ fn one_sheet(page: &mut Page, sheet: &SheetFigures, cut: &CutSheet, job: &Job) {
     page.wrapped(&method(sheet, cut), "", "");
     page.wrapped(
         &format!(
-            "yield {}, ceiling {}, net {}, spend {} {}",
+            "yield {}, ceiling {}, net {}, spend {spend} {}",
             percent(sheet.yield_),
             percent(sheet.yield_ceiling),
             percent(sheet.net_yield),
-            money(sheet.spend),
             plain(&job.shop.currency)
         ),
         "",
         "",
     );
+    page.blank();
     let rows = sheet
         .parts
         .iter()
@@ -368,31 +293,15 @@ fn one_sheet(page: &mut Page, sheet: &SheetFigures, cut: &CutSheet, job: &Job) {
         &[1],
     );
     if !cut.saw_cuts.is_empty() {
-        page.wrapped(
-            &format!(
-                "{} saw {}, in the order of the sheet's drawing.",
-                cut.saw_cuts.len(),
-                plural(cut.saw_cuts.len(), "cut", "cuts")
-            ),
-            "",
-            "",
-        );
+        page.blank();
+        let rows = cut
+            .saw_cuts
+            .iter()
+            .enumerate()
+            .map(|(i, c)| vec![(i + 1).to_string(), stage_word(c), cut_words(c)])
+            .collect();
+        page.table(&["Cut", "Stage", "Centre line"], rows, &[0]);
     }
-}
-
-/// What else is to know about the copies of a part on a sheet.
-pub(super) fn part_note(line: &super::PartLine) -> String {
-    let mut notes = Vec::new();
-    if line.label != line.part {
-        notes.push(line.label.clone());
-    }
-    if line.then_router {
-        notes.push("then router".to_owned());
-    }
-    if line.inside > 0 {
-        notes.push(format!("{} in a window", line.inside));
-    }
-    notes.join("; ")
 }
 
 /// Lines of at most [`WIDTH`] columns.
@@ -577,6 +486,11 @@ mod tests {
         assert!(said.contains("a gap of 0.02 mm was closed"));
         assert!(said.contains("Panel saw:"));
         assert!(said.contains("2 blanks"));
+        let cuts: usize = plan.sheets.iter().map(|s| s.saw_cuts.len()).sum();
+        let listed = said
+            .lines()
+            .filter(|l| l.contains(" to ") && (l.contains("  x ") || l.contains("  y ")));
+        assert_eq!(listed.count(), cuts);
     }
 
     #[test]
