@@ -6,13 +6,19 @@ use panelwright::geometry::{KerfError, Outline, Point, Ring};
 
 fn main() -> Result<(), KerfError> {
     let mut plate = Outline::rectangle(100.0, 60.0);
-    plate.holes.push(Ring::circle(Point::new(30.0, 30.0), 10.0).reversed());
+    plate
+        .holes
+        .push(Ring::circle(Point::new(30.0, 30.0), 10.0).reversed());
 
     // A cutter of 3.175 mm: half of it outside the outline and inside the hole.
     let kerf = 3.175;
     let path = plate.outward(0.5 * kerf)?;
 
-    println!("finished part: {:.3} mm2, cut {:.3} mm", plate.area(), plate.cut_length());
+    println!(
+        "finished part: {:.3} mm2, cut {:.3} mm",
+        plate.area(),
+        plate.cut_length()
+    );
     println!("tool path:     {:.3} mm long", path.cut_length());
     let hole = path.holes[0].bounds();
     println!("the hole's path is a true circle of {:.3} mm", hole.width());

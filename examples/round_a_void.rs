@@ -6,10 +6,16 @@ use panelwright::geometry::{Outline, Point, Polygon};
 use panelwright::nesting::{Budget, Control, NestError, Part, Problem, Stock, nest};
 
 fn main() -> Result<(), NestError> {
-    let points = |xy: &[(f64, f64)]| -> Vec<Point> {
-        xy.iter().map(|(x, y)| Point::new(*x, *y)).collect()
-    };
-    let l = points(&[(0., 0.), (200., 0.), (200., 60.), (60., 60.), (60., 200.), (0., 200.)]);
+    let points =
+        |xy: &[(f64, f64)]| -> Vec<Point> { xy.iter().map(|(x, y)| Point::new(*x, *y)).collect() };
+    let l = points(&[
+        (0., 0.),
+        (200., 0.),
+        (200., 60.),
+        (60., 60.),
+        (60., 200.),
+        (0., 200.),
+    ]);
     let void = points(&[(250., 200.), (550., 200.), (550., 400.), (250., 400.)]);
     let remnant = Polygon::new(Polygon::rectangle(800.0, 600.0).outer, vec![void]);
 
@@ -23,7 +29,12 @@ fn main() -> Result<(), NestError> {
     println!("{} brackets round the void", layout.placed.len());
     for placed in &layout.placed {
         let at = placed.placement;
-        println!("  turned {:>3} degrees at {:.1}, {:.1}", at.angle_deg(), at.origin.x, at.origin.y);
+        println!(
+            "  turned {:>3} degrees at {:.1}, {:.1}",
+            at.angle_deg(),
+            at.origin.x,
+            at.origin.y
+        );
     }
     assert_eq!(layout.placed.len(), 12);
     Ok(())

@@ -17,7 +17,10 @@ fn main() -> Result<(), NestError> {
     let nest = nest(&problem, &Budget::default(), &Control::none())?;
     for placed in nest.layouts.iter().flat_map(|layout| &layout.placed) {
         let bounds = placed.outline(&problem).bounds();
-        println!("{} at {:.1}, {:.1}", problem.parts[placed.part].name, bounds.min.x, bounds.min.y);
+        println!(
+            "{} at {:.1}, {:.1}",
+            problem.parts[placed.part].name, bounds.min.x, bounds.min.y
+        );
     }
     assert!(nest.not_placed.is_empty() && nest.layouts.len() == 1);
     Ok(())

@@ -7,17 +7,28 @@ use serde_json::json;
 fn refused(bench: &Bench, words: &[&str]) {
     let run = bench.nest(&[]);
     assert_refused(&run, words);
-    let written: Vec<String> =
-        bench.listing().into_iter().filter(|f| f.starts_with("out") || f.contains("rack.db")).collect();
+    let written: Vec<String> = bench
+        .listing()
+        .into_iter()
+        .filter(|f| f.starts_with("out") || f.contains("rack.db"))
+        .collect();
     assert!(written.is_empty(), "written: {written:?}");
     assert!(!bench.path("out").exists(), "an empty out folder was left");
 }
 
 fn assert_refused(run: &Run, words: &[&str]) {
     assert_eq!(run.code, 2, "{run:?}");
-    assert!(run.stderr.starts_with("error: ") && run.stderr.lines().count() == 1, "{}", run.stderr);
+    assert!(
+        run.stderr.starts_with("error: ") && run.stderr.lines().count() == 1,
+        "{}",
+        run.stderr
+    );
     for word in words {
-        assert!(run.stderr.contains(word), "'{word}' is not in: {}", run.stderr);
+        assert!(
+            run.stderr.contains(word),
+            "'{word}' is not in: {}",
+            run.stderr
+        );
     }
 }
 
@@ -33,7 +44,14 @@ fn missing_file() {
 fn missing_kit_shop_drawing_and_list() {
     let mut bench = Bench::new();
     bench.order["kits"][0]["kit"] = json!("kitt.json");
-    refused(&bench, &["kitt.json", "no such file", "order.json names it at kits[0].kit"]);
+    refused(
+        &bench,
+        &[
+            "kitt.json",
+            "no such file",
+            "order.json names it at kits[0].kit",
+        ],
+    );
 
     let mut bench = Bench::new();
     bench.order["shop"] = json!("shopp.json");
@@ -53,7 +71,10 @@ fn missing_kit_shop_drawing_and_list() {
 fn not_json() {
     let bench = Bench::new();
     bench.write_inputs();
-    bench.write("order.json", "{\"format\": \"panelwright-order-1\",\n \"order\" 7}");
+    bench.write(
+        "order.json",
+        "{\"format\": \"panelwright-order-1\",\n \"order\" 7}",
+    );
     let run = bench.run(&["nest", "order.json", "--out", "out"]);
     assert_refused(&run, &["order.json: line 2, column", "not JSON"]);
 }
@@ -63,21 +84,40 @@ fn another_kind_of_file() {
     let bench = Bench::new();
     bench.write_inputs();
     let run = bench.run(&["nest", "kit.json", "--out", "out"]);
-    assert_refused(&run, &["kit.json: format", "panelwright-kit-1", "panelwright-order-1"]);
+    assert_refused(
+        &run,
+        &[
+            "kit.json: format",
+            "panelwright-kit-1",
+            "panelwright-order-1",
+        ],
+    );
 }
 
 #[test]
 fn unknown_key() {
     let mut bench = Bench::new();
     bench.kit["parts"][1]["quantitty"] = json!(3);
-    refused(&bench, &["kit.json", "parts[1]", "line 1", "`quantitty`", "did you mean `quantity`?"]);
+    refused(
+        &bench,
+        &[
+            "kit.json",
+            "parts[1]",
+            "line 1",
+            "`quantitty`",
+            "did you mean `quantity`?",
+        ],
+    );
 }
 
 #[test]
 fn negative_and_absurd_sizes() {
     let mut bench = Bench::new();
     bench.kit["parts"][0]["rectangle"]["length"] = json!(-500);
-    refused(&bench, &["kit.json", "parts[0] 'frame'.rectangle", "-500", "above 0"]);
+    refused(
+        &bench,
+        &["kit.json", "parts[0] 'frame'.rectangle", "-500", "above 0"],
+    );
 
     let mut bench = Bench::new();
     bench.shop["sheets"][0]["width"] = json!(0);
@@ -85,19 +125,28 @@ fn negative_and_absurd_sizes() {
 
     let mut bench = Bench::new();
     bench.shop["machines"][1]["gap"] = json!(1);
-    refused(&bench, &["shop.json", "machines[1].gap", "below the kerf of 3 mm"]);
+    refused(
+        &bench,
+        &["shop.json", "machines[1].gap", "below the kerf of 3 mm"],
+    );
 }
 
 #[test]
 fn nan_is_not_a_size() {
     let bench = Bench::new();
     bench.write_inputs();
-    let text = bench.kit.to_string().replace("\"length\":500", "\"length\":NaN");
+    let text = bench
+        .kit
+        .to_string()
+        .replace("\"length\":500", "\"length\":NaN");
     bench.write("kit.json", &text);
     let run = bench.run(&["nest", "order.json", "--out", "out"]);
     assert_refused(&run, &["kit.json: line 1, column", "not JSON", "NaN"]);
 
-    let text = bench.kit.to_string().replace("\"length\":500", "\"length\":1e999");
+    let text = bench
+        .kit
+        .to_string()
+        .replace("\"length\":500", "\"length\":1e999");
     bench.write("kit.json", &text);
     let run = bench.run(&["nest", "order.json", "--out", "out"]);
     assert_refused(&run, &["kit.json", "out of range"]);
@@ -108,7 +157,16 @@ fn nan_is_not_a_size() {
 fn part_larger_than_every_sheet() {
     let mut bench = Bench::new();
     bench.kit["parts"][3]["rectangle"]["length"] = json!(1500);
-    refused(&bench, &["kit.json", "parts[3] 'lid'", "1500.0 x 200.0 mm", "acrylic-3", "larger sheet"]);
+    refused(
+        &bench,
+        &[
+            "kit.json",
+            "parts[3] 'lid'",
+            "1500.0 x 200.0 mm",
+            "acrylic-3",
+            "larger sheet",
+        ],
+    );
 }
 
 /// A DXF of lines through `points`, in the unit with this number; `None` leaves the unit out.
@@ -180,7 +238,10 @@ fn hole_outside_its_outline() {
 fn zero_quantity() {
     let mut bench = Bench::new();
     bench.order["kits"][0]["quantity"] = json!(0);
-    refused(&bench, &["order.json", "kits[0].quantity", "is 0", "at least 1"]);
+    refused(
+        &bench,
+        &["order.json", "kits[0].quantity", "is 0", "at least 1"],
+    );
 
     let mut bench = Bench::new();
     bench.kit["parts"][2]["quantity"] = json!(0);
@@ -191,15 +252,34 @@ fn zero_quantity() {
 fn unknown_material() {
     let mut bench = Bench::new();
     bench.kit["parts"][0]["material"] = json!("composit-3");
-    refused(&bench, &["kit.json", "parts[0] 'frame'.material", "'composit-3'", "did you mean 'composite-3'?"]);
+    refused(
+        &bench,
+        &[
+            "kit.json",
+            "parts[0] 'frame'.material",
+            "'composit-3'",
+            "did you mean 'composite-3'?",
+        ],
+    );
 
     let mut bench = Bench::new();
     bench.order["roles"] = json!({"board": "wood"});
-    refused(&bench, &["order.json", "roles.board", "'wood'", "there are: composite-3"]);
+    refused(
+        &bench,
+        &[
+            "order.json",
+            "roles.board",
+            "'wood'",
+            "there are: composite-3",
+        ],
+    );
 
     let mut bench = Bench::new();
     bench.order["roles"] = json!({});
-    refused(&bench, &["kit.json", "parts[2] 'floor'.role", "'board'", "order.json"]);
+    refused(
+        &bench,
+        &["kit.json", "parts[2] 'floor'.role", "'board'", "order.json"],
+    );
 }
 
 #[test]
@@ -213,7 +293,15 @@ fn empty_order() {
 fn composite_never_goes_to_the_laser() {
     let mut bench = Bench::new();
     bench.kit["parts"][1]["route"] = json!("laser");
-    refused(&bench, &["kit.json", "parts[1] 'plate'.route", "composite-3", "polyethylene core"]);
+    refused(
+        &bench,
+        &[
+            "kit.json",
+            "parts[1] 'plate'.route",
+            "composite-3",
+            "polyethylene core",
+        ],
+    );
 }
 
 #[test]
@@ -222,7 +310,15 @@ fn chlorinated_plastic_is_never_cut() {
         let mut bench = Bench::new();
         bench.kit["parts"][2] = json!({"part": "floor", "quantity": 1, "material": "vinyl-3",
             "route": route, "rectangle": {"length": 90, "width": 80}});
-        refused(&bench, &["kit.json", "parts[2] 'floor'.route", "vinyl-3", "hydrogen chloride"]);
+        refused(
+            &bench,
+            &[
+                "kit.json",
+                "parts[2] 'floor'.route",
+                "vinyl-3",
+                "hydrogen chloride",
+            ],
+        );
     }
 }
 

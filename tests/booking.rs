@@ -13,13 +13,20 @@ fn list(bench: &Bench) -> Vec<Value> {
 }
 
 fn ids(bench: &Bench) -> Vec<String> {
-    list(bench).iter().map(|r| r["id"].as_str().expect("id").to_string()).collect()
+    list(bench)
+        .iter()
+        .map(|r| r["id"].as_str().expect("id").to_string())
+        .collect()
 }
 
 fn refused(run: &Run, words: &[&str]) {
     assert_eq!(run.code, 2, "{run:?}");
     for word in words {
-        assert!(run.stderr.contains(word), "'{word}' is not in: {}", run.stderr);
+        assert!(
+            run.stderr.contains(word),
+            "'{word}' is not in: {}",
+            run.stderr
+        );
     }
 }
 
@@ -46,19 +53,37 @@ fn a_booked_nest_moves_stock_remnants_and_offcuts() {
         .flat_map(|s| s["offcuts"].as_array().expect("offcuts"))
         .filter(|o| o["kept"] == true)
         .count();
-    assert!(!taken.is_empty() && kept > 0, "the small order shows both: {taken:?} {kept}");
+    assert!(
+        !taken.is_empty() && kept > 0,
+        "the small order shows both: {taken:?} {kept}"
+    );
 
     let run = bench.run(&BOOK);
     assert_eq!(run.code, 0, "{run:?}");
     let now = ids(&bench);
-    assert!(taken.iter().all(|id| !now.contains(&(*id).to_string())), "{now:?}");
+    assert!(
+        taken.iter().all(|id| !now.contains(&(*id).to_string())),
+        "{now:?}"
+    );
     assert_eq!(now.len(), 2 - taken.len() + kept, "{now:?}");
 
     // The next nest of another order may use what was kept, and knows its lot and outline.
     let found = list(&bench);
-    let offcut = found.iter().find(|r| r["id"].as_str() > Some("R-0002")).expect("an offcut");
-    assert!(offcut["origin"].as_str().expect("origin").contains("nest"), "{offcut}");
-    let run = bench.run(&["rack", "show", offcut["id"].as_str().expect("id"), "--shop", "shop.json"]);
+    let offcut = found
+        .iter()
+        .find(|r| r["id"].as_str() > Some("R-0002"))
+        .expect("an offcut");
+    assert!(
+        offcut["origin"].as_str().expect("origin").contains("nest"),
+        "{offcut}"
+    );
+    let run = bench.run(&[
+        "rack",
+        "show",
+        offcut["id"].as_str().expect("id"),
+        "--shop",
+        "shop.json",
+    ]);
     assert_eq!(run.code, 0, "{run:?}");
 }
 
@@ -79,7 +104,10 @@ fn booking_twice_is_refused() {
     let bench = nested();
     assert_eq!(bench.run(&BOOK).code, 0);
     let before = ids(&bench);
-    refused(&bench.run(&BOOK), &["nest.json", "already booked", "B-0001", "--again"]);
+    refused(
+        &bench.run(&BOOK),
+        &["nest.json", "already booked", "B-0001", "--again"],
+    );
     assert_eq!(ids(&bench), before);
 }
 
@@ -90,7 +118,13 @@ fn a_remnant_used_meanwhile_is_refused() {
     // The same remnants in another nest.
     assert_eq!(bench.nest(&["--seed", "9"]).code, 0);
     let other = bench.nest_file();
-    assert!(other["sheets"].as_array().expect("sheets").iter().any(|s| s["source"]["kind"] == "remnant"));
+    assert!(
+        other["sheets"]
+            .as_array()
+            .expect("sheets")
+            .iter()
+            .any(|s| s["source"]["kind"] == "remnant")
+    );
     assert_eq!(bench.run(&BOOK).code, 0);
     let run = bench.run(&["book", "first.json", "--shop", "shop.json"]);
     refused(&run, &["first.json", "R-000", "nest the order again"]);
@@ -99,7 +133,10 @@ fn a_remnant_used_meanwhile_is_refused() {
 #[test]
 fn a_rack_file_that_is_no_database_is_left_alone() {
     let bench = nested();
-    bench.write("rack.db", "remnants: two, in bay A. This is a shopping list, not a database.");
+    bench.write(
+        "rack.db",
+        "remnants: two, in bay A. This is a shopping list, not a database.",
+    );
     refused(&bench.run(&BOOK), &["rack.db", "not"]);
     refused(&bench.nest(&[]), &["rack.db", "not"]);
     assert!(bench.read("rack.db").starts_with("remnants: two"));
@@ -108,7 +145,21 @@ fn a_rack_file_that_is_no_database_is_left_alone() {
 #[test]
 fn a_rack_locked_by_another_process_is_told() {
     let bench = nested();
-    assert_eq!(bench.run(&["rack", "add", "--shop", "shop.json", "--material", "acrylic-3", "--size", "400x300"]).code, 0);
+    assert_eq!(
+        bench
+            .run(&[
+                "rack",
+                "add",
+                "--shop",
+                "shop.json",
+                "--material",
+                "acrylic-3",
+                "--size",
+                "400x300"
+            ])
+            .code,
+        0
+    );
     let other = rusqlite::Connection::open(bench.path("rack.db")).expect("the rack");
     other.execute_batch("BEGIN EXCLUSIVE").expect("the lock");
     refused(&bench.run(&BOOK), &["rack.db", "locked", "another"]);
@@ -125,28 +176,75 @@ fn adding_showing_and_retiring() {
         all.extend(args);
         bench.run(&all)
     };
-    let run = add(&["--material", "composite-3", "--outline", "[[0,0],[500,0],[500,200],[200,200],[200,450],[0,450]]",
-        "--void", "[[50,50],[90,50],[90,90],[50,90]]", "--place", "bay C", "--lot", "L7"]);
+    let run = add(&[
+        "--material",
+        "composite-3",
+        "--outline",
+        "[[0,0],[500,0],[500,200],[200,200],[200,450],[0,450]]",
+        "--void",
+        "[[50,50],[90,50],[90,90],[50,90]]",
+        "--place",
+        "bay C",
+        "--lot",
+        "L7",
+    ]);
     assert_eq!(run.code, 0, "{run:?}");
     let all = list(&bench);
-    let added = all.iter().find(|r| r["place"] == "bay C").expect("the remnant");
+    let added = all
+        .iter()
+        .find(|r| r["place"] == "bay C")
+        .expect("the remnant");
     let area = added["area"].as_f64().expect("area");
-    assert!((area - (500.0 * 200.0 + 200.0 * 250.0 - 1600.0)).abs() < 1e-6, "{area}");
+    assert!(
+        (area - (500.0 * 200.0 + 200.0 * 250.0 - 1600.0)).abs() < 1e-6,
+        "{area}"
+    );
     let id = added["id"].as_str().expect("id").to_string();
     assert_eq!(id, "R-0003");
 
-    refused(&add(&["--material", "composit-3", "--size", "300x200"]), &["composit-3", "composite-3"]);
-    refused(&add(&["--material", "composite-3", "--size", "300x-2"]), &["-2"]);
-    refused(&add(&["--material", "composite-3", "--size", "300"]), &["300", "LENGTHxWIDTH"]);
-    refused(&add(&["--material", "composite-3", "--outline", "[[0,0],[9,9],[9,0],[0,9]]"]), &["cross"]);
+    refused(
+        &add(&["--material", "composit-3", "--size", "300x200"]),
+        &["composit-3", "composite-3"],
+    );
+    refused(
+        &add(&["--material", "composite-3", "--size", "300x-2"]),
+        &["-2"],
+    );
+    refused(
+        &add(&["--material", "composite-3", "--size", "300"]),
+        &["300", "LENGTHxWIDTH"],
+    );
+    refused(
+        &add(&[
+            "--material",
+            "composite-3",
+            "--outline",
+            "[[0,0],[9,9],[9,0],[0,9]]",
+        ]),
+        &["cross"],
+    );
 
     let run = bench.run(&["rack", "show", &id, "--shop", "shop.json"]);
-    assert!(run.code == 0 && run.stdout.contains("bay C") && run.stdout.contains("L7"), "{run:?}");
-    let retire = ["rack", "retire", &id, "--reason", "dropped", "--shop", "shop.json"];
+    assert!(
+        run.code == 0 && run.stdout.contains("bay C") && run.stdout.contains("L7"),
+        "{run:?}"
+    );
+    let retire = [
+        "rack",
+        "retire",
+        &id,
+        "--reason",
+        "dropped",
+        "--shop",
+        "shop.json",
+    ];
     assert_eq!(bench.run(&retire).code, 0);
     assert!(!ids(&bench).contains(&id));
     refused(&bench.run(&retire), &[&id]);
-    refused(&bench.run(&["rack", "show", "R-9999", "--shop", "shop.json"]), &["R-9999"]);
+    refused(
+        &bench.run(&["rack", "show", "R-9999", "--shop", "shop.json"]),
+        &["R-9999"],
+    );
 }
 
 #[test]

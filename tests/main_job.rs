@@ -7,8 +7,16 @@ use std::path::Path;
 /// Nests the demo order into `out` with a small effort.
 fn demo(out: &Path, more: &[&str]) -> Run {
     let mut command = program();
-    command.current_dir(root()).args(["nest", "demo-data/cabinet-order.json", "--effort", "1"]);
-    command.arg("--out").arg(out).args(more).output().expect("the program starts").into()
+    command
+        .current_dir(root())
+        .args(["nest", "demo-data/cabinet-order.json", "--effort", "1"]);
+    command
+        .arg("--out")
+        .arg(out)
+        .args(more)
+        .output()
+        .expect("the program starts")
+        .into()
 }
 
 fn nest_file(out: &Path) -> Value {
@@ -41,7 +49,10 @@ fn the_demo_order_is_nested_whole() {
     assert_eq!(nest["format"], "panelwright-nest-1");
     assert_eq!(nest["not_placed"], json!([]));
     let sheets = nest["sheets"].as_array().expect("sheets");
-    assert!(sheets.iter().any(|s| s["source"]["kind"] == "remnant"), "a remnant is used");
+    assert!(
+        sheets.iter().any(|s| s["source"]["kind"] == "remnant"),
+        "a remnant is used"
+    );
     // At least one part lies in a window cut-out of another.
     let report = std::fs::read_to_string(out.join("report.txt")).expect("report.txt");
     assert!(report.contains("yield"), "{report}");
@@ -52,14 +63,21 @@ fn the_demo_order_is_nested_whole() {
         }
     }
     // What the nest says it costs is within what it proves and what new sheets alone would cost.
-    let (spend, least) = (nest["totals"]["spend"].as_f64(), nest["totals"]["least_spend"].as_f64());
+    let (spend, least) = (
+        nest["totals"]["spend"].as_f64(),
+        nest["totals"]["least_spend"].as_f64(),
+    );
     assert!(spend >= least, "{spend:?} {least:?}");
 
     let plain = dir.path().join("plain");
     let run = demo(&plain, &["--no-remnants", "--no-cutouts"]);
     assert_eq!(run.code, 0, "{run:?}");
     let alone = nest_file(&plain);
-    assert!(alone["totals"]["spend"].as_f64() >= spend, "{} {spend:?}", alone["totals"]["spend"]);
+    assert!(
+        alone["totals"]["spend"].as_f64() >= spend,
+        "{} {spend:?}",
+        alone["totals"]["spend"]
+    );
 }
 
 #[test]
@@ -103,7 +121,10 @@ fn used_up_stock_is_told_with_exit_code_1() {
     assert_eq!(run.code, 1, "{run:?}");
     let missing = &bench.nest_file()["not_placed"];
     assert_eq!(missing[0]["part"], "lid");
-    assert!(missing[0]["why"].as_str().expect("why").contains("used up"), "{missing}");
+    assert!(
+        missing[0]["why"].as_str().expect("why").contains("used up"),
+        "{missing}"
+    );
     assert!(bench.read("out/report.txt").contains("lid"));
 }
 
@@ -114,9 +135,13 @@ fn check_tells_what_it_understood_and_writes_nothing() {
     let before = bench.listing();
     let run = bench.run(&["check", "order.json"]);
     assert_eq!(run.code, 0, "{run:?}");
-    assert!(run.stdout.contains("frame") && run.stdout.contains("500.0 x 400.0"), "{}", run.stdout);
-    let json: Value = serde_json::from_str(&bench.run(&["check", "order.json", "--json"]).stdout)
-        .expect("JSON");
+    assert!(
+        run.stdout.contains("frame") && run.stdout.contains("500.0 x 400.0"),
+        "{}",
+        run.stdout
+    );
+    let json: Value =
+        serde_json::from_str(&bench.run(&["check", "order.json", "--json"]).stdout).expect("JSON");
     assert_eq!(json["parts"][1]["quantity"], 4);
     assert_eq!(bench.listing(), before);
 }
@@ -127,7 +152,11 @@ fn a_time_limit_is_kept_and_still_gives_a_whole_nest() {
     let start = std::time::Instant::now();
     let run = bench.nest(&["--seconds", "1"]);
     assert_eq!(run.code, 0, "{run:?}");
-    assert!(start.elapsed().as_secs_f64() < 15.0, "{:?}", start.elapsed());
+    assert!(
+        start.elapsed().as_secs_f64() < 15.0,
+        "{:?}",
+        start.elapsed()
+    );
 }
 
 #[test]

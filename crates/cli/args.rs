@@ -6,8 +6,10 @@ use std::path::PathBuf;
 /// Nests kits of flat panels on remnants and sheets and writes the files to cut them.
 #[derive(Debug, Parser)]
 #[command(name = "panelwright", version, about, max_term_width = 100)]
-#[command(after_help = "Exit codes: 0 done; 1 done, but something is left over; 2 bad input, nothing written.\n\n\
-    Example:\n  panelwright nest demo-data/cabinet-order.json --out out")]
+#[command(
+    after_help = "Exit codes: 0 done; 1 done, but something is left over; 2 bad input, nothing written.\n\n\
+    Example:\n  panelwright nest demo-data/cabinet-order.json --out out"
+)]
 pub struct Cli {
     /// What to do.
     #[command(subcommand)]
@@ -23,7 +25,7 @@ pub enum Command {
     Nest(NestArgs),
     /// Record that a nest was cut: stock leaves, offcuts enter the rack
     Book(BookArgs),
-    /// The remnants: list, add, show, retire
+    /// The remnants: list, add, show, retire, bookings
     Rack(RackArgs),
 }
 
@@ -43,9 +45,11 @@ pub struct CheckArgs {
 
 /// `panelwright nest`
 #[derive(Debug, Args)]
-#[command(after_help = "The same files, seed and effort give the same bytes, on any number of threads. \
+#[command(
+    after_help = "The same files, seed and effort give the same bytes, on any number of threads. \
     A time limit trades that away.\n\n\
-    Example:\n  panelwright nest demo-data/cabinet-order.json --out out")]
+    Example:\n  panelwright nest demo-data/cabinet-order.json --out out"
+)]
 pub struct NestArgs {
     /// Order file (JSON)
     pub order: PathBuf,
@@ -83,8 +87,10 @@ pub struct NestArgs {
 
 /// `panelwright book`
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  panelwright book out/nest.json --shop demo-data/shop.json\n  \
-    panelwright book --undo B-0001 --shop demo-data/shop.json")]
+#[command(
+    after_help = "Example:\n  panelwright book out/nest.json --shop demo-data/shop.json\n  \
+    panelwright book --undo B-0001 --shop demo-data/shop.json"
+)]
 pub struct BookArgs {
     /// The nest.json that was cut
     #[arg(required_unless_present = "undo")]
@@ -98,11 +104,14 @@ pub struct BookArgs {
     /// Where the offcuts are put
     #[arg(long, value_name = "TEXT")]
     pub place: Option<String>,
+    /// Name of the order, for the log
+    #[arg(long, value_name = "NAME")]
+    pub order: Option<String>,
     /// Book a nest once more because it was cut twice
     #[arg(long)]
     pub again: bool,
     /// Take a booking back instead
-    #[arg(long, value_name = "BOOKING", conflicts_with_all = ["nest", "again", "place"])]
+    #[arg(long, value_name = "BOOKING", conflicts_with_all = ["nest", "again", "place", "order"])]
     pub undo: Option<String>,
     /// Print the answer as JSON
     #[arg(long)]
@@ -149,6 +158,12 @@ pub enum RackCommand {
         /// Only entries with this text in identity, place, lot or note
         #[arg(long, value_name = "TEXT")]
         text: Option<String>,
+    },
+    /// What was booked
+    Bookings {
+        /// Where the rack is.
+        #[command(flatten)]
+        at: RackPlace,
     },
     /// Log a remnant
     #[command(after_help = "Examples:\n  \
@@ -200,7 +215,9 @@ pub enum RackCommand {
         at: RackPlace,
     },
     /// Take a remnant off the rack that was not cut: broken, recycled, lost
-    #[command(after_help = "Example:\n  panelwright rack retire R-0001 --reason \"corner broken off\" --shop demo-data/shop.json")]
+    #[command(
+        after_help = "Example:\n  panelwright rack retire R-0001 --reason \"corner broken off\" --shop demo-data/shop.json"
+    )]
     Retire {
         /// Identity of the remnant
         id: String,

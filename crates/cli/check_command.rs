@@ -15,8 +15,17 @@ const MM2_PER_M2: f64 = 1e6;
 /// # Errors
 /// The first thing wrong with the order, its shop, kits, drawings or remnants.
 pub fn run(args: &CheckArgs) -> Result<String> {
-    let job = Job::read(&args.order, &ReadJobOptions { rack: args.rack.clone() })?;
-    Ok(if args.json { as_json(&job) } else { as_text(&job) })
+    let job = Job::read(
+        &args.order,
+        &ReadJobOptions {
+            rack: args.rack.clone(),
+        },
+    )?;
+    Ok(if args.json {
+        as_json(&job)
+    } else {
+        as_text(&job)
+    })
 }
 
 fn as_json(job: &Job) -> String {
@@ -69,7 +78,11 @@ fn as_text(job: &Job) -> String {
             column.set_cell_alignment(CellAlignment::Right);
         }
     }
-    let kits: Vec<String> = job.kits.iter().map(|(kit, n)| format!("{n} x {kit}")).collect();
+    let kits: Vec<String> = job
+        .kits
+        .iter()
+        .map(|(kit, n)| format!("{n} x {kit}"))
+        .collect();
     let copies: u32 = job.items.iter().map(|i| i.quantity).sum();
     let mut text = format!("Order {}", job.order);
     if !kits.is_empty() {
@@ -81,7 +94,8 @@ fn as_text(job: &Job) -> String {
         text.push('\n');
     }
     let (parts, remnants) = (job.items.len(), job.shop.remnants.len());
-    text += &format!("\n{parts} different parts, {copies} copies; {remnants} remnants on the rack\n");
+    text +=
+        &format!("\n{parts} different parts, {copies} copies; {remnants} remnants on the rack\n");
     if !job.notes.is_empty() {
         text += "\nNoticed in the drawings:\n";
         for note in &job.notes {

@@ -47,7 +47,11 @@ pub fn run(cli: &Cli, cancel: &AtomicBool) -> Result<u8> {
         Command::Check(args) => (check_command::run(args)?, DONE),
         Command::Nest(args) => {
             let outcome = nest_command::run(args, cancel)?;
-            let code = if outcome.plan.missing.is_empty() { DONE } else { LEFT_OVER };
+            let code = if outcome.plan.missing.is_empty() {
+                DONE
+            } else {
+                LEFT_OVER
+            };
             (nest_command::answer(args, &outcome), code)
         }
         Command::Book(args) => (rack_command::book(args)?, DONE),

@@ -32,13 +32,21 @@ pub struct NestOutcome {
 /// Bad input, a folder that cannot be written. Nothing is written then.
 pub fn run(args: &NestArgs, cancel: &AtomicBool) -> Result<NestOutcome> {
     let options = options(args)?;
-    let job = Job::read(&args.order, &ReadJobOptions { rack: args.rack.clone() })?;
+    let job = Job::read(
+        &args.order,
+        &ReadJobOptions {
+            rack: args.rack.clone(),
+        },
+    )?;
     // Before the search, so that nobody waits for a result that cannot be stored.
     let folder = OutFolder::prepare(&args.out)?;
     let plan = search(args, &job, &options, cancel)?;
     let mut files = write::cut_files(&plan, &job)?;
     files.push(("report.txt".into(), report::text(&plan, &job).into_bytes()));
-    files.push(("report.html".into(), report::html(&plan, &job)?.into_bytes()));
+    files.push((
+        "report.html".into(),
+        report::html(&plan, &job)?.into_bytes(),
+    ));
     folder.commit(files)?;
     Ok(NestOutcome { job, plan })
 }
@@ -46,14 +54,22 @@ pub fn run(args: &NestArgs, cancel: &AtomicBool) -> Result<NestOutcome> {
 fn options(args: &NestArgs) -> Result<PlanOptions> {
     if !(args.effort > 0.0 && args.effort <= MOST_EFFORT) {
         let what = format!("the effort is {}", args.effort);
-        return Err(Failure::new("--effort", what, "give a number above 0, up to 30000000"));
+        return Err(Failure::new(
+            "--effort",
+            what,
+            "give a number above 0, up to 30000000",
+        ));
     }
     let limit = match args.seconds {
         None => None,
         Some(s) if s > 0.0 && s < 1e7 => Some(Duration::from_secs_f64(s)),
         Some(s) => {
             let what = format!("the time limit is {s}");
-            return Err(Failure::new("--seconds", what, "give a number of seconds above 0"));
+            return Err(Failure::new(
+                "--seconds",
+                what,
+                "give a number of seconds above 0",
+            ));
         }
     };
     // With a time limit the time decides, not the steps.
@@ -137,6 +153,9 @@ pub fn answer(args: &NestArgs, outcome: &NestOutcome) -> String {
         return String::new();
     }
     let mut text = report::summary(plan, job);
-    text += &format!("\nWritten to {}: report.html, report.txt, nest.json, cut/\n", args.out.display());
+    text += &format!(
+        "\nWritten to {}: report.html, report.txt, nest.json, cut/\n",
+        args.out.display()
+    );
     text
 }

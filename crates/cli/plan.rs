@@ -2,13 +2,14 @@
 
 use crate::cut_plan::{CutOffcut, CutPart, CutPlan, CutSheet, Missing, Source, Totals};
 use crate::input::{FirstCutWord, Machine, Material, Process, Sheet};
-use crate::job::Job;
+use crate::job::{Job, Shop};
+use crate::rack::{book_value, keep_value};
 use crate::remnant::Remnant;
 use crate::{Failure, Result};
 use panelwright_geometry::{Point, Polygon, tolerance};
 use panelwright_nesting::{
-    Budget, Control, FirstCut, KeepRule, Layout, Method, Nest, Part, Problem, Progress, SawRules,
-    Stock, StockKind, Trim, Why, break_downs, least_spend, nest, yield_ceiling,
+    BedFit, Budget, Control, FirstCut, KeepRule, Layout, Method, Nest, Part, Problem, Progress,
+    SawRules, Stock, StockKind, Trim, Why, break_downs, least_spend, nest, yield_ceiling,
 };
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -111,7 +112,11 @@ pub fn plan(
             let mut done = Vec::new();
             for &i in chain {
                 let steps = (options.steps as f64 * weights[i] / whole).ceil() as u64;
-                let budget = Budget { seed: options.seed, steps, limit: None };
+                let budget = Budget {
+                    seed: options.seed,
+                    steps,
+                    limit: None,
+                };
                 let listener = |progress: Progress| board.update(i, progress);
                 let control = Control::none()
                     .with_cancel(cancel)
@@ -136,11 +141,18 @@ fn groups(job: &Job) -> Vec<Group> {
             Process::Router => 1,
             Process::Laser => 2,
         };
-        groups.entry((item.material, rank, item.machine)).or_default().push(i);
+        groups
+            .entry((item.material, rank, item.machine))
+            .or_default()
+            .push(i);
     }
     groups
         .into_iter()
-        .map(|((material, _, machine), items)| Group { material, machine, items })
+        .map(|((material, _, machine), items)| Group {
+            material,
+            machine,
+            items,
+        })
         .collect()
 }
 
@@ -240,7 +252,10 @@ fn nest_group(
 
 /// The saw that breaks sheets down for the other machines.
 fn saw_of(job: &Job) -> Option<usize> {
-    job.shop.machines.iter().position(|m| m.process == Process::Saw)
+    job.shop
+        .machines
+        .iter()
+        .position(|m| m.process == Process::Saw)
 }
 
 /// The saw's rules for the search.
@@ -265,36 +280,16 @@ fn saw_rules(machine: &Machine) -> SawRules {
     }
 }
 
-/// Price per square millimetre of the cheapest new sheet of a material; 0 when none is sold.
-#[must_use]
-pub fn new_price_per_area(sheets: &[Sheet], material: &str) -> f64 {
-    sheets
-        .iter()
-        .filter(|s| s.material == material)
-        .map(|s| s.price / (s.length * s.width))
-        .min_by(f64::total_cmp)
-        .unwrap_or(0.0)
-}
-
 /// The keep rule of a material: see [`crate::input::Keep`].
-#[must_use]
-pub fn keep_rule(sheets: &[Sheet], material: &Material) -> KeepRule {
+fn keep_rule(shop: &Shop, material: &Material) -> KeepRule {
     /// Square millimetres in a square metre.
     const MM2: f64 = 1e6;
     KeepRule {
         least_width: material.keep.least_width,
         least_length: material.keep.least_length,
-        value_per_area: material.keep.value_share * new_price_per_area(sheets, &material.name),
+        value_per_area: keep_value(shop, &material.name, 1.0).unwrap_or(0.0),
         scrap_cost_per_area: (material.disposal_per_m2 - material.recycling_credit_per_m2) / MM2,
     }
-}
-
-/// Book value of a remnant: as logged, or by the keep rule; never above a new sheet's share.
-#[must_use]
-pub fn book_value(remnant: &Remnant, sheets: &[Sheet], material: &Material) -> f64 {
-    let area = remnant.outline.area();
-    let rule = keep_rule(sheets, material).value_per_area * area;
-    remnant.value.unwrap_or(rule)
 }
 
 /// Collects the stock of a problem.
@@ -308,24 +303,38 @@ struct StockList<'a> {
 
 impl<'a> StockList<'a> {
     fn new(machine: &'a Machine, saw: Option<&'a Machine>) -> Self {
-        Self { machine, saw, stock: Vec::new(), supplies: Vec::new(), refs: Vec::new() }
+        Self {
+            machine,
+            saw,
+            stock: Vec::new(),
+            supplies: Vec::new(),
+            refs: Vec::new(),
+        }
     }
 
     fn add_remnant(&mut self, index: usize, remnant: &Remnant, material: &Material, job: &Job) {
-        let value = book_value(remnant, &job.shop.sheets, material);
+        // What is not sold new has no price to take a share of, and costs nothing to use up.
+        let value = book_value(&job.shop, remnant).unwrap_or(0.0);
         let stock = Stock {
             kind: StockKind::Remnant,
             outline: remnant.outline.clone(),
             keep_clear: remnant.flaws.clone(),
             grain_deg: remnant.grain_deg,
             good_faces: remnant.good_faces,
-            keep: keep_rule(&job.shop.sheets, material),
+            keep: keep_rule(&job.shop, material),
             ..Stock::remnant(&remnant.id, Polygon::default(), value, self.supplies.len())
         };
         self.add(stock, Some(1), StockRef::Remnant(index));
     }
 
-    fn add_sheet(&mut self, index: usize, sheet: &Sheet, taken: u32, material: &Material, job: &Job) {
+    fn add_sheet(
+        &mut self,
+        index: usize,
+        sheet: &Sheet,
+        taken: u32,
+        material: &Material,
+        job: &Job,
+    ) {
         let left = sheet.stock.map(|n| n.saturating_sub(taken));
         if left == Some(0) {
             return;
@@ -333,43 +342,58 @@ impl<'a> StockList<'a> {
         let stock = Stock {
             grain_deg: material.grain.then_some(0.0),
             good_faces: material.good_faces,
-            keep: keep_rule(&job.shop.sheets, material),
-            ..Stock::sheet(&sheet.id, sheet.length, sheet.width, sheet.price, self.supplies.len())
+            keep: keep_rule(&job.shop, material),
+            ..Stock::sheet(
+                &sheet.id,
+                sheet.length,
+                sheet.width,
+                sheet.price,
+                self.supplies.len(),
+            )
         };
         self.add(stock, left, StockRef::Sheet(index));
     }
 
     /// Adds stock as it is, or each way to break it down when the machine's bed is too small.
     fn add(&mut self, stock: Stock, supply: Option<u32>, refers_to: StockRef) {
-        let whole = match self.machine.bed {
-            None => true,
-            Some([length, width]) => fits_bed(&stock.outline, length, width),
+        let whole = match (self.machine.bed, self.saw) {
+            (None, _) => BedFit::Whole,
+            (Some([length, width]), Some(saw)) => {
+                break_downs(&stock, (length, width), &saw_rules(saw))
+            }
+            // Without a saw only what fits as it is can be used.
+            (Some([length, width]), None) => fits_bed(&stock.outline, length, width),
         };
-        if whole {
-            self.stock.push(stock);
-            self.refs.push(refers_to);
-            self.supplies.push(supply);
-            return;
-        }
-        let (Some([length, width]), Some(saw)) = (self.machine.bed, self.saw) else { return };
-        let ways = break_downs(&stock, (length, width), &saw_rules(saw));
-        if ways.is_empty() {
-            return;
-        }
-        for way in ways {
-            self.stock.push(Stock { break_down: Some(way), ..stock.clone() });
-            self.refs.push(refers_to);
+        match whole {
+            BedFit::Whole => {
+                self.stock.push(stock);
+                self.refs.push(refers_to);
+            }
+            BedFit::Sawn(ways) => {
+                for way in ways {
+                    self.stock.push(Stock {
+                        break_down: Some(way),
+                        ..stock.clone()
+                    });
+                    self.refs.push(refers_to);
+                }
+            }
+            BedFit::Never => return,
         }
         self.supplies.push(supply);
     }
 }
 
 /// Whether a piece lies on a bed as it is or turned by a quarter.
-fn fits_bed(outline: &Polygon, length: f64, width: f64) -> bool {
+fn fits_bed(outline: &Polygon, length: f64, width: f64) -> BedFit {
     let b = outline.bounds();
     let slack = tolerance::JUDGE;
     let fits = |l: f64, w: f64| l <= length + slack && w <= width + slack;
-    fits(b.width(), b.height()) || fits(b.height(), b.width())
+    if fits(b.width(), b.height()) || fits(b.height(), b.width()) {
+        BedFit::Whole
+    } else {
+        BedFit::Never
+    }
 }
 
 /// Adds up what the groups report.
@@ -393,7 +417,10 @@ impl<'a> Board<'a> {
         let Some(watch) = self.watch else { return };
         let status = {
             // A listener that panicked leaves nothing half-done here.
-            let mut state = self.state.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+            let mut state = self
+                .state
+                .lock()
+                .unwrap_or_else(std::sync::PoisonError::into_inner);
             state[group] = Some(progress);
             let known = state.iter().flatten();
             let spend: Option<f64> = state
@@ -452,7 +479,11 @@ fn assemble(job: &Job, options: &PlanOptions, done: Vec<Done>) -> CutPlan {
     let share = |part: f64, whole: f64| if whole > 0.0 { part / whole } else { 0.0 };
     totals.yield_ = share(totals.part_area, totals.taken_area);
     totals.net_yield = share(totals.part_area, totals.taken_area - totals.kept_area);
-    let wanted: f64 = job.items.iter().map(|i| i.outline.area() * f64::from(i.quantity)).sum();
+    let wanted: f64 = job
+        .items
+        .iter()
+        .map(|i| i.outline.area() * f64::from(i.quantity))
+        .sum();
     totals.yield_ceiling = share(most_part_area.min(wanted), totals.taken_area);
     CutPlan {
         seed: options.seed,
@@ -480,7 +511,11 @@ fn cut_sheet(
         }
         StockRef::Remnant(i) => {
             let remnant = &job.shop.remnants[i];
-            (remnant.place.clone(), remnant.lot.clone(), remnant.flaws.clone())
+            (
+                remnant.place.clone(),
+                remnant.lot.clone(),
+                remnant.flaws.clone(),
+            )
         }
     };
     let guillotine = matches!(problem.method, Method::Guillotine(_));
@@ -490,7 +525,14 @@ fn cut_sheet(
         Method::Guillotine(rules) => {
             let t = rules.trim;
             let least = t.left.min(t.right).min(t.bottom).min(t.top);
-            (if stock.kind == StockKind::Sheet { least } else { problem.margin }, rules.kerf)
+            (
+                if stock.kind == StockKind::Sheet {
+                    least
+                } else {
+                    problem.margin
+                },
+                rules.kerf,
+            )
         }
     };
     let area = stock.outline.area();
@@ -500,9 +542,19 @@ fn cut_sheet(
         number,
         material: group.material,
         machine: group.machine,
-        saw: if layout.saw_cuts.is_empty() { None } else { saw_of(job) },
+        saw: if layout.saw_cuts.is_empty() {
+            None
+        } else {
+            saw_of(job)
+        },
         guillotine,
-        source: Source { kind: stock.kind, id: stock.name.clone(), price: stock.cost, place, lot },
+        source: Source {
+            kind: stock.kind,
+            id: stock.name.clone(),
+            price: stock.cost,
+            place,
+            lot,
+        },
         outline: stock.outline.outer.clone(),
         voids: stock.outline.holes.clone(),
         flaws,
@@ -512,7 +564,11 @@ fn cut_sheet(
         kerf: machine.kerf,
         parts: cut_parts(problem, layout, &group.items, copies),
         saw_cuts: layout.saw_cuts.clone(),
-        blanks: stock.break_down.as_ref().map(|b| b.blanks.clone()).unwrap_or_default(),
+        blanks: stock
+            .break_down
+            .as_ref()
+            .map(|b| b.blanks.clone())
+            .unwrap_or_default(),
         offcuts: layout
             .offcuts
             .iter()
@@ -557,7 +613,11 @@ fn cut_parts(
         .iter()
         .map(|o| {
             let holes = o.covering().holes;
-            holes.into_iter().zip(&o.holes).map(|(h, ring)| (h, ring.bounds())).collect()
+            holes
+                .into_iter()
+                .zip(&o.holes)
+                .map(|(h, ring)| (h, ring.bounds()))
+                .collect()
         })
         .collect();
     let hosts: Vec<Option<usize>> = outlines
@@ -570,9 +630,9 @@ fn cut_parts(
             (0..outlines.len())
                 .filter(|j| {
                     *j != i
-                        && windows[*j].iter().any(|(ring, b)| {
-                            b.contains(&bounds) && lies_in(corner, ring)
-                        })
+                        && windows[*j]
+                            .iter()
+                            .any(|(ring, b)| b.contains(&bounds) && lies_in(corner, ring))
                 })
                 // The nearest one round it is the smallest.
                 .min_by(|a, b| area(a).total_cmp(&area(b)))

@@ -92,7 +92,11 @@ impl Job {
         let check = Checker { file: path };
         if order.kits.is_empty() && order.parts.is_empty() {
             let advice = "add a line to 'kits' or to 'parts'";
-            return Err(check.fail("", "the order is empty: it asks for no kit and no part", advice));
+            return Err(check.fail(
+                "",
+                "the order is empty: it asks for no kit and no part",
+                advice,
+            ));
         }
         let shop = read_shop(&beside(path, &order.shop), options.rack.as_deref())?;
         let names: Vec<&str> = shop.materials.iter().map(|m| m.name.as_str()).collect();
@@ -132,12 +136,23 @@ impl Job {
             let names: Vec<&str> = kit.1.parts.iter().map(|p| p.part.as_str()).collect();
             let part = names.iter().position(|n| *n == line.part).ok_or_else(|| {
                 let what = format!("the kit '{}' has no part '{}'", kit.1.kit, line.part);
-                check.fail(format!("parts[{i}].part"), what, suggestion(&line.part, &names))
+                check.fail(
+                    format!("parts[{i}].part"),
+                    what,
+                    suggestion(&line.part, &names),
+                )
             })?;
             reader.want(&kit.0, &kit.1, part, line.quantity)?;
         }
         let (items, notes) = (reader.items, reader.notes);
-        Ok(Self { order: order.order, due: order.due, kits, shop, items, notes })
+        Ok(Self {
+            order: order.order,
+            due: order.due,
+            kits,
+            shop,
+            items,
+            notes,
+        })
     }
 }
 
@@ -177,7 +192,11 @@ impl ItemReader<'_> {
             return Err(check.fail("parts", "the kit has no parts", "add at least one"));
         }
         if let Some(other) = self.kits.values().find(|k| k.1.kit == file.kit) {
-            let what = format!("the kit is called '{}', as that of {}", file.kit, other.0.display());
+            let what = format!(
+                "the kit is called '{}', as that of {}",
+                file.kit,
+                other.0.display()
+            );
             return Err(check.fail("kit", what, "give each kit a name of its own"));
         }
         let kit: Kit = (path.clone(), file).into();
@@ -190,7 +209,10 @@ impl ItemReader<'_> {
         let key = (kit.kit.clone(), kit.parts[part].part.clone());
         if let Some(index) = self.index.get(&key) {
             let total = self.items[*index].quantity.saturating_add(quantity);
-            Checker { file: self.order_path }.quantity(&format!("part '{}'", key.1), total)?;
+            Checker {
+                file: self.order_path,
+            }
+            .quantity(&format!("part '{}'", key.1), total)?;
             self.items[*index].quantity = total;
             return Ok(());
         }
@@ -247,7 +269,12 @@ impl ItemReader<'_> {
     }
 
     fn material(&self, check: &Checker, at: &str, part: &KitPart) -> Result<usize> {
-        let names: Vec<&str> = self.shop.materials.iter().map(|m| m.name.as_str()).collect();
+        let names: Vec<&str> = self
+            .shop
+            .materials
+            .iter()
+            .map(|m| m.name.as_str())
+            .collect();
         let (key, name) = match (&part.material, &part.role) {
             (Some(name), None) => ("material", name),
             (None, Some(role)) => match self.order.roles.get(role) {
@@ -297,7 +324,11 @@ impl ItemReader<'_> {
             }
         }
         // The first step frees the part; the machine is there, as just checked.
-        let found = self.shop.machines.iter().position(|m| m.process == steps[0]);
+        let found = self
+            .shop
+            .machines
+            .iter()
+            .position(|m| m.process == steps[0]);
         found.ok_or_else(|| check.fail(at, "it has no machine", "add one to the shop file"))
     }
 
@@ -318,10 +349,25 @@ impl ItemReader<'_> {
                 return Err(check.fail(at, what, "give one of the two"));
             }
         };
-        let outline = if part.mirrored { outline.mirrored() } else { outline };
+        let outline = if part.mirrored {
+            outline.mirrored()
+        } else {
+            outline
+        };
         validate(&outline).map_err(|e| {
-            let place = format!("{at}.{}", if part.drawing.is_some() { "drawing" } else { "rectangle" });
-            check.fail(place, e.to_string(), "correct the shape; it cannot be cut like this")
+            let place = format!(
+                "{at}.{}",
+                if part.drawing.is_some() {
+                    "drawing"
+                } else {
+                    "rectangle"
+                }
+            );
+            check.fail(
+                place,
+                e.to_string(),
+                "correct the shape; it cannot be cut like this",
+            )
         })?;
         Ok(outline.at_origin())
     }
@@ -329,9 +375,18 @@ impl ItemReader<'_> {
     /// The one part of a drawing.
     fn drawn(&mut self, path: &Path, part: &KitPart, name: &str, at: &str) -> Result<Outline> {
         let file = beside(path, name);
-        let options = ReadOptions { unit: part.drawing_units.map(drawing_unit), ..ReadOptions::default() };
-        let drawing = drawing::read_file(&file, &options)
-            .map_err(|e| Failure::in_file(&file, "", e.to_string(), format!("{at} of {} needs it", path.display())))?;
+        let options = ReadOptions {
+            unit: part.drawing_units.map(drawing_unit),
+            ..ReadOptions::default()
+        };
+        let drawing = drawing::read_file(&file, &options).map_err(|e| {
+            Failure::in_file(
+                &file,
+                "",
+                e.to_string(),
+                format!("{at} of {} needs it", path.display()),
+            )
+        })?;
         for note in &drawing.notes {
             let note = format!("{}: {note}", file.display());
             if !self.notes.contains(&note) {
@@ -372,7 +427,10 @@ impl ItemReader<'_> {
             // However it is turned, it is nowhere narrower than its area over its longest extent.
             TurnWord::Free => {
                 let diameter = bounds.width().hypot(bounds.height());
-                (outline.outer.area() / diameter, bounds.width().max(bounds.height()) * 0.5)
+                (
+                    outline.outer.area() / diameter,
+                    bounds.width().max(bounds.height()) * 0.5,
+                )
             }
             _ => {
                 let (a, b) = (bounds.width(), bounds.height());
@@ -399,13 +457,24 @@ impl ItemReader<'_> {
             .iter()
             .filter(|s| s.material == material.name)
             .map(|s| (s.length, s.width));
-        let remnants = self.shop.remnants.iter().filter(|r| r.material == material.name).map(|r| {
-            let b = r.outline.bounds();
-            (b.width() + machine.trim.left + machine.trim.right, b.height() + machine.trim.bottom + machine.trim.top)
-        });
+        let remnants = self
+            .shop
+            .remnants
+            .iter()
+            .filter(|r| r.material == material.name)
+            .map(|r| {
+                let b = r.outline.bounds();
+                (
+                    b.width() + machine.trim.left + machine.trim.right,
+                    b.height() + machine.trim.bottom + machine.trim.top,
+                )
+            });
         let all: Vec<(f64, f64)> = sheets.chain(remnants).collect();
         if all.is_empty() {
-            let what = format!("the shop has no sheet and no remnant of '{}'", material.name);
+            let what = format!(
+                "the shop has no sheet and no remnant of '{}'",
+                material.name
+            );
             return Err(check.fail(at, what, "add a sheet to the shop file"));
         }
         let slack = tolerance::JUDGE;
@@ -417,9 +486,11 @@ impl ItemReader<'_> {
             return Ok(());
         }
         let (room_short, room_long) =
-            all.iter().map(|(l, w)| room(*l, *w)).fold((0.0_f64, 0.0_f64), |most, r| {
-                if r.0 * r.1 > most.0 * most.1 { r } else { most }
-            });
+            all.iter()
+                .map(|(l, w)| room(*l, *w))
+                .fold((0.0_f64, 0.0_f64), |most, r| {
+                    if r.0 * r.1 > most.0 * most.1 { r } else { most }
+                });
         let what = format!(
             "it measures {:.1} x {:.1} mm, and no sheet of '{}' leaves more than {room_long:.1} x \
              {room_short:.1} mm on the {}",

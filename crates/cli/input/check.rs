@@ -31,7 +31,11 @@ impl Checker<'_> {
         if value.is_finite() && value > 0.0 && value <= LARGEST {
             Ok(value)
         } else {
-            Err(self.fail(place, format!("the value is {value}"), "give a length above 0, below 100 m"))
+            Err(self.fail(
+                place,
+                format!("the value is {value}"),
+                "give a length above 0, below 100 m",
+            ))
         }
     }
 
@@ -43,7 +47,11 @@ impl Checker<'_> {
         if value.is_finite() && (0.0..=LARGEST).contains(&value) {
             Ok(value)
         } else {
-            Err(self.fail(place, format!("the value is {value}"), "give 0 or more, below 100 m"))
+            Err(self.fail(
+                place,
+                format!("the value is {value}"),
+                "give 0 or more, below 100 m",
+            ))
         }
     }
 
@@ -55,7 +63,11 @@ impl Checker<'_> {
         if value.is_finite() && (0.0..=1e9).contains(&value) {
             Ok(value)
         } else {
-            Err(self.fail(place, format!("the amount is {value}"), "give an amount of 0 or more"))
+            Err(self.fail(
+                place,
+                format!("the amount is {value}"),
+                "give an amount of 0 or more",
+            ))
         }
     }
 
@@ -67,7 +79,11 @@ impl Checker<'_> {
         if value <= 2 {
             Ok(())
         } else {
-            Err(self.fail(place, format!("good_faces is {value}"), "a sheet has 0, 1 or 2 good faces"))
+            Err(self.fail(
+                place,
+                format!("good_faces is {value}"),
+                "a sheet has 0, 1 or 2 good faces",
+            ))
         }
     }
 
@@ -77,11 +93,17 @@ impl Checker<'_> {
     /// Naming place and value.
     pub fn quantity(&self, place: &str, value: u32) -> Result<u32> {
         match value {
-            0 => Err(self.fail(place, "the quantity is 0", "give at least 1, or remove the line")),
+            0 => Err(self.fail(
+                place,
+                "the quantity is 0",
+                "give at least 1, or remove the line",
+            )),
             // More would overflow nothing, but it is a slip, and it would fill the memory.
-            1_000_001.. => {
-                Err(self.fail(place, format!("the quantity is {value}"), "at most a million is taken"))
-            }
+            1_000_001.. => Err(self.fail(
+                place,
+                format!("the quantity is {value}"),
+                "at most a million is taken",
+            )),
             value => Ok(value),
         }
     }
@@ -102,7 +124,11 @@ impl Checker<'_> {
                 return Err(self.fail(place, what, "use plain text"));
             }
             if !seen.insert(name) {
-                return Err(self.fail(place, format!("'{name}' is there twice"), "rename one of them"));
+                return Err(self.fail(
+                    place,
+                    format!("'{name}' is there twice"),
+                    "rename one of them",
+                ));
             }
         }
         Ok(())
@@ -143,7 +169,11 @@ pub fn shop_parts(file: &ShopFile, path: &Path) -> Result<ShopParts> {
             let at = format!("sheets[{i}]");
             if !names.contains(&s.material.as_str()) {
                 let what = format!("no material is called '{}'", s.material);
-                return Err(check.fail(format!("{at}.material"), what, suggestion(&s.material, &names)));
+                return Err(check.fail(
+                    format!("{at}.material"),
+                    what,
+                    suggestion(&s.material, &names),
+                ));
             }
             check.money(&format!("{at}.price"), s.price)?;
             Ok(Sheet {
@@ -159,7 +189,10 @@ pub fn shop_parts(file: &ShopFile, path: &Path) -> Result<ShopParts> {
 fn material(check: &Checker, at: &str, m: &Material, mm: f64) -> Result<Material> {
     check.faces(&format!("{at}.good_faces"), m.good_faces)?;
     check.money(&format!("{at}.disposal_per_m2"), m.disposal_per_m2)?;
-    check.money(&format!("{at}.recycling_credit_per_m2"), m.recycling_credit_per_m2)?;
+    check.money(
+        &format!("{at}.recycling_credit_per_m2"),
+        m.recycling_credit_per_m2,
+    )?;
     if !(m.kg_per_m2.is_finite() && m.kg_per_m2 > 0.0 && m.kg_per_m2 < 10_000.0) {
         let what = format!("the mass is {}", m.kg_per_m2);
         return Err(check.fail(format!("{at}.kg_per_m2"), what, "give kg per square metre"));
@@ -172,8 +205,10 @@ fn material(check: &Checker, at: &str, m: &Material, mm: f64) -> Result<Material
     Ok(Material {
         thickness: check.positive(&format!("{at}.thickness"), m.thickness * mm)?,
         keep: Keep {
-            least_width: check.not_negative(&format!("{at}.keep.least_width"), m.keep.least_width * mm)?,
-            least_length: check.not_negative(&format!("{at}.keep.least_length"), m.keep.least_length * mm)?,
+            least_width: check
+                .not_negative(&format!("{at}.keep.least_width"), m.keep.least_width * mm)?,
+            least_length: check
+                .not_negative(&format!("{at}.keep.least_length"), m.keep.least_length * mm)?,
             value_share: m.keep.value_share,
         },
         ..m.clone()
@@ -183,7 +218,9 @@ fn material(check: &Checker, at: &str, m: &Material, mm: f64) -> Result<Material
 fn machine(check: &Checker, at: &str, m: &Machine, mm: f64) -> Result<Machine> {
     let kerf = check.not_negative(&format!("{at}.kerf"), m.kerf * mm)?;
     let optional = |key: &str, value: Option<f64>| {
-        value.map(|v| check.positive(&format!("{at}.{key}"), v * mm)).transpose()
+        value
+            .map(|v| check.positive(&format!("{at}.{key}"), v * mm))
+            .transpose()
     };
     let gap = optional("gap", m.gap)?;
     if let Some(gap) = gap
@@ -221,7 +258,11 @@ fn machine(check: &Checker, at: &str, m: &Machine, mm: f64) -> Result<Machine> {
         return Err(check.fail(format!("{at}.{key}"), what, "remove it"));
     }
     if m.stages == Some(0) {
-        return Err(check.fail(format!("{at}.stages"), "the saw has 0 stages", "give at least 1"));
+        return Err(check.fail(
+            format!("{at}.stages"),
+            "the saw has 0 stages",
+            "give at least 1",
+        ));
     }
     Ok(Machine {
         kerf,

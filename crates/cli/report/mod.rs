@@ -17,4 +17,4 @@ mod wording;
 pub use caution::{Caution, cautions};
 pub use figures::{Figures, Kept, MissingLine, PartLine, SheetFigures, SpendLine, Taken};
 pub use html::html;
-pub use text::text;
+pub use text::{summary, text};

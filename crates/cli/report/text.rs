@@ -51,6 +51,20 @@ pub fn text(plan: &CutPlan, job: &Job) -> String {
     page.text
 }
 
+/// The first answer only: what was asked and how well it is met. For a terminal.
+///
+/// # Panics
+/// As for [`text`].
+#[must_use]
+pub fn summary(plan: &CutPlan, job: &Job) -> String {
+    let figures = Figures::new(plan, job);
+    let mut page = Page::default();
+    answer(&mut page, plan, job, &figures);
+    taken(&mut page, &figures);
+    missing(&mut page, &figures);
+    page.text
+}
+
 fn answer(page: &mut Page, plan: &CutPlan, job: &Job, figures: &Figures) {
     page.wrapped(&format!("Order {}, {}", job.order, job.shop.name), "", "");
     let kits: Vec<String> = job.kits.iter().map(|(k, n)| format!("{n} x {k}")).collect();
