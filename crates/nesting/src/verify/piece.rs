@@ -369,6 +369,44 @@ mod tests {
     }
 
     #[test]
+    fn a_void_that_reaches_the_line_becomes_part_of_the_edge() {
+        let square = Polygon::rectangle(10.0, 10.0).outer;
+        let diamond = ring(&[(5.0, 3.0), (7.0, 5.0), (5.0, 7.0), (3.0, 5.0)]);
+        let piece = Piece::whole(&Polygon::new(square, vec![diamond]));
+        for (run, line, upper) in [
+            (Run::Rip, 3.0, true),
+            (Run::Rip, 7.0, false),
+            (Run::Crosscut, 3.0, true),
+            (Run::Crosscut, 7.0, false),
+        ] {
+            let left = piece.beside(run, line, upper);
+            assert_eq!(areas(&left), [62.0]);
+            assert_eq!(left[0].rings.len(), 1, "{run:?} at {line}");
+        }
+    }
+
+    #[test]
+    fn a_void_goes_to_the_piece_round_it() {
+        // A hook on the left reaches under a block on the right; both hang from a bar at the top.
+        let outer = ring(&[
+            (0.0, 0.0),
+            (6.0, 0.0),
+            (6.0, 1.0),
+            (1.0, 1.0),
+            (1.0, 10.0),
+            (3.0, 10.0),
+            (3.0, 2.0),
+            (20.0, 2.0),
+            (20.0, 12.0),
+            (0.0, 12.0),
+        ]);
+        // In the block, but within the bounds of the hook.
+        let void = ring(&[(4.0, 4.0), (5.0, 4.0), (5.0, 5.0), (4.0, 5.0)]);
+        let piece = Piece::whole(&Polygon::new(outer, vec![void]));
+        assert_eq!(areas(&piece.beside(Run::Rip, 10.0, false)), [15.0, 135.0]);
+    }
+
+    #[test]
     fn both_sides_keep_the_area() {
         // A ragged remnant with two voids, cut at many places both ways.
         let outer = ring(&[

@@ -469,10 +469,12 @@ fn trims_take_waste_and_nothing_else() {
         end(102.0, 0.0, 2),
         end(92.0, 0.0, 2),
     ];
-    refused!(
-        &problem,
-        &sawn(placed, early),
-        Fault::TrimPartsParts { cut: 2, .. } | Fault::TrimPartsParts { .. }
+    let faults = judge(&problem, &sawn(placed, early));
+    assert!(
+        faults
+            .iter()
+            .any(|f| matches!(f, Fault::TrimPartsParts { cut: 2, .. })),
+        "{faults:?}"
     );
 }
 
