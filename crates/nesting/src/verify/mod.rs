@@ -11,6 +11,17 @@
 //! * Distances may fall short by [`tolerance::JUDGE`], parts may overlap or stick out by as much.
 //!   A sawn piece is the part's size within [`SAWN`].
 //!
+//! Rules for saw cuts, in cutting order:
+//!
+//! * A cut runs edge to edge of every piece that its blade meets, or beyond. The blade may hang over
+//!   an edge; it may not enter a part.
+//! * All cuts of a stage run the same way, successive stages take turns, and no piece goes back to an
+//!   earlier stage. The limits on length hold for every cut, trims included.
+//! * Stage 0 is for trims, which leave parts on one side only. First trims come before any stage of
+//!   their piece, in both directions. A last trim takes waste off a piece that holds a single part,
+//!   across the stage that made the piece; it bears stage 0 or the number after the last allowed one.
+//! * At the end every part is a piece of its own, without voids, and no narrower than the saw holds.
+//!
 //! [`Outline::covering`]: panelwright_geometry::Outline::covering
 
 mod counts;

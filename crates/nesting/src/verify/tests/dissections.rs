@@ -372,3 +372,58 @@ fn polyominoes_fill_their_rectangles() {
         }
     }
 }
+
+#[test]
+fn circles_fit_the_smallest_square_and_no_smaller_one() {
+    // Sides of the smallest square for 2, 4, 5 and 9 unit circles: 2 + sqrt 2, 4, 2 + 2 sqrt 2, 6.
+    // Source: E. Friedman, "Circles in Squares", with the proofs named there.
+    let root = 2.0_f64.sqrt();
+    let grid = |n: i32| -> Vec<(f64, f64)> {
+        (0..n * n)
+            .map(|i| (f64::from(1 + 2 * (i % n)), f64::from(1 + 2 * (i / n))))
+            .collect()
+    };
+    let far = 1.0 + 2.0 * root;
+    let cases = [
+        (2.0 + root, vec![(1.0, 1.0), (1.0 + root, 1.0 + root)]),
+        (4.0, grid(2)),
+        (
+            2.0 + 2.0 * root,
+            vec![
+                (1.0, 1.0),
+                (far, 1.0),
+                (1.0, far),
+                (far, far),
+                (1.0 + root, 1.0 + root),
+            ],
+        ),
+        (6.0, grid(3)),
+    ];
+    let radius = 100.0;
+    let circle = Outline::from_rings(
+        panelwright_geometry::Ring::circle(Point::new(0.0, 0.0), radius),
+        vec![],
+    );
+    for (side, centres) in cases {
+        let lay = |scale: f64| {
+            let part = Part::new("disc", circle.clone(), centres.len() as u32);
+            let placed = centres
+                .iter()
+                .map(|(x, y)| at(0, scale * x, scale * y))
+                .collect();
+            (
+                problem(vec![part], sheet(scale * side, scale * side)),
+                nest(placed),
+            )
+        };
+        // Room for the chord error of the covering polygons, and not even the true circles' room.
+        let (problem, nest) = lay(radius + 0.021);
+        passes(&problem, &nest);
+        let (problem, nest) = lay(radius - 0.001);
+        refused!(
+            &problem,
+            &nest,
+            Fault::Overlap { .. } | Fault::OutsideStock { .. }
+        );
+    }
+}
