@@ -2,11 +2,11 @@
 
 use super::caution::{Caution, cautions};
 use super::figures::{Figures, SheetFigures};
-use super::number::{area, length, mass, money, percent, plain, ranges, short, size};
+use super::number::{area, length, mass, money, percent, plain, plural, ranges, short, size};
 use super::picture::picture;
 use super::wording::{
-    cut_words, headline, method, part_note, repeat_note, sheet_spends, spend_amounts, stage_word,
-    stock_name, to_gain,
+    cut_words, headline, keep_off, method, part_note, repeat_note, sheet_spends, spend_amounts,
+    stage_word, stock_name, to_gain,
 };
 use crate::cut_plan::{CutPlan, CutSheet};
 use crate::job::Job;
@@ -99,12 +99,12 @@ struct Sheet {
     picture: String,
     yields: String,
     spend: String,
-    part_count: usize,
+    part_count: String,
     has_notes: bool,
     /// In lists short enough to stand side by side.
     parts: Vec<Vec<PartRow>>,
     cuts: Vec<Vec<CutRow>>,
-    has_voids_or_flaws: bool,
+    keep_off: String,
 }
 
 struct PartRow {
@@ -249,11 +249,15 @@ fn one_sheet(sheet: &SheetFigures, cut: &CutSheet, spend: String, job: &Job) -> 
             .map(percent)
             .join(", "),
         spend,
-        part_count: cut.parts.len(),
+        part_count: format!(
+            "{} {}",
+            cut.parts.len(),
+            plural(cut.parts.len(), "part", "parts")
+        ),
         has_notes: sheet.parts.iter().any(|p| !part_note(p).is_empty()),
         parts: in_lists(part_rows(sheet)),
         cuts: in_lists(cut_rows(cut)),
-        has_voids_or_flaws: !cut.voids.is_empty() || !cut.flaws.is_empty(),
+        keep_off: keep_off(cut),
     }
 }
 
@@ -303,6 +307,7 @@ fn in_lists<T>(rows: Vec<T>) -> Vec<Vec<T>> {
 mod tests {
     use super::super::sample;
     use super::*;
+    use proptest::prelude::*;
 
     #[test]
     fn needs_nothing_from_elsewhere() {
@@ -392,6 +397,32 @@ mod tests {
         for table in tree.descendants().filter(|e| e.has_tag_name("table")) {
             assert!(table.descendants().any(|e| e.has_tag_name("th")));
             assert!(table.descendants().any(|e| e.has_tag_name("caption")));
+        }
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(48))]
+
+        #[test]
+        fn any_name_is_text(name in any::<String>(), other in "\\PC{0,60}") {
+            let (mut plan, mut job) = sample::cabinet();
+            for item in &mut job.items {
+                item.part.clone_from(&name);
+                item.label.clone_from(&other);
+            }
+            job.order.clone_from(&name);
+            for sheet in &mut plan.sheets {
+                sheet.source.id.clone_from(&other);
+                for offcut in &mut sheet.offcuts {
+                    offcut.id.clone_from(&name);
+                }
+            }
+            let html = html(&plan, &job).expect("a report");
+            let body = html.strip_prefix("<!doctype html>").expect("a doctype");
+            let tree = roxmltree::Document::parse(body.trim_start()).expect("well-formed");
+            let title = tree.descendants().find(|e| e.has_tag_name("h1")).expect("a title");
+            let expected = format!("Order {}", plain(&name));
+            prop_assert_eq!(title.text().expect("text").trim(), expected.trim());
         }
     }
 

@@ -8,6 +8,7 @@ mod figures;
 mod html;
 mod label;
 mod number;
+mod path_data;
 mod picture;
 #[cfg(test)]
 mod sample;

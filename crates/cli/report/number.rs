@@ -113,7 +113,10 @@ pub(super) fn plural<'a>(count: usize, one: &'a str, many: &'a str) -> &'a str {
 pub(super) fn plain(name: &str) -> String {
     let odd = |c: char| {
         c.is_control()
-            || matches!(c, '\u{2028}' | '\u{2029}' | '\u{200e}' | '\u{200f}')
+            || matches!(
+                c,
+                '\u{2028}' | '\u{2029}' | '\u{200e}' | '\u{200f}' | '\u{fffe}' | '\u{ffff}'
+            )
             || ('\u{202a}'..='\u{202e}').contains(&c)
             || ('\u{2066}'..='\u{2069}').contains(&c)
     };

@@ -1,14 +1,14 @@
 //! The drawing of one sheet, as SVG inside the HTML report.
 //!
-//! One user unit is one millimetre. The picture's y points down, so y changes sign here and only
-//! here; a counter-clockwise arc of the plan is then one of SVG's sweep 0.
+//! One user unit is one millimetre.
 
 use super::figures::key;
 use super::label::{self, Label};
-use super::number;
+use super::number::{self, plural};
+use super::path_data::{at, chain_path, escaped, n, outline_path, points_path};
 use crate::cut_plan::{CutOffcut, CutPart, CutSheet};
 use crate::job::Job;
-use panelwright_geometry::{Bounds, Outline, Point, Polygon, Segment, Side, Vec2};
+use panelwright_geometry::{Bounds, Point, Polygon, Side, Vec2};
 use std::fmt::Write;
 
 /// Room that the stock gets on a printed page, millimetres: A4 across, less margins, sizes, scale
@@ -74,83 +74,12 @@ pub(super) fn picture(sheet: &CutSheet, job: &Job) -> String {
     drawing.svg
 }
 
-/// Text made safe inside elements and quoted attributes.
-fn escaped(text: &str) -> String {
-    let mut safe = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '&' => safe.push_str("&amp;"),
-            '<' => safe.push_str("&lt;"),
-            '>' => safe.push_str("&gt;"),
-            '"' => safe.push_str("&quot;"),
-            '\'' => safe.push_str("&#39;"),
-            c => safe.push(c),
-        }
-    }
-    safe
-}
-
 /// A word of at most [`LONGEST_FORCED`] letters.
 fn shortened(word: &str) -> String {
     if word.chars().count() <= LONGEST_FORCED {
         return word.to_owned();
     }
     word.chars().take(LONGEST_FORCED - 1).chain(['…']).collect()
-}
-
-/// A number of the picture.
-fn n(value: f64) -> String {
-    number::short(value, 3)
-}
-
-/// A place of the picture: y turned down.
-fn at(p: Point) -> String {
-    format!("{} {}", n(p.x), n(-p.y))
-}
-
-/// Path commands of closed rings of points.
-fn points_path<'a>(rings: impl IntoIterator<Item = &'a Vec<Point>>) -> String {
-    let mut d = String::new();
-    for ring in rings {
-        for (i, p) in ring.iter().enumerate() {
-            d.push(if i == 0 { 'M' } else { 'L' });
-            d.push_str(&at(*p));
-        }
-        d.push('Z');
-    }
-    d
-}
-
-/// Path commands of a chain of lines and true arcs.
-fn chain_path(segments: impl Iterator<Item = Segment>, closed: bool) -> String {
-    let mut d = String::new();
-    for (i, s) in segments.enumerate() {
-        if i == 0 {
-            let _ = write!(d, "M{}", at(s.start));
-        }
-        match s.arc_geometry() {
-            Some(arc) => {
-                let large = u8::from(s.bulge.abs() > 1.0);
-                let sweep = u8::from(s.bulge < 0.0);
-                let r = n(arc.radius);
-                let _ = write!(d, "A{r} {r} 0 {large} {sweep} {}", at(s.end));
-            }
-            None => {
-                let _ = write!(d, "L{}", at(s.end));
-            }
-        }
-    }
-    if closed {
-        d.push('Z');
-    }
-    d
-}
-
-fn outline_path(outline: &Outline) -> String {
-    outline
-        .rings()
-        .map(|r| chain_path(r.segments(), true))
-        .collect()
 }
 
 struct Drawing {
@@ -166,22 +95,27 @@ impl Drawing {
         let number = sheet.number;
         let title = format!("Sheet {number}: {}", number::plain(&sheet.source.id));
         let mut says = format!(
-            "{} parts on a piece of {} mm",
+            "{} {} on a piece of {} mm",
             sheet.parts.len(),
+            plural(sheet.parts.len(), "part", "parts"),
             number::size(
                 sheet.polygon().bounds().width(),
                 sheet.polygon().bounds().height()
             )
         );
         let kept = sheet.offcuts.iter().filter(|o| o.kept).count();
-        for (count, what) in [
-            (sheet.saw_cuts.len(), "saw cuts, numbered in their order"),
-            (sheet.voids.len(), "voids"),
-            (sheet.flaws.len(), "flaws"),
-            (kept, "offcuts to keep"),
+        for (count, one, many) in [
+            (
+                sheet.saw_cuts.len(),
+                "numbered saw cut",
+                "numbered saw cuts",
+            ),
+            (sheet.voids.len(), "void", "voids"),
+            (sheet.flaws.len(), "flaw", "flaws"),
+            (kept, "offcut to keep", "offcuts to keep"),
         ] {
             if count > 0 {
-                let _ = write!(says, ", {count} {what}");
+                let _ = write!(says, ", {count} {}", plural(count, one, many));
             }
         }
         let material = number::plain(&job.shop.materials[sheet.material].name);
@@ -611,27 +545,6 @@ fn round_length(most: f64) -> f64 {
 mod tests {
     use super::super::sample;
     use super::*;
-    use panelwright_geometry::Ring;
-
-    #[test]
-    fn arcs_stay_arcs_and_turn_the_right_way() {
-        // SVG 2, path data: sweep 1 runs towards positive angles, which is clockwise on screen.
-        // A counter-clockwise circle of the plan therefore has sweep 0 once y points down.
-        let circle = Ring::circle(Point::new(10.0, 20.0), 5.0);
-        assert_eq!(
-            chain_path(circle.segments(), true),
-            "M15 -20A5 5 0 0 0 5 -20A5 5 0 0 0 15 -20Z"
-        );
-        let hole = circle.reversed();
-        assert!(chain_path(hole.segments(), true).contains("A5 5 0 0 1"));
-        // Three quarters of a circle need the large flag.
-        let three = Segment::arc(
-            Point::new(5.0, 0.0),
-            Point::new(0.0, -5.0),
-            (3.0 * std::f64::consts::PI / 8.0).tan(),
-        );
-        assert_eq!(chain_path([three].into_iter(), false), "M5 0A5 5 0 1 0 0 5");
-    }
 
     #[test]
     fn well_formed_and_complete() {

@@ -4,8 +4,8 @@ use super::caution::cautions;
 use super::figures::{Figures, SheetFigures};
 use super::number::{area, length, mass, money, percent, plain, ranges, size};
 use super::wording::{
-    cut_words, headline, method, part_note, repeat_note, sheet_spends, spend_amounts, stage_word,
-    stock_name, to_gain,
+    cut_words, headline, keep_off, method, part_note, repeat_note, sheet_spends, spend_amounts,
+    stage_word, stock_name, to_gain,
 };
 use crate::cut_plan::{CutPlan, CutSheet};
 use crate::job::Job;
@@ -35,7 +35,7 @@ pub fn text(plan: &CutPlan, job: &Job) -> String {
     for ((sheet, cut), spend) in figures.sheets.iter().zip(&plan.sheets).zip(&spends) {
         one_sheet(&mut page, sheet, cut, spend, job);
     }
-    page.heading("Mind");
+    page.heading("Cautions");
     for caution in cautions(plan, job) {
         page.wrapped(&format!("{}:", caution.about), "", "");
         for line in &caution.lines {
@@ -275,6 +275,10 @@ fn one_sheet(page: &mut Page, sheet: &SheetFigures, cut: &CutSheet, spend: &str,
     facts.extend(sheet.lot.as_ref().map(|l| format!("lot {l}")));
     page.wrapped(&facts.join(", "), "", "");
     page.wrapped(&method(sheet, cut), "", "");
+    let keep_off = keep_off(cut);
+    if !keep_off.is_empty() {
+        page.wrapped(&format!("keep off {keep_off}"), "", "");
+    }
     page.wrapped(
         &format!(
             "yield {}, ceiling {}, net {}, spend {spend} {}",
@@ -416,6 +420,7 @@ fn pieces(word: &str, width: usize) -> Vec<String> {
 mod tests {
     use super::super::sample;
     use super::*;
+    use proptest::prelude::*;
 
     fn section<'a>(text: &'a str, heading: &str) -> Vec<&'a str> {
         let mut lines = text.lines().skip_while(|l| *l != heading);
@@ -500,11 +505,36 @@ mod tests {
         assert!(said.contains("a gap of 0.02 mm was closed"));
         assert!(said.contains("Panel saw:"));
         assert!(said.contains("2 blanks"));
+        assert!(said.contains("keep off 1 void and 1 flaw"));
         let cuts: usize = plan.sheets.iter().map(|s| s.saw_cuts.len()).sum();
         let listed = said
             .lines()
             .filter(|l| l.contains(" to ") && (l.contains("  x ") || l.contains("  y ")));
         assert_eq!(listed.count(), cuts);
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(48))]
+
+        #[test]
+        fn any_name_fits(name in "\\PC{0,100}", other in any::<String>()) {
+            let (mut plan, mut job) = sample::cabinet();
+            for item in &mut job.items {
+                item.part.clone_from(&name);
+                item.kit.clone_from(&other);
+                item.label.clone_from(&other);
+            }
+            job.order.clone_from(&name);
+            job.shop.currency = other.chars().take(8).collect();
+            job.notes.push(other.clone());
+            for sheet in &mut plan.sheets {
+                sheet.source.id.clone_from(&name);
+                sheet.source.place = Some(other.clone());
+            }
+            for line in text(&plan, &job).lines() {
+                prop_assert!(line.width() <= WIDTH, "{} columns: {line:?}", line.width());
+            }
+        }
     }
 
     #[test]

@@ -25,6 +25,7 @@ pub(super) fn headline(figures: &Figures) -> String {
         from.join(" and ")
     };
     match figures.missing_count() {
+        0 if figures.placed == 1 => format!("The one part is placed, on {from}."),
         0 => format!("All {} parts are placed, on {from}.", figures.placed),
         n => format!(
             "{} of {} parts are placed, on {from}. {n} {} missing, see below.",
@@ -33,6 +34,22 @@ pub(super) fn headline(figures: &Figures) -> String {
             plural(n as usize, "is", "are")
         ),
     }
+}
+
+/// What of a sheet no part may touch, in words; empty when there is nothing.
+pub(super) fn keep_off(cut: &CutSheet) -> String {
+    let count = |n: usize, one, many| match n {
+        0 => None,
+        n => Some(format!("{n} {}", plural(n, one, many))),
+    };
+    [
+        count(cut.voids.len(), "void", "voids"),
+        count(cut.flaws.len(), "flaw", "flaws"),
+    ]
+    .into_iter()
+    .flatten()
+    .collect::<Vec<_>>()
+    .join(" and ")
 }
 
 /// How the plan can be had again.
