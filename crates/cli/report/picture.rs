@@ -30,21 +30,28 @@ const LONGEST_FORCED: usize = 10;
 ///
 /// Names are escaped. Coordinates have three decimals, so that the same plan gives the same bytes.
 pub(super) fn picture(sheet: &CutSheet, job: &Job) -> String {
+    draw(sheet, job).svg
+}
+
+fn draw(sheet: &CutSheet, job: &Job) -> Drawing {
     let stock = sheet.polygon();
     let bounds = stock.bounds();
     let unit = (bounds.width() / PAGE.0)
         .max(bounds.height() / PAGE.1)
         .max(f64::MIN_POSITIVE);
+    // A narrow strip still needs room for the scale and the grain side by side.
+    let right = (bounds.max.x + 3.0 * unit).max(bounds.min.x + 78.0 * unit);
+    let frame = Bounds::new(
+        Point::new(bounds.min.x - 6.0 * unit, bounds.min.y - 13.0 * unit),
+        Point::new(right, bounds.max.y + 6.0 * unit),
+    );
     let mut drawing = Drawing {
         svg: String::new(),
         unit,
+        frame,
         taken: Vec::new(),
     };
-    let frame = Bounds::new(
-        Point::new(bounds.min.x - 6.0 * unit, bounds.min.y - 13.0 * unit),
-        Point::new(bounds.max.x + 3.0 * unit, bounds.max.y + 6.0 * unit),
-    );
-    drawing.open(sheet, job, frame);
+    drawing.open(sheet, job);
     drawing.polygon("stock", &stock);
     for offcut in &sheet.offcuts {
         drawing.offcut_area(sheet.number, offcut);
@@ -71,7 +78,7 @@ pub(super) fn picture(sheet: &CutSheet, job: &Job) -> String {
         drawing.grain(bounds, grain);
     }
     drawing.svg.push_str("</svg>");
-    drawing.svg
+    drawing
 }
 
 /// A word of at most [`LONGEST_FORCED`] letters.
@@ -86,12 +93,15 @@ struct Drawing {
     svg: String,
     /// Millimetres of the sheet in a millimetre of the page.
     unit: f64,
+    /// What the picture shows.
+    frame: Bounds,
     /// Where words already stand.
     taken: Vec<Bounds>,
 }
 
 impl Drawing {
-    fn open(&mut self, sheet: &CutSheet, job: &Job, frame: Bounds) {
+    fn open(&mut self, sheet: &CutSheet, job: &Job) {
+        let frame = self.frame;
         let number = sheet.number;
         let title = format!("Sheet {number}: {}", number::plain(&sheet.source.id));
         let mut says = format!(
@@ -503,7 +513,7 @@ impl Drawing {
 
     fn grain(&mut self, bounds: Bounds, degrees: f64) {
         let u = self.unit;
-        let center = Point::new(bounds.max.x - 8.0 * u, bounds.min.y - 7.0 * u);
+        let center = Point::new(self.frame.max.x - 11.0 * u, bounds.min.y - 7.0 * u);
         let along = Vec2::from_angle(degrees.to_radians(), 5.0 * u);
         let mut d = format!("M{}L{}", at(center + (-along)), at(center + along));
         for (tip, back) in [(center + along, -along), (center + (-along), along)] {
@@ -568,6 +578,29 @@ mod tests {
                 assert_eq!(count("keep"), kept);
                 assert_eq!(count("scrap"), sheet.offcuts.len() - kept);
                 assert!(!svg.contains("not known"), "{svg}");
+            }
+        }
+    }
+
+    #[test]
+    fn words_lie_in_the_picture_and_apart() {
+        let (mut plan, job) = sample::cabinet();
+        for (length, width) in [(205.0, 2440.0), (2440.0, 205.0), (60.0, 60.0)] {
+            let mut strip = plan.sheets[0].clone();
+            strip.outline = Polygon::rectangle(length, width).outer;
+            strip.parts.clear();
+            strip.offcuts.clear();
+            strip.grain_deg = Some(90.0);
+            plan.sheets.push(strip);
+        }
+        for sheet in &plan.sheets {
+            let drawing = draw(sheet, &job);
+            for (i, words) in drawing.taken.iter().enumerate() {
+                assert!(drawing.frame.grown(1e-9).contains(words), "{words:?}");
+                for other in &drawing.taken[..i] {
+                    let apart = !words.grown(-1e-9).touches(other);
+                    assert!(apart, "sheet {}: {words:?} {other:?}", sheet.number);
+                }
             }
         }
     }
