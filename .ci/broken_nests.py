@@ -99,6 +99,11 @@ def hole_forgotten(nest):
     first(p for p in placements(nest) if p["holes"])["holes"].pop()
 
 
+def void_under_a_part(nest):
+    sheet = first(s for s in nest["sheets"] if s["placements"])
+    sheet["voids"].append(sheet["placements"][0]["outline"])
+
+
 def turned_on_paper_only(nest):
     placed = first(placements(nest))
     placed["angle"] = (placed["angle"] + 37.0) % 360
@@ -160,6 +165,7 @@ NEST_FAULTS = [
     (extra_copy, "counts against the order"),
     (part_out_of_the_sheet, "margin"),
     (margin_short, "margin"),
+    (void_under_a_part, "margin"),
     (parts_on_each_other, "overlap and gap"),
     (gap_short, "overlap and gap"),
     (outline_too_small, "outlines against the drawings"),

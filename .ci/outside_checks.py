@@ -291,6 +291,8 @@ class Checks:
                 if not home:
                     fail(f"{title(sheet, placed)}: not within one piece of the stock")
                     continue
+                if polygon.intersection(voids).area > 1e-6:
+                    fail(f"{title(sheet, placed)}: lies on a void or flaw")
                 distances = [solid.distance(home[0].exterior)]
                 if not voids.is_empty:
                     distances.append(polygon.distance(voids))
@@ -530,6 +532,44 @@ class Checks:
         return f"{count} blanks"
 
 
+    def finish(self, fail):
+        """Each part that is sawn first and then finished has a file, in its corner."""
+        wanted = Counter()
+        for sheet, placed in self.placements():
+            part = self.order.parts.get((placed["kit"], placed["part"]), {})
+            if sheet["method"] == "guillotine" and part.get("route") == "saw-then-router":
+                wanted[(placed["kit"], placed["part"])] += 1
+        left = dict.fromkeys(wanted)
+        paths = sorted((self.out / "cut").glob("finish-*.dxf"))
+        for path in paths:
+            file = CutFile(path)
+            sawn, inside, outside = (file.on(f"PW-{n}") for n in ("SAWN", "INSIDE", "OUTSIDE"))
+            if len(sawn) != 1 or any(abs(v) > LENGTH for v in file.cuts[sawn[0]][2].bounds[:2]):
+                fail(f"{file.name}: no sawn size in the corner")
+                continue
+            if inside and outside and max(inside) > min(outside):
+                fail(f"{file.name}: inside cuts come after the outline")
+            area = file.cuts[(outside or sawn)[0]][1].area() - sum(file.cuts[i][1].area() for i in inside)
+
+            def same(key):
+                shape = self.order.shapes[key]
+                box_area = shape.outer.polygon().envelope.area
+                return (
+                    abs(shape.area() - area) <= SHARE * area
+                    and abs(box_area - file.cuts[sawn[0]][1].area()) <= SHARE * box_area
+                    and len(shape.holes) == len(inside)
+                )
+
+            match = next((key for key in left if same(key)), None)
+            if match is None:
+                fail(f"{file.name}: is no part that is to be finished")
+            else:
+                del left[match]
+        for kit, part in left:
+            fail(f"{part} of {kit}: no file to finish it by")
+        return f"{len(paths)} files for {len(wanted)} parts"
+
+
 def main(arguments):
     if len(arguments) != 3:
         print(__doc__)
@@ -554,6 +594,7 @@ def main(arguments):
     report.check("cut files can be read", checks.audit)
     report.check("cuts of the sheets", checks.cuts)
     report.check("files of blanks", checks.blanks)
+    report.check("files to finish sawn parts", checks.finish)
     print(f"{report.faults} faults" if report.faults else "no fault found")
     return 1 if report.faults else 0
 

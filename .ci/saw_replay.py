@@ -29,19 +29,24 @@ def pieces_after(outline, cuts, name, fail):
             continue
         piece = met[0]
         left, bottom, right, top = piece.bounds
-        # The whole line across the piece: a blade that stops short, or goes on, is no edge-to-edge cut.
+        # The whole way across the piece: a blade that stops short, or goes on, is no edge-to-edge cut.
         if level:
             across = LineString([(left - 1, ay), (right + 1, ay)])
             full = box(left - 1, ay - half, right + 1, ay + half)
         else:
             across = LineString([(ax, bottom - 1), (ax, top + 1)])
             full = box(ax - half, bottom - 1, ax + half, top + 1)
-        inside = across.intersection(piece)
-        if inside.length > 0:
-            lo, hi = inside.bounds[:2], inside.bounds[2:]
-            short = max(abs(lo[0] - low[0]), abs(lo[1] - low[1]), abs(hi[0] - high[0]), abs(hi[1] - high[1]))
-            if short > NEAR:
-                fail(f"{where} misses the edge of its piece by {short:.3f} mm")
+        # On a slanted edge the blade meets the piece before its middle does: the cut may begin anywhere
+        # between the two.
+        blade = full.intersection(piece).bounds
+        middle = across.intersection(piece).bounds or blade
+        axis = 0 if level else 1
+        beyond = max(blade[axis] - low[axis], high[axis] - blade[axis + 2])
+        short = max(low[axis] - middle[axis], middle[axis + 2] - high[axis])
+        if beyond > NEAR:
+            fail(f"{where} runs {beyond:.3f} mm beyond its piece")
+        if short > NEAR:
+            fail(f"{where} stops {short:.3f} mm short of the edge of its piece")
         pieces.remove(piece)
         rest = piece.difference(full)
         pieces.extend(g for g in getattr(rest, "geoms", [rest]) if g.area > 1e-6)

@@ -121,6 +121,8 @@ pub fn to_string(drawing: &Drawing) -> String {
             "viewBox",
             format!("0 0 {} {}", number(page.width), number(page.height)),
         )
+        // For screens with a dark ground; a rectangle would be one more line to cut.
+        .set("style", "background:#ffffff")
         .add(Title::new(clean(&drawing.title)))
         .add(page.hatches());
     for layer in drawing.layers() {
