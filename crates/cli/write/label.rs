@@ -1,13 +1,16 @@
 //! Where a text fits inside a part.
 
 use super::shape::{ADVANCE, Text};
-use panelwright_geometry::{Bounds, Outline, Point, Polygon, Side};
+use panelwright_geometry::{Bounds, Outline, Path, Point, Polygon, Side};
 
 /// How far the curves of an outline are taken from the truth when room for text is sought.
 const CHORD: f64 = 0.5;
 
 /// Places tried along the shorter and the longer side. More find room in odder shapes.
 const PLACES: usize = 11;
+
+/// Chords that stand for an arc that is marked.
+const MARK_PIECES: u32 = 8;
 
 /// Each try is smaller than the last by this.
 const SHRINK: f64 = 0.8;
@@ -22,16 +25,26 @@ const SMALL_HOLE: f64 = 0.25;
 /// Below this share of the height wished for, text may cross small holes.
 const SMALL_TEXT: f64 = 0.5;
 
-/// The largest text of at most `most` capitals' height that fits on `outline` clear of its holes,
-/// level or reading upwards, as near to the middle as may be.
+/// The largest text of at most `most` capitals' height that fits on `outline` clear of its holes
+/// and marks, level or reading upwards, as near to the middle as may be.
 ///
-/// Where that would be small, it may cross small holes. Where nothing of at least `least` fits, the
+/// Where that would be small, it may cross small holes and marks. Where nothing of at least `least` fits, the
 /// text is laid across the middle at that height.
 #[must_use]
 pub fn fit(outline: &Outline, content: &str, most: f64, least: f64) -> Text {
     let shorter = |b: &Bounds| b.width().min(b.height());
     let mut polygon = outline.flatten(CHORD, Side::Within);
-    let clear = fit_polygon(&polygon, content, most, least);
+    let marks: Vec<(Point, Point)> = outline
+        .marks
+        .iter()
+        .flat_map(Path::segments)
+        .flat_map(|s| {
+            let pieces = if s.is_arc() { MARK_PIECES } else { 1 };
+            let at = move |i: u32| s.point_at(f64::from(i) / f64::from(pieces));
+            (0..pieces).map(move |i| (at(i), at(i + 1)))
+        })
+        .collect();
+    let clear = fit_between(&polygon, &marks, content, most, least);
     if clear.height >= SMALL_TEXT * most {
         return clear;
     }
@@ -53,6 +66,17 @@ pub fn fit(outline: &Outline, content: &str, most: f64, least: f64) -> Text {
 /// When the polygon has no points.
 #[must_use]
 pub fn fit_polygon(polygon: &Polygon, content: &str, most: f64, least: f64) -> Text {
+    fit_between(polygon, &[], content, most, least)
+}
+
+/// The fit on a polygon, clear of `lines` too.
+fn fit_between(
+    polygon: &Polygon,
+    lines: &[(Point, Point)],
+    content: &str,
+    most: f64,
+    least: f64,
+) -> Text {
     let bounds = polygon.bounds();
     let edges: Vec<(Point, Point)> = polygon.edges().collect();
     let center = bounds.center();
@@ -87,7 +111,8 @@ pub fn fit_polygon(polygon: &Polygon, content: &str, most: f64, least: f64) -> T
             if 2.0 * x > bounds.width() || 2.0 * y > bounds.height() {
                 continue;
             }
-            let clear = |p: &&Point| !edges.iter().any(|(a, b)| meets_box(*a, *b, **p, x, y));
+            let all = edges.iter().chain(lines);
+            let clear = |p: &&Point| !all.clone().any(|(a, b)| meets_box(*a, *b, **p, x, y));
             if let Some(at) = places.iter().find(clear) {
                 return Text {
                     at: *at,
@@ -139,7 +164,7 @@ fn meets_box(a: Point, b: Point, middle: Point, x: f64, y: f64) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use panelwright_geometry::Ring;
+    use panelwright_geometry::{Ring, Vertex};
 
     #[test]
     fn text_keeps_clear_of_a_window() {
@@ -159,6 +184,20 @@ mod tests {
         for (a, b) in material.edges() {
             assert!(!meets_box(a, b, at, x, y), "{text:?}");
         }
+    }
+
+    #[test]
+    fn text_keeps_clear_of_a_mark() {
+        let mut panel = Outline::rectangle(300.0, 200.0);
+        let middle = fit(&panel, "Side", 20.0, 2.0);
+        assert_eq!(middle.at, Point::new(150.0, 100.0));
+        panel.marks.push(Path {
+            vertices: vec![Vertex::new(0.0, 100.0, 0.0), Vertex::new(300.0, 100.0, 0.0)],
+            closed: false,
+        });
+        let aside = fit(&panel, "Side", 20.0, 2.0);
+        assert_eq!(aside.height, 20.0);
+        assert!((aside.at.y - 100.0).abs() > 10.0);
     }
 
     #[test]
