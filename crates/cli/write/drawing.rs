@@ -123,6 +123,7 @@ fn part_lines(
     let marks = outline
         .marks
         .iter()
+        .filter(|m| m.vertices.len() > 1)
         .map(|m| Entity::new(Layer::Mark, Shape::mark(m)));
     let holes = outline.holes.iter().map(|hole| Entity {
         occupied: occupied(&hole.bounds()),
@@ -269,10 +270,9 @@ impl Drawing {
         }
 
         for (i, (part, depth)) in sheet.parts.iter().zip(depths(&sheet.parts)).enumerate() {
-            let within = |hole: &Bounds| {
-                let mut others = sheet.parts.iter().filter(|p| p.inside == Some(i));
-                others.any(|p| hole.contains(&p.outline.bounds()))
-            };
+            let guests = sheet.parts.iter().filter(|p| p.inside == Some(i));
+            let guests: Vec<Bounds> = guests.map(|p| p.outline.bounds()).collect();
+            let within = |hole: &Bounds| guests.iter().any(|g| hole.contains(g));
             let lines = part_lines(&part.outline, depth, sheet.guillotine, within);
             entities.extend(lines.into_iter().map(|e| e.of(Owner::Part(i))));
         }
@@ -504,4 +504,107 @@ fn to_bed(bounds: &Bounds, machine: &Machine) -> Placement {
 
 fn moved(bounds: &Bounds, by: &Placement) -> Bounds {
     Bounds::new(by.apply(bounds.min), by.apply(bounds.max))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::samples;
+    use super::*;
+
+    fn layers_of(drawing: &Drawing, part: usize) -> Vec<String> {
+        let own = |e: &&Entity| e.owner == Owner::Part(part) && e.layer.is_worked();
+        drawing
+            .entities
+            .iter()
+            .filter(own)
+            .map(|e| e.layer.to_string())
+            .collect()
+    }
+
+    #[test]
+    fn each_window_round_a_part_takes_its_cuts_a_layer_forward() {
+        let job = samples::job();
+        let mut plan = samples::plan(&job);
+        let sheet = &mut plan.sheets[0];
+        // As if the latch had a part in its slot.
+        let mut innermost = sheet.parts[0].clone();
+        innermost.inside = Some(1);
+        sheet.parts.insert(0, innermost);
+        sheet.parts[1].inside = Some(2);
+        let drawing = Drawing::of_sheet(sheet, 1, &job).unwrap();
+        assert_eq!(layers_of(&drawing, 0), ["PW-INSIDE-2", "PW-OUTSIDE-2"]);
+        assert_eq!(layers_of(&drawing, 1), ["PW-INSIDE-1", "PW-OUTSIDE-1"]);
+        let door = [
+            "PW-MARK",
+            "PW-INSIDE",
+            "PW-INSIDE",
+            "PW-INSIDE",
+            "PW-OUTSIDE",
+        ];
+        assert_eq!(layers_of(&drawing, 2), door);
+        let occupied = drawing.entities.iter().filter(|e| e.occupied).count();
+        assert_eq!(occupied, 1);
+    }
+
+    #[test]
+    fn parts_said_to_lie_in_each_other_do_not_hang() {
+        let job = samples::job();
+        let mut plan = samples::plan(&job);
+        let sheet = &mut plan.sheets[0];
+        sheet.parts[0].inside = Some(1);
+        sheet.parts[1].inside = Some(0);
+        sheet.parts[2].inside = Some(99);
+        Drawing::of_sheet(sheet, 1, &job).unwrap();
+    }
+
+    #[test]
+    fn a_sawn_part_is_turned_when_it_fits_the_bed_only_so() {
+        let mut job = samples::job();
+        let bounds = |job: &Job| {
+            let router = job.shop.machines.get(1);
+            Drawing::of_sawn_part(&job.items[2], job, router)
+                .unwrap()
+                .bounds
+        };
+        let at_origin = |x, y| Bounds::new(Point::default(), Point::new(x, y));
+        assert_eq!(bounds(&job), at_origin(500.0, 300.0));
+        job.shop.machines[1].bed = Some([320.0, 800.0]);
+        assert_eq!(bounds(&job), at_origin(300.0, 500.0));
+        // Too large either way: as drawn, for the one who decides what to do.
+        job.shop.machines[1].bed = Some([200.0, 200.0]);
+        assert_eq!(bounds(&job), at_origin(500.0, 300.0));
+    }
+
+    #[test]
+    fn a_blank_shows_what_lies_on_it_and_nothing_else() {
+        let job = samples::job();
+        let mut plan = samples::plan(&job);
+        let sheet = &mut plan.sheets[0];
+        let flaw = |x: f64| Bounds::new(Point::new(x, 900.0), Point::new(x + 50.0, 950.0));
+        sheet.flaws = vec![
+            flaw(100.0).corners().to_vec(),
+            flaw(2000.0).corners().to_vec(),
+        ];
+        let whole = Drawing::of_sheet(sheet, 1, &job).unwrap();
+        for (blank, parts, offcuts) in [(0, 3, 2), (1, 1, 0)] {
+            let drawing = whole.of_blank(sheet, &job, blank);
+            let count = |layer: fn(Layer) -> bool| {
+                drawing.entities.iter().filter(|e| layer(e.layer)).count()
+            };
+            assert_eq!(count(|l| matches!(l, Layer::Outside(_))), parts);
+            assert_eq!(count(|l| l == Layer::Edge), 1);
+            assert_eq!(count(|l| l == Layer::Flaw), 1);
+            assert_eq!(count(|l| matches!(l, Layer::Saw | Layer::Blank)), 0);
+            let of_offcuts = |e: &&Entity| matches!(e.owner, Owner::Offcut(_));
+            assert_eq!(drawing.entities.iter().filter(of_offcuts).count(), offcuts);
+            let reach = drawing.bounds.grown(1e-6);
+            assert!(
+                drawing
+                    .entities
+                    .iter()
+                    .filter_map(|e| e.shape.bounds())
+                    .all(|b| reach.contains(&b))
+            );
+        }
+    }
 }

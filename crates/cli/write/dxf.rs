@@ -462,10 +462,11 @@ fn encoded(content: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Drawing, cut_files, samples};
+    use super::super::{Drawing, Owner, cut_files, samples};
     use super::*;
     use ::dxf::entities::EntityType;
     use panelwright_geometry::{Outline, Placement, Ring};
+    use proptest::prelude::*;
 
     fn read(bytes: &[u8]) -> ::dxf::Drawing {
         ::dxf::Drawing::load(&mut &bytes[..]).unwrap()
@@ -635,6 +636,43 @@ mod tests {
             .iter()
             .filter(|(n, _)| n.starts_with("cut/finish-") && n.ends_with("dxf"));
         assert_eq!(finish.count(), 2);
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(128))]
+        /// A star of lines and arcs, turned and moved anywhere, is the same curve when read back.
+        #[test]
+        fn any_curve_comes_back(
+            corners in prop::collection::vec((20.0..900.0_f64, prop_oneof![Just(0.0), -1.2..1.2_f64, 2.0..40.0_f64]), 3..12),
+            turn in 0.0..360.0_f64,
+            x in -9e4..9e4_f64,
+            y in -9e4..9e4_f64,
+        ) {
+            let count = corners.len() as f64;
+            let star = corners.iter().enumerate().map(|(i, (reach, bulge))| {
+                let corner = Vec2::from_angle(std::f64::consts::TAU * i as f64 / count, *reach);
+                Vertex::new(corner.x, corner.y, *bulge)
+            });
+            let ring = Ring::new(star.collect()).placed(&Placement::new(turn, Point::new(x, y)));
+            let mut tags = Tags::default();
+            tags.section("ENTITIES");
+            tags.entity(&Entity {
+                layer: Layer::Outside(0),
+                shape: Shape::closed(&ring),
+                owner: Owner::Part(0),
+                occupied: false,
+            });
+            tags.tag(0, "ENDSEC");
+            tags.tag(0, "EOF");
+            let back = curves(&read(tags.text.as_bytes()));
+            prop_assert_eq!(back.len(), 1);
+            let found = &back[0].1;
+            let sweep = |r: &Ring| r.segments().map(|s| s.sweep().abs()).sum::<f64>();
+            prop_assert!((found.length() - ring.length()).abs() < 1e-6 * ring.length());
+            prop_assert!((sweep(found) - sweep(&ring)).abs() < 1e-9);
+            prop_assert!(found.bounds().min.distance(ring.bounds().min) < 1e-5);
+            prop_assert!(found.bounds().max.distance(ring.bounds().max) < 1e-5);
+        }
     }
 
     #[test]
