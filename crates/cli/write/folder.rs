@@ -57,6 +57,12 @@ impl OutFolder {
                 "name another out folder",
             ));
         }
+        for (name, is_folder) in [(CUT, true), (NEST, false)] {
+            let path = folder.root.join(name);
+            if path.exists() && path.is_dir() != is_folder {
+                return Err(in_the_way(&path, path.is_dir()));
+            }
+        }
         for inner in [folder.root.clone(), folder.root.join(CUT)] {
             if inner.is_dir() {
                 tempfile::Builder::new()
@@ -120,9 +126,13 @@ impl OutFolder {
             .chain(stale.iter().map(String::as_str))
             .chain(order.iter().copied().filter(|n| *n != NEST));
         for name in leaving {
-            if self.root.join(name).exists() {
+            let path = self.root.join(name);
+            if path.is_dir() {
+                return Err(in_the_way(&path, true));
+            }
+            if path.exists() {
                 moves
-                    .rename(&self.root.join(name), &old.join(name))
+                    .rename(&path, &old.join(name))
                     .map_err(|e| self.failed(name, "cannot be replaced", &e))?;
             }
         }
@@ -171,6 +181,20 @@ impl OutFolder {
             "check its rights and the room on the disk, and that no other program holds it",
         )
     }
+}
+
+/// Something is where a file (or, if it is no folder, a folder) has to go.
+fn in_the_way(path: &Path, is_folder: bool) -> Failure {
+    let (found, wanted) = if is_folder {
+        ("folder", "file")
+    } else {
+        ("file", "folder")
+    };
+    Failure::new(
+        path.display().to_string(),
+        format!("is a {found} where a {wanted} of the nest has to go"),
+        "move it away or name another out folder",
+    )
 }
 
 /// Whether a file in `cut/` has a name that only this program gives: `sheet-` and a number of two
@@ -362,6 +386,25 @@ mod tests {
             .unwrap_err();
         assert!(!root.join("cut").exists());
         assert_eq!(fs::read_dir(&root).unwrap().count(), 2);
+    }
+
+    #[test]
+    fn what_is_in_the_way_is_found_before_the_search_and_never_removed() {
+        let home = tempfile::tempdir().unwrap();
+        let root = home.path();
+        fs::write(root.join("cut"), "foreign").unwrap();
+        let failure = OutFolder::prepare(root).unwrap_err().to_string();
+        assert!(failure.contains("cut: is a file"), "{failure}");
+        fs::remove_file(root.join("cut")).unwrap();
+        fs::create_dir_all(root.join("nest.json/precious")).unwrap();
+        let failure = OutFolder::prepare(root).unwrap_err().to_string();
+        assert!(failure.contains("nest.json: is a folder"), "{failure}");
+        fs::rename(root.join("nest.json"), root.join("report.html")).unwrap();
+        let list = files(&[("report.html", "report"), ("nest.json", "nest")]);
+        let folder = OutFolder::prepare(root).unwrap();
+        folder.commit(list).unwrap_err();
+        assert!(root.join("report.html/precious").exists());
+        assert_eq!(fs::read_dir(root).unwrap().count(), 1);
     }
 
     #[test]
