@@ -118,11 +118,15 @@ pub fn book(
             booking.remnants.push(id.clone());
         }
         let mut ids = FreeIds::new(change.db)?;
+        let entering = Entering {
+            change,
+            shop,
+            options,
+            nest: &short,
+        };
         for (claim, source) in claims.iter().zip(&sources) {
             for (offcut, shape) in &claim.kept {
-                let remnant = enter(
-                    change, shape, source, shop, options, &offcut.id, &short, &mut ids,
-                )?;
+                let remnant = entering.enter(&offcut.id, shape, source, ids.next()?)?;
                 record_offcut(change, number, &offcut.id, &remnant, source)?;
                 let bounds = remnant.outline.bounds();
                 booking.offcuts.push(OffcutEntered {
@@ -333,68 +337,74 @@ fn take_sheets(
     Ok(taken)
 }
 
-/// Logs a kept offcut as a remnant.
-fn enter(
-    change: &Change<'_>,
-    shape: &Polygon,
-    source: &Source,
-    shop: &Shop,
-    options: &BookOptions,
-    offcut: &str,
-    short: &str,
-    ids: &mut FreeIds,
-) -> Result<Remnant> {
-    let shift = shape::to_origin(shape.bounds());
-    let mut flaws: Vec<Vec<Point>> = Vec::new();
-    let (material, lot, grain_deg, good_faces, from) = match source {
-        Source::Sheet(sheet) => {
-            let material = shop.materials.iter().find(|m| m.name == sheet.material);
-            (
-                sheet.material.clone(),
-                sheet.lot.clone(),
-                // The grain of a sheet runs along its length.
-                material.is_some_and(|m| m.grain).then_some(0.0),
-                material.map_or(0, |m| m.good_faces),
-                format!("sheet {}", sheet.id),
-            )
-        }
-        Source::Remnant(logged) => {
-            let remnant = &logged.remnant;
-            for flaw in &remnant.flaws {
-                for part in shape::clip(flaw, shape) {
-                    flaws.push(part.into_iter().map(|p| shift.apply(p)).collect());
-                }
+/// What all offcuts of a booking have in common when they are logged.
+struct Entering<'a> {
+    change: &'a Change<'a>,
+    shop: &'a Shop,
+    options: &'a BookOptions,
+    /// The first letters of the nest's digest.
+    nest: &'a str,
+}
+
+impl Entering<'_> {
+    /// Logs a kept offcut as the remnant `id`.
+    fn enter(&self, offcut: &str, shape: &Polygon, source: &Source, id: String) -> Result<Remnant> {
+        let shift = shape::to_origin(shape.bounds());
+        let mut flaws: Vec<Vec<Point>> = Vec::new();
+        let (material, lot, grain_deg, good_faces, from) = match source {
+            Source::Sheet(sheet) => {
+                let material = self
+                    .shop
+                    .materials
+                    .iter()
+                    .find(|m| m.name == sheet.material);
+                (
+                    sheet.material.clone(),
+                    sheet.lot.clone(),
+                    // The grain of a sheet runs along its length.
+                    material.is_some_and(|m| m.grain).then_some(0.0),
+                    material.map_or(0, |m| m.good_faces),
+                    format!("sheet {}", sheet.id),
+                )
             }
-            (
-                remnant.material.clone(),
-                remnant.lot.clone(),
-                remnant.grain_deg,
-                remnant.good_faces,
-                format!("remnant {}", remnant.id),
-            )
-        }
-    };
-    let remnant = Remnant {
-        id: ids.next()?,
-        value: value::keep_value(shop, &material, shape.area()),
-        material,
-        outline: shape.placed(&shift),
-        flaws,
-        lot,
-        grain_deg,
-        good_faces,
-        place: Some(
-            options
-                .place
-                .clone()
-                .unwrap_or_else(|| NOT_PLACED.to_owned()),
-        ),
-        logged: Some(change.day.clone()),
-        origin: Some(format!("offcut {offcut} of nest {short}.., {from}")),
-        note: None,
-    };
-    remnant_row::insert(change, &remnant)?;
-    Ok(remnant)
+            Source::Remnant(logged) => {
+                let remnant = &logged.remnant;
+                for flaw in &remnant.flaws {
+                    for part in shape::clip(flaw, shape) {
+                        flaws.push(part.into_iter().map(|p| shift.apply(p)).collect());
+                    }
+                }
+                (
+                    remnant.material.clone(),
+                    remnant.lot.clone(),
+                    remnant.grain_deg,
+                    remnant.good_faces,
+                    format!("remnant {}", remnant.id),
+                )
+            }
+        };
+        let remnant = Remnant {
+            id,
+            value: value::keep_value(self.shop, &material, shape.area()),
+            material,
+            outline: shape.placed(&shift),
+            flaws,
+            lot,
+            grain_deg,
+            good_faces,
+            place: Some(
+                self.options
+                    .place
+                    .clone()
+                    .unwrap_or_else(|| NOT_PLACED.to_owned()),
+            ),
+            logged: Some(self.change.day.clone()),
+            origin: Some(format!("offcut {offcut} of nest {}.., {from}", self.nest)),
+            note: None,
+        };
+        remnant_row::insert(self.change, &remnant)?;
+        Ok(remnant)
+    }
 }
 
 fn record_offcut(

@@ -4,7 +4,8 @@ use super::remnant_row::{self, State};
 use super::testing::{TestRack, block, digest, nest, sheet_record, shop, when};
 use super::{BookOptions, Rack, book, retire, undo};
 use crate::Result;
-use crate::nest_file::NestFile;
+use crate::nest_file::{NestFile, OffcutRecord, Ring};
+use panelwright_geometry::{Point, Polygon};
 use proptest::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -33,12 +34,18 @@ fn step() -> impl Strategy<Value = Step> {
     ]
 }
 
+/// A corner on the sheet more often than not, on a coarse grid so that corners meet.
+fn corner() -> impl Strategy<Value = [f64; 2]> {
+    let coordinate = prop_oneof![
+        30 => (0..9_i32).prop_map(|step| f64::from(step) * 100.0),
+        10 => 0.0..900.0,
+        1 => prop::sample::select(vec![-5.0, 1e-7, 99_999.0, 1e9, 1e300, f64::NAN, f64::INFINITY]),
+    ];
+    [coordinate.clone().boxed(), coordinate.boxed()]
+}
+
 /// A part on the left and an offcut on the right of a rectangle.
-fn halves(
-    length: f64,
-    width: f64,
-    share: f64,
-) -> (Vec<crate::nest_file::Ring>, Vec<crate::nest_file::Ring>) {
+fn halves(length: f64, width: f64, share: f64) -> (Vec<Ring>, Vec<Ring>) {
     let cut = length * (1.0 - share);
     let part = vec![block(0.0, 0.0, cut - 3.2, width)];
     let kept = (share > 0.05).then(|| block(cut, 0.0, length - cut, width));
@@ -101,7 +108,7 @@ fn area(rack: &Rack) -> Result<f64> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(24))]
+    #![proptest_config(ProptestConfig::with_cases(32))]
     #[test]
     fn nothing_is_lost_and_nothing_used_twice(steps in prop::collection::vec(step(), 1..14)) {
         let mut test = TestRack::new();
@@ -189,5 +196,53 @@ proptest! {
             prop_assert_eq!(logged.state, State::Cut);
         }
         Rack::open(&test.path()).expect("a sound rack");
+    }
+
+    #[test]
+    fn no_nest_upsets_the_rack(
+        part in prop::collection::vec(corner(), 0..9),
+        hole in prop::collection::vec(corner(), 0..6),
+        offcut in prop::collection::vec(corner(), 0..9),
+        void in prop::collection::vec(corner(), 0..6),
+        on_remnant in any::<bool>(),
+    ) {
+        let mut test = TestRack::new();
+        let (kind, id, whole) = if on_remnant {
+            ("remnant", "R-0007", block(0.0, 0.0, 1000.0, 800.0))
+        } else {
+            ("sheet", "W-2440", block(0.0, 0.0, 2440.0, 1220.0))
+        };
+        let mut record =
+            sheet_record(1, kind, id, "white 3", whole, &[block(5.0, 5.0, 50.0, 50.0)], &[]);
+        record.placements[0].outline = part;
+        record.placements[0].holes.extend((!hole.is_empty()).then_some(hole));
+        let area = |ring: &Ring| {
+            let points = ring.iter().map(|p| Point::new(p[0], p[1])).collect();
+            Polygon::new(points, Vec::new()).area()
+        };
+        let voids: Vec<Ring> = (!void.is_empty()).then_some(void).into_iter().collect();
+        record.offcuts.push(OffcutRecord {
+            id: "1A".to_owned(),
+            area: area(&offcut) - voids.iter().map(area).sum::<f64>(),
+            outline: offcut,
+            voids,
+            kept: true,
+        });
+        let nest = nest(vec![record]);
+        let before = test.dump();
+        match book(&mut test.rack, &nest, &digest(&nest), &shop(), &when(2), &BookOptions::default()) {
+            Ok(booking) => {
+                // Whatever was let in is a shape that lies on the sheet, and can be taken back.
+                let there = test.rack.remnants().expect("read");
+                let entered = there.iter().find(|r| r.id == booking.offcuts[0].remnant);
+                let bounds = entered.expect("entered").outline.bounds();
+                prop_assert!(bounds.width() < 2440.1 && bounds.height() < 1220.1);
+                undo(&mut test.rack, &booking.id, None, &when(3)).expect("undone");
+            }
+            Err(failure) => {
+                prop_assert!(!failure.what.is_empty());
+                prop_assert_eq!(test.dump(), before);
+            }
+        }
     }
 }

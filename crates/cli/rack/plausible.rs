@@ -3,7 +3,7 @@
 
 use super::shape::{self, SLIVER};
 use crate::job::Shop;
-use crate::nest_file::{FORMAT, NestFile, OffcutRecord, Ring, SheetRecord};
+use crate::nest_file::{FORMAT, NestFile, OffcutRecord, PlacementRecord, Ring, SheetRecord};
 use crate::{Failure, Result};
 use panelwright_geometry::Polygon;
 use panelwright_geometry::tolerance::CHORD;
@@ -196,7 +196,7 @@ fn check_sheet<'a>(sheet: &'a SheetRecord, shop: &Shop, place: &str) -> Result<C
         for value in part.origin.into_iter().chain([part.angle]) {
             finite(&place, "placement", value)?;
         }
-        let shape = polygon(&part.outline, &part.holes, &place)?;
+        let shape = part_polygon(part).map_err(|what| wrong(&place, what))?;
         let out = shape::depth_outside(&shape, &outline);
         if out > SLIVER {
             return Err(wrong(place, "the part reaches out of the sheet"));
@@ -259,6 +259,24 @@ fn check_sheet<'a>(sheet: &'a SheetRecord, shop: &Shop, place: &str) -> Result<C
         parts: parts.iter().map(|(_, shape)| shape.area()).sum(),
         kept,
     })
+}
+
+/// The shape of a part. Whether its lines cross was for the judge to say, and takes long where
+/// parts are many; here it only must not upset the sums.
+fn part_polygon(part: &PlacementRecord) -> Result<Polygon, String> {
+    let outer = shape::points(&part.outline);
+    shape::check_numbers(&outer).map_err(|what| format!("the outline {what}"))?;
+    let mut holes = Vec::new();
+    for (i, ring) in part.holes.iter().enumerate() {
+        let hole = shape::points(ring);
+        shape::check_numbers(&hole).map_err(|what| format!("hole {} {what}", i + 1))?;
+        holes.push(hole);
+    }
+    let polygon = Polygon::new(outer, holes);
+    if polygon.area() <= 0.0 {
+        return Err("the holes leave nothing of it".to_owned());
+    }
+    Ok(polygon)
 }
 
 fn polygon(outer: &Ring, holes: &[Ring], place: &str) -> Result<Polygon> {

@@ -115,6 +115,16 @@ pub(super) fn rectangle(length: f64, width: f64) -> Result<[[f64; 2]; 4], String
 
 /// Whether one ring can be; the error is the end of a sentence such as `crosses itself`.
 pub(super) fn check_ring(ring: &[Point]) -> Result<(), String> {
+    check_numbers(ring)?;
+    let polygon = Polygon::new(ring.to_vec(), Vec::new());
+    if polygon.to_geo().check_validation().is_err() {
+        return Err("crosses or touches itself".to_owned());
+    }
+    Ok(())
+}
+
+/// The quick half of [`check_ring`]: three finite corners not too far out, with an area.
+pub(super) fn check_numbers(ring: &[Point]) -> Result<(), String> {
     if let Some(i) = ring.iter().position(|p| !p.is_finite()) {
         return Err(format!("has a corner {} that is no number", i + 1));
     }
@@ -135,9 +145,6 @@ pub(super) fn check_ring(ring: &[Point]) -> Result<(), String> {
     if polygon.area() <= tolerance::COINCIDENT {
         return Err("has no area".to_owned());
     }
-    if polygon.to_geo().check_validation().is_err() {
-        return Err("crosses or touches itself".to_owned());
-    }
     Ok(())
 }
 
@@ -154,6 +161,10 @@ pub(super) fn depth_common(a: &Polygon, b: &Polygon) -> f64 {
 
 /// How far `a` reaches out of `b`, measured as [`depth_common`] does.
 pub(super) fn depth_outside(a: &Polygon, b: &Polygon) -> f64 {
+    // Nearly every sheet is an upright rectangle: then the bounds tell.
+    if is_upright(b) && b.bounds().contains(&a.bounds()) {
+        return 0.0;
+    }
     deepest(&a.to_geo().difference(&b.to_geo()))
 }
 
@@ -165,6 +176,17 @@ fn deepest(pieces: &geo::MultiPolygon<f64>) -> f64 {
             around => 2.0 * piece.unsigned_area() / around,
         })
         .fold(0.0, f64::max)
+}
+
+/// Whether a shape is an upright rectangle and nothing else.
+fn is_upright(polygon: &Polygon) -> bool {
+    let bounds = polygon.bounds();
+    polygon.holes.is_empty()
+        && polygon.outer.len() == 4
+        && bounds
+            .corners()
+            .iter()
+            .all(|corner| polygon.outer.contains(corner))
 }
 
 /// Length of all edges.

@@ -584,6 +584,7 @@ mod tests {
             .change(&when(2), |_| {
                 // Reading goes on beside a booking; writing has to wait, here in vain.
                 assert_eq!(other.remnants()?.len(), 2);
+                Rack::open_within(other.path(), Duration::ZERO)?;
                 let nest = remnant_nest();
                 let digest = digest_of(b"x");
                 let options = BookOptions::default();
