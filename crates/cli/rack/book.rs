@@ -42,7 +42,7 @@ enum Source {
 /// Books a nest: takes its sheets from stock and its remnants from the rack, and logs the offcuts
 /// it keeps, all in one transaction.
 ///
-/// `digest` is [`digest_of`] the nest file. The shop says which materials have a grain, how many
+/// `digest` is [`super::digest_of`] the nest file. The shop says which materials have a grain, how many
 /// faces are good and what offcuts are worth.
 ///
 /// # Errors

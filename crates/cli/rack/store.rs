@@ -245,6 +245,33 @@ impl Rack {
             .collect())
     }
 
+    /// Puts what the rack holds into the shop: its remnants instead of the readable list, its counts
+    /// instead of the file's. Returns notes on remnants left out because the shop does not know
+    /// their material any more; they stay on the rack.
+    ///
+    /// # Errors
+    /// The file cannot be read.
+    pub fn fill(&self, shop: &mut Shop) -> Result<Vec<String>> {
+        let counts = self.stock_counts()?;
+        for sheet in &mut shop.sheets {
+            if let Some(stock) = counts.get(&sheet.id) {
+                sheet.stock = *stock;
+            }
+        }
+        let known = |remnant: &Remnant| shop.materials.iter().any(|m| m.name == remnant.material);
+        let (remnants, strangers): (Vec<_>, Vec<_>) = self.remnants()?.into_iter().partition(known);
+        shop.remnants = remnants;
+        Ok(strangers
+            .into_iter()
+            .map(|remnant| {
+                format!(
+                    "remnant {} is left out: the shop does not know its material {:?}",
+                    remnant.id, remnant.material
+                )
+            })
+            .collect())
+    }
+
     /// Sets the count of a sheet, after a delivery or a count by hand; `None` stops counting it.
     ///
     /// # Errors
@@ -477,6 +504,31 @@ mod tests {
         }
         let again = Rack::create_from(&test.path(), &shop(), &when(2)).expect_err("exists");
         assert!(again.what.contains("a file already"), "{again}");
+    }
+
+    #[test]
+    fn the_shop_is_filled_from_the_rack() {
+        let mut test = TestRack::new();
+        test.book_remnant(5).expect("booked");
+        test.rack
+            .set_stock("W-2440", None, "a full pallet", &when(6))
+            .expect("set");
+        let mut shop = shop();
+        shop.materials.remove(1);
+        let notes = test.rack.fill(&mut shop).expect("filled");
+        assert_eq!(shop.sheets[0].stock, None);
+        assert_eq!(shop.sheets[2].stock, Some(1));
+        assert_eq!(shop.remnants.len(), 1);
+        assert_eq!(shop.remnants[0].id, "R-0007");
+        assert_eq!(notes.len(), 1);
+        assert!(notes[0].contains("remnant R-0013 is left out"), "{notes:?}");
+        let nowhere = Rack::create_from(Path::new("/nowhere/at/all/r"), &shop, &when(1));
+        assert!(
+            nowhere
+                .expect_err("no folder")
+                .what
+                .contains("cannot be made")
+        );
     }
 
     #[test]
