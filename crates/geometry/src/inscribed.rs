@@ -24,8 +24,10 @@ const GROWN: usize = 6;
 /// How many of those are polished; it is what takes long.
 const POLISHED: usize = 2;
 
-/// The polish stops at steps this small, in millimetres: the hundredth that a rule can be read to.
-const LEAST_STEP: f64 = 0.05;
+/// The polish stops at steps below this, in millimetres. The sides are always pushed out to the edge
+/// exactly; the step is only what one side is given up for the others, and the area hardly changes
+/// near the best trade.
+const LEAST_STEP: f64 = 1.0;
 
 /// The upright rectangle of the largest area inside `free` whose shorter side is at least
 /// `min_width` and whose longer side is at least `min_length` (equality passes); `None` when there
@@ -100,15 +102,16 @@ pub fn largest_clear_rectangle(
     if upright {
         return best.found.into_iter().next();
     }
+    let views = Views::new(&edges);
     let mut grown = Best::new(GROWN);
     for start in best.found {
-        grown.offer(grow(&edges, start, EDGES));
+        grown.offer(views.grow(start, EDGES));
     }
     let step = (bounds.width() + bounds.height()) / MOST_SLOPED_LINES as f64;
     let mut winner: Option<Bounds> = None;
     for (rank, start) in grown.found.into_iter().enumerate() {
         let polished = if rank < POLISHED {
-            polish(&edges, start, step)
+            polish(&views, start, step)
         } else {
             start
         };
@@ -334,37 +337,83 @@ enum Edge {
 
 const EDGES: [Edge; 4] = [Edge::Left, Edge::Right, Edge::Bottom, Edge::Top];
 
-/// `rectangle` with one side pushed out until it meets an edge of the shape.
-fn pushed(edges: &[(Point, Point)], rectangle: Bounds, side: Edge) -> Bounds {
-    // Looked at so that the side in question is always the right one.
-    let view = |p: Point| match side {
-        Edge::Right => p,
-        Edge::Left => Point::new(-p.x, p.y),
-        Edge::Top => Point::new(p.y, p.x),
-        Edge::Bottom => Point::new(-p.y, p.x),
-    };
-    let seen = Bounds::new(view(rectangle.min), view(rectangle.max));
-    let mut limit = f64::INFINITY;
-    for &(a, b) in edges {
-        let (a, b) = (view(a), view(b));
-        if a.x.max(b.x) < seen.max.x - SLIVER {
-            continue;
-        }
-        let (low, high) = if a.y <= b.y { (a, b) } else { (b, a) };
-        if low.y >= seen.max.y - SLIVER || high.y <= seen.min.y + SLIVER {
-            continue;
-        }
-        // The same clipping as for the grid, with x and y exchanged.
-        let flip = |p: Point| Point::new(p.y, p.x);
-        let (near, _) = span_within(flip(low), flip(high), seen.min.y, seen.max.y);
-        if near >= seen.max.x - SLIVER {
-            limit = limit.min(near);
+/// An edge as seen by [`Views`], its ends sorted by y.
+struct Seen {
+    low: Point,
+    high: Point,
+    /// Range of x.
+    near: f64,
+    far: f64,
+}
+
+/// The edges looked at so that the side in question is always the right one; sorted by their least x.
+struct Views([Vec<Seen>; 4]);
+
+impl Edge {
+    fn view(self, p: Point) -> Point {
+        match self {
+            Self::Right => p,
+            Self::Left => Point::new(-p.x, p.y),
+            Self::Top => Point::new(p.y, p.x),
+            Self::Bottom => Point::new(-p.y, p.x),
         }
     }
-    if !limit.is_finite() || limit <= seen.max.x {
-        return rectangle;
+}
+
+impl Views {
+    fn new(edges: &[(Point, Point)]) -> Self {
+        Self(EDGES.map(|side| {
+            let mut seen: Vec<Seen> = edges
+                .iter()
+                .map(|&(a, b)| {
+                    let (a, b) = (side.view(a), side.view(b));
+                    let (low, high) = if a.y <= b.y { (a, b) } else { (b, a) };
+                    Seen {
+                        low,
+                        high,
+                        near: a.x.min(b.x),
+                        far: a.x.max(b.x),
+                    }
+                })
+                .collect();
+            seen.sort_by(|a, b| a.near.total_cmp(&b.near));
+            seen
+        }))
     }
-    moved(rectangle, side, limit - seen.max.x)
+
+    /// `rectangle` with one side pushed out until it meets an edge of the shape.
+    fn pushed(&self, rectangle: Bounds, side: Edge) -> Bounds {
+        let own = Bounds::new(side.view(rectangle.min), side.view(rectangle.max));
+        let mut limit = f64::INFINITY;
+        for edge in &self.0[side as usize] {
+            if edge.near >= limit {
+                break;
+            }
+            if edge.far < own.max.x - SLIVER
+                || edge.low.y >= own.max.y - SLIVER
+                || edge.high.y <= own.min.y + SLIVER
+            {
+                continue;
+            }
+            // The same clipping as for the grid, with x and y exchanged.
+            let flip = |p: Point| Point::new(p.y, p.x);
+            let (near, _) = span_within(flip(edge.low), flip(edge.high), own.min.y, own.max.y);
+            if near >= own.max.x - SLIVER {
+                limit = limit.min(near);
+            }
+        }
+        if !limit.is_finite() || limit <= own.max.x {
+            return rectangle;
+        }
+        moved(rectangle, side, limit - own.max.x)
+    }
+
+    /// `rectangle` with its sides pushed out in this order.
+    fn grow(&self, rectangle: Bounds, order: [Edge; 4]) -> Bounds {
+        order
+            .iter()
+            .fold(rectangle, |r, side| self.pushed(r, *side))
+    }
 }
 
 /// `rectangle` with one side moved outward by `by`.
@@ -378,18 +427,13 @@ fn moved(mut rectangle: Bounds, side: Edge, by: f64) -> Bounds {
     rectangle
 }
 
-/// `rectangle` with its sides pushed out in this order.
-fn grow(edges: &[(Point, Point)], rectangle: Bounds, order: [Edge; 4]) -> Bounds {
-    order
-        .iter()
-        .fold(rectangle, |r, side| pushed(edges, r, *side))
-}
-
 /// Trades one side of a free rectangle against the others while that enlarges it.
-fn polish(edges: &[(Point, Point)], start: Bounds, step: f64) -> Bounds {
+fn polish(views: &Views, start: Bounds, step: f64) -> Bounds {
     let mut best = start;
     let mut step = step;
-    while step > LEAST_STEP {
+    // Small shapes are measured by their own size.
+    let least = LEAST_STEP.min(step / 32.0);
+    while step > least {
         let mut improved = false;
         for side in EDGES {
             let given = moved(best, side, -step);
@@ -401,7 +445,7 @@ fn polish(edges: &[(Point, Point)], start: Bounds, step: f64) -> Bounds {
                 Edge::Bottom | Edge::Top => [Edge::Left, Edge::Right, Edge::Bottom, Edge::Top],
             };
             for order in [across, [across[1], across[0], across[2], across[3]]] {
-                let tried = grow(edges, given, order);
+                let tried = views.grow(given, order);
                 if tried.area() > best.area() * (1.0 + 1e-12) {
                     best = tried;
                     improved = true;

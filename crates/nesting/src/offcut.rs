@@ -1,11 +1,14 @@
 //! What is left of a layout, and what it is worth.
 
-use crate::{KeepRule, Layout, Method, Offcut, Problem, Stock};
-use panelwright_geometry::{Bounds, Point, Polygon, Region, Side, largest_rectangle};
+use crate::{KeepRule, Layout, Method, Offcut, PlacedPart, Problem, Stock};
+use panelwright_geometry::{
+    Bounds, Outline, Point, Polygon, Region, Side, largest_clear_rectangle, largest_rectangle,
+    tolerance,
+};
 
-/// Chord error of the parts' curves here, in millimetres. The chords lie outside the parts, so this
-/// only costs a sliver of the offcut, and coarser chords are fewer.
-const CHORD: f64 = 0.1;
+/// Chord error of the parts' curves here, in millimetres. The chords lie outside the parts and are
+/// cut off at the parts' bounds, so this only costs slivers beside curves; fewer chords are faster.
+const CHORD: f64 = 1.0;
 
 /// An offcut that is exactly as wide as the keep rule asks must survive the thinning out of webs,
 /// so those are thinned with this much less, in millimetres.
@@ -18,6 +21,11 @@ const MOST_CORNERS: usize = 12;
 /// when the piece is set against a fence.
 const ENOUGH_SHARE: f64 = 0.88;
 
+/// With more corners than this in all, parts count with their bounding rectangles where the shape of
+/// a larger piece is sought. It is then hardly plain beside the true ones, and finding that out would
+/// take ten times as long.
+const MOST_TRUE_CORNERS: usize = 160;
+
 /// Most offcuts kept of one layout. A shop that keeps more crumbs than this loses them.
 const MOST_KEPT: usize = 12;
 
@@ -27,54 +35,54 @@ const LEAST_LISTED: f64 = 10_000.0;
 /// Strips below this width are not listed, in millimetres.
 const LEAST_LISTED_WIDTH: f64 = 20.0;
 
+/// Most scrap pieces listed of one layout.
+const MOST_LISTED: usize = 8;
+
 /// The left-overs of a free-form layout: first those worth keeping, then larger scrap.
 ///
 /// What no part, kerf, void, flaw or saw cut takes is the free region. Webs narrower than the keep
-/// rule's least width fall off, and every piece that then still holds the rule's rectangle is kept:
-/// as it is when it has few corners (an L, a sheet's end), else trimmed to its largest upright
-/// rectangle and the rest looked at again. Kept pieces stay clear of the parts by the gap (at least
-/// the kerf) and of each other by the kerf. They are worth their area at the rule's rate, together no
-/// more than the stock costs.
+/// rule's least width fall off; a piece with few corners (an L, a sheet's end) that then holds the
+/// rule's rectangle is kept as it is. Of everything else the largest upright rectangles that pass the
+/// rule are kept. Kept pieces stay clear of the parts by the gap (at least the kerf) and of each other
+/// by the kerf. They are worth their area at the rule's rate, together no more than the stock costs.
 ///
 /// Scrap that holds a rectangle of 0.01 square metres is listed as that rectangle, not kept.
 ///
 /// A window of a part is free where no part is set in; what a break-down leaves beside the blanks is
-/// free as well. The layout is taken to be sound. The order is by area, largest first.
+/// free as well. The layout is taken to be sound. Kept ones and scrap are each sorted by area, largest
+/// first.
 ///
 /// # Panics
 /// When the layout's indices are not of `problem`.
 ///
 /// # Runtime
-/// About a millisecond for thirty parts; see [`offcut_value`] for use within a search.
+/// See [`offcut_value`]; the listing of scrap takes as long again.
 #[must_use]
 pub fn find_offcuts(problem: &Problem, layout: &Layout) -> Vec<Offcut> {
     let stock = layout.stock(problem);
-    let free = free_region(problem, layout);
-    let kept = kept_pieces(&free, &stock.keep, cut_width(problem));
+    let mut obstacles = obstacles(problem, layout);
+    let kept = kept_pieces(stock, &mut obstacles, cut_width(problem));
     let share = value_share(stock, &kept);
     let mut offcuts: Vec<Offcut> = kept
-        .iter()
+        .into_iter()
         .map(|outline| Offcut {
-            outline: outline.clone(),
             kept: true,
             value: share * rate(&stock.keep) * outline.area(),
+            outline,
         })
         .collect();
-    let rest = free.without(&Region::covering(&kept, cut_width(problem)));
-    let mut scrap: Vec<Bounds> = rest
-        .opened(0.5 * LEAST_LISTED_WIDTH)
-        .polygons()
-        .iter()
-        .filter(|piece| piece.area() >= LEAST_LISTED)
-        .filter_map(|piece| largest_rectangle(piece, LEAST_LISTED_WIDTH, 0.0))
-        .filter(|rectangle| rectangle.area() >= LEAST_LISTED)
-        .collect();
-    scrap.sort_by(|a, b| b.area().total_cmp(&a.area()));
-    offcuts.extend(scrap.into_iter().map(|rectangle| Offcut {
-        outline: Polygon::from_bounds(rectangle),
-        kept: false,
-        value: 0.0,
-    }));
+    for _ in 0..MOST_LISTED {
+        let found = largest_clear_rectangle(&stock.outline, &obstacles, LEAST_LISTED_WIDTH, 0.0);
+        let Some(scrap) = found.filter(|r| r.area() >= LEAST_LISTED) else {
+            break;
+        };
+        obstacles.push(Polygon::from_bounds(scrap.grown(cut_width(problem))));
+        offcuts.push(Offcut {
+            outline: Polygon::from_bounds(scrap),
+            kept: false,
+            value: 0.0,
+        });
+    }
     offcuts
 }
 
@@ -92,8 +100,8 @@ pub fn offcut_value(problem: &Problem, layout: &Layout) -> f64 {
     if !can_keep(stock) {
         return 0.0;
     }
-    let free = free_region(problem, layout);
-    let kept = kept_pieces(&free, &stock.keep, cut_width(problem));
+    let mut obstacles = obstacles(problem, layout);
+    let kept = kept_pieces(stock, &mut obstacles, cut_width(problem));
     let area: f64 = kept.iter().map(Polygon::area).sum();
     let value = value_share(stock, &kept) * rate(&stock.keep) * area;
     value + area * stock.keep.scrap_cost_per_area
@@ -150,18 +158,18 @@ fn cut_width(problem: &Problem) -> f64 {
     }
 }
 
-/// What nothing of the layout takes.
-fn free_region(problem: &Problem, layout: &Layout) -> Region {
+/// What offcuts must stay out of: parts with the gap round them, flaws and saw cuts.
+fn obstacles(problem: &Problem, layout: &Layout) -> Vec<Polygon> {
     let stock = layout.stock(problem);
     let clear = problem.gap.max(cut_width(problem));
-    let parts: Vec<Polygon> = layout
-        .placed
-        .iter()
-        .map(|p| p.outline(problem).flatten(CHORD, Side::Covering))
-        .collect();
-    let mut absent: Vec<Polygon> = stock
-        .keep_clear
-        .iter()
+    // Whatever a smaller window leaves is neither kept nor listed.
+    let window = LEAST_LISTED.min(stock.keep.least_width * stock.keep.least_length);
+    let mut obstacles: Vec<Polygon> = Vec::with_capacity(layout.placed.len());
+    for placed in &layout.placed {
+        obstacles.append(&mut part_obstacle(problem, placed, clear, window));
+    }
+    let flaws = stock.keep_clear.iter();
+    let mut absent: Vec<Polygon> = flaws
         .map(|ring| Polygon::new(ring.clone(), Vec::new()))
         .collect();
     if let Some(plan) = &stock.break_down {
@@ -180,44 +188,103 @@ fn free_region(problem: &Problem, layout: &Layout) -> Region {
             ))
         }));
     }
-    let taken = Region::covering(&parts, clear).union(&Region::covering(&absent, 0.0));
-    Region::within(std::slice::from_ref(&stock.outline), 0.0).without(&taken)
+    if !absent.is_empty() {
+        obstacles.append(&mut Region::covering(&absent, 0.0).polygons());
+    }
+    obstacles
 }
 
-/// The pieces of the free region that the rule keeps, largest first.
-fn kept_pieces(free: &Region, keep: &KeepRule, cut: f64) -> Vec<Polygon> {
-    let (width, length) = (keep.least_width, keep.least_length);
-    if !(width.is_finite() && length.is_finite()) {
+/// A placed part grown by `clear`, without windows of less area than `window`; on the grid of regions,
+/// so that taking it away from one rounds nothing.
+fn part_obstacle(problem: &Problem, placed: &PlacedPart, clear: f64, window: f64) -> Vec<Polygon> {
+    let whole = &problem.parts[placed.part].outline;
+    let outline = Outline {
+        outer: whole.outer.placed(&placed.placement),
+        holes: whole
+            .holes
+            .iter()
+            .filter(|h| h.area() >= window)
+            .map(|h| h.placed(&placed.placement))
+            .collect(),
+        marks: Vec::new(),
+    };
+    let bounds = outline.bounds();
+    if outline.holes.is_empty() && outline.is_rectangle(1e-9) {
+        return vec![Polygon::from_bounds(on_grid(bounds.grown(clear)))];
+    }
+    let grown = Region::covering(&[outline.flatten(CHORD, Side::Covering)], clear);
+    if outline.outer.segments().all(|s| !s.is_arc()) {
+        return grown.polygons();
+    }
+    // The coarse chords reach further beyond an arc than those that are written and judged, but
+    // nothing of these reaches beyond their bounds.
+    let fine = outline.outer.flatten(tolerance::CHORD, Side::Covering);
+    let bounds = Bounds::of_points(fine).unwrap_or(bounds).grown(clear);
+    let bounds = Region::from(Polygon::from_bounds(on_grid(bounds)));
+    grown.intersection(&bounds).polygons()
+}
+
+/// The rectangle with its sides on the grid of regions, where they are not moved outward to it.
+fn on_grid(bounds: Bounds) -> Bounds {
+    const PER_MM: f64 = 10_000.0;
+    // What is on the grid but for rounding stays where it is.
+    let down = |v: f64| (v * PER_MM + 1e-3).floor() / PER_MM;
+    let up = |v: f64| (v * PER_MM - 1e-3).ceil() / PER_MM;
+    Bounds {
+        min: Point::new(down(bounds.min.x), down(bounds.min.y)),
+        max: Point::new(up(bounds.max.x), up(bounds.max.y)),
+    }
+}
+
+/// The pieces that the stock's rule keeps beside the obstacles, largest first; each becomes an
+/// obstacle, with the cut round it.
+fn kept_pieces(stock: &Stock, obstacles: &mut Vec<Polygon>, cut: f64) -> Vec<Polygon> {
+    if !can_keep(stock) {
         return Vec::new();
     }
-    let opening = (0.5 * (width - OPENING_SLACK)).max(0.0);
-    let largest_first = |region: &Region| {
-        let mut pieces = region.opened(opening).polygons();
-        pieces.retain(|p| p.area() >= width * length);
-        pieces.sort_by(|a, b| b.area().total_cmp(&a.area()));
-        pieces
-    };
-    let mut waiting = largest_first(free);
-    let mut kept = Vec::new();
-    while !waiting.is_empty() && kept.len() < MOST_KEPT {
-        let piece = waiting.remove(0);
-        let Some(rectangle) = largest_rectangle(&piece, width, length) else {
-            continue;
+    let mut kept = plain_pieces(stock, obstacles);
+    for piece in &kept {
+        obstacles.append(&mut Region::covering(std::slice::from_ref(piece), cut).polygons());
+    }
+    let (width, length) = (stock.keep.least_width, stock.keep.least_length);
+    while kept.len() < MOST_KEPT {
+        let found = largest_clear_rectangle(&stock.outline, obstacles, width, length);
+        let Some(rectangle) = found else {
+            break;
         };
-        let plain = piece.holes.is_empty() && piece.outer.len() <= MOST_CORNERS;
-        if plain && rectangle.area() < ENOUGH_SHARE * piece.area() {
-            kept.push(piece);
-            continue;
-        }
-        let rectangle = Polygon::from_bounds(rectangle);
-        let rest =
-            Region::from(&piece).without(&Region::covering(std::slice::from_ref(&rectangle), cut));
-        kept.push(rectangle);
-        waiting.append(&mut largest_first(&rest));
-        waiting.sort_by(|a, b| b.area().total_cmp(&a.area()));
+        obstacles.push(Polygon::from_bounds(rectangle.grown(cut)));
+        kept.push(Polygon::from_bounds(rectangle));
     }
     kept.sort_by(|a, b| b.area().total_cmp(&a.area()));
     kept
+}
+
+/// The pieces that are kept as they fall off, being of few corners but not nearly a rectangle.
+fn plain_pieces(stock: &Stock, obstacles: &[Polygon]) -> Vec<Polygon> {
+    let keep = &stock.keep;
+    let sheet = Region::within(std::slice::from_ref(&stock.outline), 0.0);
+    let corners: usize = obstacles.iter().map(|o| o.edges().count()).sum();
+    let free = if corners <= MOST_TRUE_CORNERS {
+        sheet.difference(obstacles)
+    } else {
+        let boxes: Vec<Polygon> = obstacles
+            .iter()
+            .map(|o| Polygon::from_bounds(o.bounds()))
+            .collect();
+        sheet.difference(&boxes)
+    };
+    let opening = (0.5 * (keep.least_width - OPENING_SLACK)).max(0.0);
+    let mut pieces = free.opened(opening).polygons();
+    pieces.retain(|piece| {
+        piece.holes.is_empty()
+            && piece.outer.len() <= MOST_CORNERS
+            && piece.area() >= keep.least_width * keep.least_length
+            && largest_rectangle(piece, keep.least_width, keep.least_length)
+                .is_some_and(|r| r.area() < ENOUGH_SHARE * piece.area())
+    });
+    pieces.sort_by(|a, b| b.area().total_cmp(&a.area()));
+    pieces.truncate(MOST_KEPT);
+    pieces
 }
 
 #[cfg(test)]
