@@ -126,7 +126,7 @@ pub fn spend_of(problem: &Problem, layout: &Layout) -> f64 {
 
 /// Whether a piece of `stock` could hold an offcut that its rule keeps. Never wrong when it says no.
 pub(crate) fn can_keep(stock: &Stock) -> bool {
-    // A rectangle inside the stock has no side longer than the stock's bounds.
+    // Only upright rectangles are looked for, and none inside has a side longer than the bounds.
     let bounds = stock.outline.bounds();
     stock.keep.passes(bounds.width(), bounds.height())
 }

@@ -200,6 +200,7 @@ fn orders() -> impl Strategy<Value = (Problem, Vec<usize>)> {
         0.0f64..1.2,
         -2e-5f64..4e-5,
         40.0f64..200.0,
+        any::<bool>(),
     );
     (proptest::collection::vec(part, 1..7), rules, any::<u64>()).prop_map(|(parts, rules, seed)| {
         let parts: Vec<Part> = parts
@@ -226,7 +227,7 @@ fn orders() -> impl Strategy<Value = (Problem, Vec<usize>)> {
                 part
             })
             .collect();
-        let (gap, margin, use_cutouts, worth, scrap, least) = rules;
+        let (gap, margin, use_cutouts, worth, scrap, least, saw) = rules;
         let keep = |cost: f64, area: f64| KeepRule {
             least_width: least,
             least_length: 1.5 * least,
@@ -251,6 +252,22 @@ fn orders() -> impl Strategy<Value = (Problem, Vec<usize>)> {
         }
         let mut problem = Problem::new(parts, vec![sheet, remnant], vec![None, Some(1)]);
         (problem.gap, problem.margin, problem.use_cutouts) = (gap, margin, use_cutouts);
+        if saw {
+            // Shelves are what a saw frees in three stages, with the gap as kerf. Only sheets are
+            // trimmed, so the remnant has as much room as can be.
+            let edge = margin.max(gap);
+            problem.margin = edge;
+            problem.method = Method::Guillotine(SawRules {
+                kerf: gap,
+                trim: Trim {
+                    left: edge,
+                    right: edge,
+                    bottom: edge,
+                    top: edge,
+                },
+                ..SawRules::default()
+            });
+        }
         (problem, order)
     })
 }
