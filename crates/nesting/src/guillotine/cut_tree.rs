@@ -77,10 +77,40 @@ pub(super) struct Limits {
 /// Leftover of the shorter, then of the longer side at a spot; less is better.
 pub(super) type Fit = (Nm, Nm);
 
+/// Bounds on what the spots of a tree can take, so that a full sheet is passed over at a glance.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+struct Gaps {
+    /// Longest along x and along y.
+    longest: [Nm; 2],
+    /// Largest of the shorter sides.
+    shorter: Nm,
+    /// Largest area, in square nanometres.
+    area: f64,
+}
+
+impl Gaps {
+    fn note(&mut self, left: [Nm; 2]) {
+        if left[0] > 0 && left[1] > 0 {
+            self.longest[0] = self.longest[0].max(left[0]);
+            self.longest[1] = self.longest[1].max(left[1]);
+            self.shorter = self.shorter.max(left[0].min(left[1]));
+            self.area = self.area.max(left[0] as f64 * left[1] as f64);
+        }
+    }
+
+    fn may_take(&self, size: [Nm; 2]) -> bool {
+        size[0] <= self.longest[0]
+            && size[1] <= self.longest[1]
+            && size[0].min(size[1]) <= self.shorter
+            && size[0] as f64 * size[1] as f64 <= self.area * (1.0 + 1e-12)
+    }
+}
+
 /// The cuts of one sheet.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub(super) struct CutTree {
     nodes: Vec<Node>,
+    gaps: Gaps,
 }
 
 impl CutTree {
@@ -98,6 +128,7 @@ impl CutTree {
     pub fn copy_from(&mut self, other: &Self) {
         self.nodes.clear();
         self.nodes.extend_from_slice(&other.nodes);
+        self.gaps = other.gaps;
     }
 
     /// The parts: node index, piece, turned.
@@ -109,6 +140,11 @@ impl CutTree {
                 Kind::Part { piece, turned } => Some((i, piece, turned)),
                 Kind::Stack(_) => None,
             })
+    }
+
+    /// Whether a part of `size` might find a spot; never wrong when it says no.
+    pub fn may_take(&self, size: [Nm; 2]) -> bool {
+        self.nodes.is_empty() || self.gaps.may_take(size)
     }
 
     /// The best spot for a part of `size`, kerf included, on a sheet of `sheet`, if it beats `best`.
@@ -367,6 +403,14 @@ impl CutTree {
             root.room = sheet;
             root.depth = 0;
         }
+        let mut gaps = Gaps::default();
+        if let Some(root) = self.nodes.first() {
+            for axis in 0..2 {
+                let mut left = sheet;
+                left[axis] -= root.size[axis];
+                gaps.note(left);
+            }
+        }
         for i in 1..self.nodes.len() {
             let parent = self.nodes[self.nodes[i].parent as usize];
             let node = &mut self.nodes[i];
@@ -374,8 +418,13 @@ impl CutTree {
             node.room = parent.room;
             if let Kind::Stack(axis) = parent.kind {
                 node.room[axis] = parent.room[axis] - parent.size[axis] + node.size[axis];
+                // A node takes more across its parent's axis: as a stack, or beside it as a part.
+                let mut left = node.room;
+                left[1 - axis] -= node.size[1 - axis];
+                gaps.note(left);
             }
         }
+        self.gaps = gaps;
     }
 
     /// Removes the leaves for which `dead` is set, and whatever then divides nothing.

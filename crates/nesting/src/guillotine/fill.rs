@@ -45,9 +45,14 @@ impl Filler {
             if board.used + piece.area > source.area * ROUNDING {
                 continue;
             }
+            self.work += 2;
             for turned in source.ways[id].each() {
+                let size = piece.lying(turned);
+                if !board.tree.may_take(size) {
+                    continue;
+                }
                 let spot = board.tree.best_spot(
-                    piece.lying(turned),
+                    size,
                     source.size,
                     &model.limits,
                     &mut best,
@@ -85,7 +90,7 @@ impl Filler {
             .tree
             .insert_many(spot, id as u32, turned, size, sheet, count);
         board.used += piece.area * f64::from(count);
-        self.work += board.tree.nodes().len() as u64;
+        self.work += 2 * board.tree.nodes().len() as u64;
         count
     }
 

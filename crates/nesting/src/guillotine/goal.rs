@@ -4,31 +4,36 @@ use super::model::Model;
 use super::plan::{Board, Plan};
 use super::ruin::{below, unit};
 use rand_pcg::Pcg64Mcg;
-use std::collections::BTreeMap;
 
 /// An exchange of boards: sources given up and sources taken instead, each sorted.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone)]
 pub(super) struct Goal {
     give: Vec<usize>,
     take: Vec<usize>,
 }
 
+/// A goal, and what speaks for it.
+#[derive(Debug, Clone)]
+struct Open {
+    goal: Goal,
+    /// What it saves times how likely it is.
+    worth: f64,
+    /// How often it was tried.
+    tried: u32,
+}
+
 /// The goals that a plan leaves open.
 #[derive(Debug, Default)]
 pub(super) struct Goals {
-    /// Each with what it saves and how much area it leaves spare, as a share of what is needed.
-    open: Vec<(Goal, f64, f64)>,
-    /// How often each was tried.
-    tried: BTreeMap<Goal, u32>,
+    open: Vec<Open>,
 }
 
 /// Spare area beyond which a goal is as good as certain; guillotine plans of small orders waste
 /// about this much.
 const EASY: f64 = 0.15;
 
-/// Exchanges looked at before the list is closed: it grows with the fourth power of the number of
-/// stock sizes.
-const MOST_GOALS: usize = 20_000;
+/// Goals kept, the most worthwhile: with many remnants there are thousands of exchanges.
+const MOST_GOALS: usize = 1000;
 
 impl Goals {
     /// All exchanges of up to two boards for up to two that save money and have the area.
@@ -49,7 +54,7 @@ impl Goals {
             .into_iter()
             .filter(|l| !l.is_empty() && l.iter().all(|s| times(l, *s) <= counts[*s]));
         let takes = lists(&sources);
-        'all: for give in gives {
+        for give in gives {
             for take in &takes {
                 if give.len() == 2 && take.len() == 2 || take.iter().any(|s| give.contains(s)) {
                     continue;
@@ -69,19 +74,18 @@ impl Goals {
                     of_it(take) <= u64::from(supplies[supply]) + of_it(&give)
                 });
                 if supplied {
-                    let take = take.clone();
-                    let give = give.clone();
-                    open.push((Goal { give, take }, saving, spare));
-                    if open.len() >= MOST_GOALS {
-                        break 'all;
-                    }
+                    let (give, take) = (give.clone(), take.clone());
+                    open.push(Open {
+                        goal: Goal { give, take },
+                        worth: saving * (spare / EASY).clamp(0.05, 1.0),
+                        tried: 0,
+                    });
                 }
             }
         }
-        Self {
-            open,
-            tried: BTreeMap::new(),
-        }
+        open.sort_by(|a, b| b.worth.total_cmp(&a.worth));
+        open.truncate(MOST_GOALS);
+        Self { open }
     }
 
     /// How many there are.
@@ -91,25 +95,17 @@ impl Goals {
 
     /// Draws one, by what it saves and how likely it is; also how often it was drawn before.
     pub fn draw(&mut self, rng: &mut Pcg64Mcg) -> Option<(Goal, u32)> {
-        let tried = |goal: &Goal| self.tried.get(goal).copied().unwrap_or(0);
-        let weight = |(goal, saving, spare): &(Goal, f64, f64)| {
-            let likely = (spare / EASY).clamp(0.05, 1.0);
-            saving * likely / f64::from(1 + tried(goal)).powi(2)
-        };
+        let weight = |open: &Open| open.worth / f64::from(1 + open.tried).powi(2);
         let total: f64 = self.open.iter().map(weight).sum();
         let mut at = unit(rng) * total;
-        let chosen = self
-            .open
-            .iter()
-            .find(|goal| {
-                at -= weight(goal);
-                at < 0.0
-            })
-            .or(self.open.last())?;
-        let goal = chosen.0.clone();
-        let times = tried(&goal);
-        *self.tried.entry(goal.clone()).or_insert(0) += 1;
-        Some((goal, times))
+        let chosen = self.open.iter().position(|open| {
+            at -= weight(open);
+            at < 0.0
+        });
+        let chosen = chosen.or(self.open.len().checked_sub(1))?;
+        let open = &mut self.open[chosen];
+        open.tried += 1;
+        Some((open.goal.clone(), open.tried - 1))
     }
 }
 

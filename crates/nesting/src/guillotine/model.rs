@@ -127,29 +127,36 @@ impl<'a> Model<'a> {
                 }
             })
             .collect();
-        let mut sources: Vec<Source> = problem
-            .stock
+        // Larger ones first, so that few rectangles of a remnant take many.
+        let mut sides: Vec<[f64; 2]> = pieces
             .iter()
-            .enumerate()
-            .filter_map(|(stock, s)| {
-                let usable = usable(problem, rules, s)?;
-                let size = usable.size.map(|side| side + kerf);
-                let kept = usable
-                    .trimmed
-                    .iter()
-                    .filter(|p| keeps_trimming(s, rules, p));
-                Some(Source {
-                    trimmings: kept.map(Polygon::area).sum(),
-                    stock,
-                    size,
-                    area: area(size),
-                    usable,
-                    price: s.cost + s.keep.scrap_cost_per_area * s.outline.area(),
-                    supply: s.supply,
-                    ways: Vec::new(),
-                })
-            })
+            .map(|p| p.size.map(|side| mm(side - kerf)))
             .collect();
+        sides.sort_by(|a, b| (b[0] * b[1]).total_cmp(&(a[0] * a[1])));
+        sides.dedup();
+        let source = |stock: usize, usable: Usable| {
+            let s = &problem.stock[stock];
+            let size = usable.size.map(|side| side + kerf);
+            let kept = usable
+                .trimmed
+                .iter()
+                .filter(|p| keeps_trimming(s, rules, p));
+            Source {
+                stock,
+                trimmings: kept.map(Polygon::area).sum(),
+                size,
+                area: area(size),
+                usable,
+                price: s.cost + s.keep.scrap_cost_per_area * s.outline.area(),
+                supply: s.supply,
+                ways: Vec::new(),
+            }
+        };
+        let mut sources: Vec<Source> = Vec::new();
+        for (i, stock) in problem.stock.iter().enumerate() {
+            let rectangles = usable(problem, rules, stock, &sides);
+            sources.extend(rectangles.into_iter().map(|u| source(i, u)));
+        }
         let longest = [limit(rules.longest_rip), limit(rules.longest_crosscut)];
         let limits = Limits {
             kerf,

@@ -125,7 +125,7 @@ impl Anneal {
             let before = filler.work;
             self.step(model, filler, rng);
             // What a step costs besides looking at nodes.
-            filler.work += 40;
+            filler.work += 100 + self.plan.left.len() as u64 / 8;
             self.taken += filler.work - before;
         }
     }
@@ -168,7 +168,12 @@ impl Anneal {
             }
         }
         self.recreate(model, filler, rng, &touched);
-        self.left_area = model.area_of(&self.plan.left);
+        // Whatever is left out now was so, or was taken off, before.
+        self.left_area = self
+            .order
+            .iter()
+            .map(|(_, id)| model.pieces[*id].area * f64::from(self.plan.left[*id]))
+            .sum();
         let old_energies: Vec<f64> = self
             .backup
             .iter()
@@ -212,7 +217,7 @@ impl Anneal {
         if n == 0 {
             return;
         }
-        filler.work += 2 * n as u64;
+        filler.work += 4 * n as u64;
         self.dead.clear();
         self.dead.resize(n, false);
         if below(rng, 2) == 0 {

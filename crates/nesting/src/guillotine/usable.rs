@@ -1,6 +1,6 @@
 //! The upright rectangle of a piece of stock that the saw divides, and the cuts that free it.
 
-use super::length::{Nm, mm, nearest};
+use super::length::{Nm, at_most, mm, nearest};
 use crate::{Problem, SawCut, SawRules, Stock, StockKind};
 use geo::{BooleanOps, Contains};
 use panelwright_geometry::{Bounds, Point, Polygon, Region, largest_rectangle, tolerance};
@@ -37,50 +37,59 @@ pub(crate) fn plain_rectangle(stock: &Stock) -> Option<Bounds> {
     plain.then_some(bounds)
 }
 
-/// What the saw can use of `stock`; `None` when there is no such rectangle.
+/// Rectangles tried of one irregular remnant.
+const MOST_RECTANGLES: usize = 4;
+
+/// What the saw can use of `stock`: one rectangle, or several of which one can be had.
 ///
 /// A sheet loses its trims. A remnant, or a sheet with a void or flaw, is trimmed to the largest
-/// rectangle that keeps the margin; a margin above 0 counts for at least the kerf, since a narrower
+/// rectangle that keeps the margin, or to the largest that takes one of the `parts` (their sides)
+/// which the largest of all does not; a margin above 0 counts for at least the kerf, since a narrower
 /// cut along an edge would leave the blade half in the air.
-pub(super) fn usable(problem: &Problem, rules: &SawRules, stock: &Stock) -> Option<Usable> {
+pub(super) fn usable(
+    problem: &Problem,
+    rules: &SawRules,
+    stock: &Stock,
+    parts: &[[f64; 2]],
+) -> Vec<Usable> {
     let margin = if problem.margin > 0.0 {
         problem.margin.max(rules.kerf)
     } else {
         0.0
     };
-    let (corner, size) = match (plain_rectangle(stock), stock.kind) {
+    let rectangles = match (plain_rectangle(stock), stock.kind) {
         (Some(bounds), StockKind::Sheet) => {
             let t = &rules.trim;
-            inset(bounds, [t.left, t.bottom, t.right, t.top])
+            vec![inset(bounds, [t.left, t.bottom, t.right, t.top])]
         }
-        (Some(bounds), StockKind::Remnant) => inset(bounds, [margin; 4]),
-        (None, _) => {
-            let free = largest_free(stock, margin)?;
+        (Some(bounds), StockKind::Remnant) => vec![inset(bounds, [margin; 4])],
+        (None, _) => free_rectangles(stock, margin, parts)
+            .into_iter()
             // Rounded inward, by less than a nanometre.
-            let size = [free.width(), free.height()].map(super::length::at_most);
-            (free.min, size)
-        }
+            .map(|free| (free.min, [free.width(), free.height()].map(at_most)))
+            .collect(),
     };
-    if size[0] <= 0 || size[1] <= 0 {
-        return None;
-    }
-    let wanted = Bounds::new(
-        corner,
-        Point::new(corner.x + mm(size[0]), corner.y + mm(size[1])),
-    );
-    // Rips first, as the trade does; the other way round where the stock is longer than the saw
-    // can rip.
-    let (trims, trimmed, sawable) = [[1, 3, 0, 2], [0, 2, 1, 3]]
-        .map(|order| trim(stock, wanted, order, rules))
+    rectangles
         .into_iter()
-        .reduce(|a, b| if a.2 || !b.2 { a } else { b })?;
-    Some(Usable {
-        corner,
-        size,
-        trims,
-        trimmed,
-        sawable,
-    })
+        .filter(|(_, size)| size[0] > 0 && size[1] > 0)
+        .filter_map(|(corner, size)| {
+            let far = Point::new(corner.x + mm(size[0]), corner.y + mm(size[1]));
+            let wanted = Bounds::new(corner, far);
+            // Rips first, as the trade does; the other way round where the stock is longer than the
+            // saw can rip.
+            let (trims, trimmed, sawable) = [[1, 3, 0, 2], [0, 2, 1, 3]]
+                .map(|order| trim(stock, wanted, order, rules))
+                .into_iter()
+                .reduce(|a, b| if a.2 || !b.2 { a } else { b })?;
+            Some(Usable {
+                corner,
+                size,
+                trims,
+                trimmed,
+                sawable,
+            })
+        })
+        .collect()
 }
 
 /// `bounds` less the widths taken off its left, lower, right and upper side.
@@ -94,20 +103,36 @@ fn inset(bounds: Bounds, by: [f64; 4]) -> (Point, [Nm; 2]) {
     (corner, size)
 }
 
-/// The largest upright rectangle of `stock` that is `margin` away from edges, voids and flaws.
-fn largest_free(stock: &Stock, margin: f64) -> Option<Bounds> {
+/// Upright rectangles of `stock` that are `margin` away from edges, voids and flaws: the largest, then
+/// the largest for those of `parts` that no other takes.
+fn free_rectangles(stock: &Stock, margin: f64, parts: &[[f64; 2]]) -> Vec<Bounds> {
     let inside = Region::within(std::slice::from_ref(&stock.outline), margin);
     let flaws: Vec<Polygon> = stock
         .keep_clear
         .iter()
         .map(|ring| Polygon::new(ring.clone(), Vec::new()))
         .collect();
-    inside
-        .without(&Region::covering(&flaws, margin))
-        .polygons()
-        .iter()
-        .filter_map(|free| largest_rectangle(free, 0.0, 0.0))
-        .reduce(|a, b| if b.area() > a.area() { b } else { a })
+    let free = inside.without(&Region::covering(&flaws, margin)).polygons();
+    let largest = |least: [f64; 2]| {
+        let (short, long) = (least[0].min(least[1]), least[0].max(least[1]));
+        free.iter()
+            .filter_map(|free| largest_rectangle(free, short, long))
+            .reduce(|a, b| if b.area() > a.area() { b } else { a })
+    };
+    let takes = |r: &Bounds, part: &[f64; 2]| {
+        let (w, h) = (r.width(), r.height());
+        part[0].max(part[1]) <= w.max(h) && part[0].min(part[1]) <= w.min(h)
+    };
+    let mut found: Vec<Bounds> = largest([0.0; 2]).into_iter().collect();
+    for part in parts {
+        if found.len() >= MOST_RECTANGLES {
+            break;
+        }
+        if !found.iter().any(|r| takes(r, part)) {
+            found.extend(largest(*part));
+        }
+    }
+    found
 }
 
 /// Cuts `stock` down to `wanted`, its sides left, bottom, right and top taken in `order`: the cuts,
@@ -145,7 +170,10 @@ fn trim(
         };
         let line = edge + outward * 0.5 * rules.kerf;
         let far = edge + outward * rules.kerf;
-        let Some((low, high)) = extent(&piece, upright, edge.min(far), edge.max(far)) else {
+        // A little inside the blade's sides, where edges of the piece may run along them.
+        let near = edge + outward * tolerance::COINCIDENT;
+        let last = edge + outward * (rules.kerf - tolerance::COINCIDENT).max(tolerance::COINCIDENT);
+        let Some((low, high)) = extent(&piece, upright, near.min(last), near.max(last)) else {
             continue;
         };
         let place = |along: f64| {

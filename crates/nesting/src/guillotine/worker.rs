@@ -99,7 +99,7 @@ impl Worker {
                 None => self.next_run(model),
             };
             let before = self.filler.work;
-            let slice = SLICE.min(end - self.taken);
+            let slice = SLICE.min(end.saturating_sub(self.taken)).max(1);
             run.run(model, &mut self.filler, &mut self.rng, slice);
             let work = (self.filler.work - before).max(1);
             self.taken += work;
@@ -139,6 +139,8 @@ impl Worker {
             .goals
             .get_or_insert_with(|| Goals::of(model, &self.plan));
         let share = 2 * goals.len() as u64;
+        // Drawing and setting up is work as well.
+        self.taken += share + 20 * self.plan.boards.len() as u64;
         if (self.taken as f64) < ON_GOALS * self.budget as f64
             && let Some((goal, times)) = goals.draw(&mut self.rng)
         {
