@@ -170,10 +170,7 @@ fn trim(
         };
         let line = edge + outward * 0.5 * rules.kerf;
         let far = edge + outward * rules.kerf;
-        // A little inside the blade's sides, where edges of the piece may run along them.
-        let near = edge + outward * tolerance::COINCIDENT;
-        let last = edge + outward * (rules.kerf - tolerance::COINCIDENT).max(tolerance::COINCIDENT);
-        let Some((low, high)) = extent(&piece, upright, near.min(last), near.max(last)) else {
+        let Some((low, high)) = extent(&piece, upright, edge, far, outward) else {
             continue;
         };
         let place = |along: f64| {
@@ -243,13 +240,24 @@ fn half_plane(bounds: Bounds, side: usize, at: f64) -> (geo::Polygon<f64>, geo::
     if side < 2 { (high, low) } else { (low, high) }
 }
 
-/// First and last place where `piece` meets the strip of x (`upright`) or y from `low` to `high`.
-fn extent(piece: &Polygon, upright: bool, low: f64, high: f64) -> Option<(f64, f64)> {
+/// First and last place where `piece` meets the strip of x (`upright`) or y between `near` and `far`,
+/// or, when these are the same, a strip of no width just `outward` of them. Edges that only touch the
+/// strip are not in the blade's way.
+fn extent(piece: &Polygon, upright: bool, near: f64, far: f64, outward: f64) -> Option<(f64, f64)> {
+    let (low, high) = (near.min(far), near.max(far));
     let split = |p: Point| if upright { (p.x, p.y) } else { (p.y, p.x) };
     let mut ends: Option<(f64, f64)> = None;
     for (a, b) in piece.edges() {
         let ((pa, qa), (pb, qb)) = (split(a), split(b));
-        if pa.min(pb) > high || pa.max(pb) < low {
+        let (least, most) = (pa.min(pb), pa.max(pb));
+        let misses = if low < high {
+            most <= low || least >= high
+        } else if outward > 0.0 {
+            most <= low || least > low
+        } else {
+            least >= low || most < low
+        };
+        if misses {
             continue;
         }
         let along = |at: f64| qa + (qb - qa) * (at - pa) / (pb - pa);
