@@ -117,6 +117,7 @@ impl Stream {
             };
             if let Some(trial) = trial {
                 let score = trial.score(tables);
+                if std::env::var("FFDBG").is_ok() { eprintln!("choice {choice} {:?} {:?}", score.compare(&self.score), score); }
                 if !self.score.beats(&score) {
                     self.nesting = trial;
                     self.score = score;

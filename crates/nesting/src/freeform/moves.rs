@@ -35,7 +35,7 @@ pub(super) fn squeeze(
             return None;
         }
         let least = |i: &usize| nesting.sheets[*i].1.part_area;
-        if random.random_bool(0.7) {
+        if random.random_bool(0.9) {
             (0..nesting.sheets.len()).min_by(|a, b| least(a).total_cmp(&least(b)))
         } else {
             Some(random.random_range(0..nesting.sheets.len()))
@@ -175,12 +175,18 @@ pub(super) fn tighten(
         if along_x { right } else { top }
     };
     let first = length(&arena);
+    // No shorter than the parts' area: jigsaws end there.
+    let area = nesting.sheets[index].1.part_area;
+    let floor = area / if along_x { bounds.height() } else { bounds.width() };
     let mut best = arena.places();
     let mut shortest = first;
     let mut step = random.random_range(0.002..0.04);
     let mut failed = 0;
     while !work.spent() && !watch.stopped() {
-        let target = shortest * (1.0 - step);
+        if shortest <= floor + 1e-6 {
+            break;
+        }
+        let target = (shortest * (1.0 - step)).max(floor + 1e-9);
         arena.put_back(&best);
         arena.forget();
         let (far_x, far_y) = if along_x {

@@ -167,6 +167,9 @@ fn border_of(areas: &[Convex]) -> Vec<Edge> {
                     && let Some(stretch) = other.stretch(from, along)
                 {
                     taken.push(stretch);
+                    if stretch.begin <= 0.0 && stretch.end >= 1.0 {
+                        break;
+                    }
                 }
             }
             ends_of_rest(&mut taken, |a, b| {

@@ -48,6 +48,8 @@ struct Bin {
     limit: Bounds,
     /// Indices of the bodies in it.
     bodies: Vec<usize>,
+    /// Their bounds, grown by the reach of the gap: what lies outside is surely apart.
+    boxes: Vec<[f64; 4]>,
 }
 
 /// A part that moves.
@@ -56,6 +58,8 @@ struct Body {
     part: usize,
     bin: usize,
     pose: Pose,
+    /// Place of its turned shape in the tables.
+    local: usize,
     at: Point,
     /// Fourth root of the area of its hull: large parts weigh more, since they are harder to place.
     root: f64,
@@ -114,6 +118,7 @@ impl<'t> Arena<'t> {
                     field,
                     limit: tables.fields[field].room().grown(1.0),
                     bodies: Vec::new(),
+                    boxes: Vec::new(),
                 });
             }
         }
@@ -150,11 +155,11 @@ impl<'t> Arena<'t> {
 
     fn push(&mut self, part: usize, bin: usize, pose: Pose, at: Point) {
         let root = self.tables.catalogue.shape(part).room.max(1e-9).powf(0.25);
-        self.bins[bin].bodies.push(self.bodies.len());
         self.bodies.push(Body {
             part,
             bin,
             pose,
+            local: 0,
             at,
             root,
         });
@@ -173,13 +178,35 @@ impl<'t> Arena<'t> {
                 }
             }
         }
+        for i in 0..self.bodies.len() {
+            let body = &mut self.bodies[i];
+            body.local = self.local[body.pose.turned];
+            let (bin, grown) = (body.bin, self.box_of(i));
+            self.bins[bin].bodies.push(i);
+            self.bins[bin].boxes.push(grown);
+        }
         self.pairs = vec![OnceCell::new(); self.locals * self.locals];
         self.fits = vec![OnceCell::new(); self.locals * self.bins.len()];
     }
 
-    fn pair(&self, fixed: usize, moving: usize) -> &NoFit {
-        self.pairs[self.local[fixed] * self.locals + self.local[moving]]
-            .get_or_init(|| self.tables.pair(fixed, moving))
+    /// What keeps a turned shape (with its place in the tables) away from a body.
+    fn pair(&self, fixed: &Body, moving: usize, local: usize) -> &NoFit {
+        self.pairs[local * self.locals + fixed.local]
+            .get_or_init(|| self.tables.pair(fixed.pose.turned, moving))
+    }
+
+    /// The bounds of a body, grown by the reach of the gap.
+    fn box_of(&self, body: usize) -> [f64; 4] {
+        let b = &self.bodies[body];
+        let shape = &self.tables.catalogue.turned[b.pose.turned];
+        // A mitred corner of a forbidden area reaches further than the gap, but not twice as far.
+        let by = 2.0 * self.tables.problem.gap;
+        [
+            b.at.x - by,
+            b.at.y - by,
+            b.at.x + shape.width + by,
+            b.at.y + shape.height + by,
+        ]
     }
 
     /// Range and walls of a turned shape in a bin, the bin's limit observed.
@@ -220,23 +247,28 @@ impl<'t> Arena<'t> {
         };
         let n = self.bodies.len();
         let root = self.bodies[body].root;
-        let mut looks = 1 + self.bins[bin].bodies.len() as u64 / 8;
-        let mut cost =
-            self.weights[body * n + body] * root * root * fit.walls.depth_sum(at, &mut looks);
-        for &other in &self.bins[bin].bodies {
-            if other == body {
+        let weights = &self.weights[body * n..(body + 1) * n];
+        let list = &self.bins[bin];
+        let mut looks = 1 + list.bodies.len() as u64 / 16;
+        let mut cost = weights[body] * root * root * fit.walls.depth_sum(at, &mut looks);
+        let shape = &self.tables.catalogue.turned[turned];
+        let (right, top) = (at.x + shape.width, at.y + shape.height);
+        let local = self.local[turned];
+        for (other, near) in list.bodies.iter().zip(&list.boxes) {
+            if at.x >= near[2] || right <= near[0] || at.y >= near[3] || top <= near[1] {
                 continue;
             }
-            let there = &self.bodies[other];
-            let nofit = self.pair(there.pose.turned, turned);
-            let local = Point::default() + (at - there.at);
-            if nofit.bounds.is_some_and(|b| holds(&b, local)) {
-                let depth = nofit.depth_sum(local, &mut looks);
-                if depth > 0.0 {
-                    cost += self.weights[body * n + other] * root * there.root * depth;
-                    if cost >= enough {
-                        break;
-                    }
+            if *other == body {
+                continue;
+            }
+            let there = &self.bodies[*other];
+            let depth = self
+                .pair(there, turned, local)
+                .depth_sum(Point::default() + (at - there.at), &mut looks);
+            if depth > 0.0 {
+                cost += weights[*other] * root * there.root * depth;
+                if cost >= enough {
+                    break;
                 }
             }
         }
@@ -308,26 +340,11 @@ impl<'t> Arena<'t> {
                 sampled = Some(trial);
             }
         }
-        if let Some(start) = sampled {
-            let refined = self.refined(body, start, work);
-            if refined.cost < best.cost {
-                best = refined;
-            }
-        }
-        if best.cost > 0.0 {
-            let stay = self.refined(
-                body,
-                Trial {
-                    cost: now,
-                    bin: here.bin,
-                    pose: here.pose,
-                    at: here.at,
-                },
-                work,
-            );
-            if stay.cost < best.cost {
-                best = stay;
-            }
+        // One start only: refining the place it has as well would halve the number of moves.
+        let start = sampled.filter(|t| t.cost < now).unwrap_or(best);
+        let refined = self.refined(body, start, work);
+        if refined.cost < best.cost {
+            best = refined;
         }
         if best.cost < now {
             self.set(body, &best);
@@ -390,7 +407,7 @@ impl<'t> Arena<'t> {
                 continue;
             }
             let there = &self.bodies[other];
-            let nofit = self.pair(there.pose.turned, turned);
+            let nofit = self.pair(there, turned, self.local[turned]);
             let local = Point::default() + (best.at - there.at);
             if nofit.bounds.is_some_and(|b| holds(&b.grown(reach), local)) {
                 work.add(nofit.areas.len() as u64 / 2);
@@ -444,14 +461,22 @@ impl<'t> Arena<'t> {
 
     fn set(&mut self, body: usize, to: &Trial) {
         let from = self.bodies[body].bin;
-        if from != to.bin {
-            self.bins[from].bodies.retain(|b| *b != body);
-            self.bins[to.bin].bodies.push(body);
-        }
         let b = &mut self.bodies[body];
         b.bin = to.bin;
         b.pose = to.pose;
+        b.local = self.local[to.pose.turned];
         b.at = to.at;
+        let grown = self.box_of(body);
+        if let Some(i) = self.bins[from].bodies.iter().position(|b| *b == body) {
+            if from == to.bin {
+                self.bins[from].boxes[i] = grown;
+                return;
+            }
+            self.bins[from].bodies.remove(i);
+            self.bins[from].boxes.remove(i);
+        }
+        self.bins[to.bin].bodies.push(body);
+        self.bins[to.bin].boxes.push(grown);
     }
 
     /// Bodies in conflict; weights of pairs grow or decay. Returns the unweighted overlap.
@@ -471,7 +496,7 @@ impl<'t> Arena<'t> {
                 looks += bin.bodies.len() as u64 / 8;
                 for &j in &bin.bodies[k + 1..] {
                     let b = &self.bodies[j];
-                    let nofit = self.pair(a.pose.turned, b.pose.turned);
+                    let nofit = self.pair(a, b.pose.turned, b.local);
                     let local = Point::default() + (b.at - a.at);
                     if nofit.bounds.is_some_and(|r| holds(&r, local)) {
                         let depth = nofit.depth_sum(local, &mut looks);
@@ -552,7 +577,15 @@ impl<'t> Arena<'t> {
         for body in 0..self.bodies.len() {
             let here = self.bodies[body];
             match self.fit(here.bin, here.pose.turned) {
-                Some((range, _)) => self.bodies[body].at = clamp(here.at, &range),
+                Some((range, _)) => {
+                    let trial = Trial {
+                        bin: here.bin,
+                        pose: here.pose,
+                        at: clamp(here.at, &range),
+                        cost: 0.0,
+                    };
+                    self.set(body, &trial);
+                }
                 None => match (0..200).find_map(|_| self.random_trial(body, random, true)) {
                     Some(start) => self.set(body, &start),
                     None => return false,

@@ -5,11 +5,15 @@ use panelwright_geometry::{Bounds, Point};
 /// Corners this near to the line through their neighbours, in millimetres, are none.
 const STRAIGHT: f64 = 1e-9;
 
+/// How much deeper a corner that bends inward may be filled. It costs only room in that corner, where
+/// parts seldom reach, while each such corner of a window costs a piece.
+const FILL: f64 = 3.0;
+
 /// The ring with corners removed, never losing material, which lies on its left.
 ///
-/// Two things are done, each only where what is added is at most `reach` deep: a corner that bends
-/// inward is cut off by filling it, and an edge between two outward corners is given up by
-/// lengthening its neighbours until they meet. `within` keeps those new corners inside a rectangle,
+/// Two things are done, each only where what is added is little: a corner that bends inward is cut off
+/// by filling it ([`FILL`] times `reach` deep), and an edge between two outward corners is given up by
+/// lengthening its neighbours until they meet (`reach` beyond it). `within` keeps those new corners inside a rectangle,
 /// so that a part does not become wider than it is. A part that is not worth simplifying (at most
 /// `few` corners) only loses corners on straight lines.
 ///
@@ -84,7 +88,7 @@ fn one_pass(mut points: Vec<Point>, reach: f64, few: usize, within: Option<Bound
             if bend < 0.0 {
                 let line = c - a;
                 let depth = (b - a).cross(line).abs() / line.length().max(STRAIGHT);
-                if line.length() > STRAIGHT && depth <= reach {
+                if line.length() > STRAIGHT && depth <= FILL * reach {
                     left -= 1;
                     i += 1;
                     continue;
