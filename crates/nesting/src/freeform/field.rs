@@ -114,7 +114,7 @@ fn surroundings(field: &Polygon) -> Option<Vec<Vec<Point>>> {
     let mut inner = field.outer.clone();
     inner.reverse();
     // Seen from outside the material is on the left, so simplifying only takes room away.
-    let inner = simplified(&inner, REACH, FEW_CORNERS, None);
+    let inner = simplified(&inner, REACH, REACH, FEW_CORNERS, None);
     let frame = bounds.grown(SURROUND).corners().to_vec();
     let pieces = convex_pieces(&Polygon::new(frame.clone(), vec![inner]))
         .or_else(|| convex_pieces(&Polygon::new(frame, vec![field.outer.clone()])))?;
@@ -156,7 +156,7 @@ fn solid(ring: &[Point]) -> Vec<Vec<Point>> {
             .collect();
     }
     let polygon = Polygon::new(ring.to_vec(), Vec::new());
-    let rough = simplified(&polygon.outer, REACH, FEW_CORNERS, None);
+    let rough = simplified(&polygon.outer, REACH, REACH, FEW_CORNERS, None);
     convex_pieces(&Polygon::new(rough, Vec::new()))
         .or_else(|| convex_pieces(&polygon))
         .unwrap_or_else(|| {

@@ -117,7 +117,7 @@ impl Stream {
             };
             if let Some(trial) = trial {
                 let score = trial.score(tables);
-                if std::env::var("FFDBG").is_ok() { eprintln!("choice {choice} {:?} {:?}", score.compare(&self.score), score); }
+                // A sideways step is taken too: it leads on from where nothing is better.
                 if !self.score.beats(&score) {
                     self.nesting = trial;
                     self.score = score;

@@ -46,7 +46,8 @@ use work::Watch;
 /// Searches for the nest of least spend within `budget`.
 ///
 /// The same problem, seed and steps give the same nest on any number of threads, unless a time
-/// limit or `control` stops the search; the best nest so far is then returned.
+/// limit or `control` stops the search; the best nest so far is then returned. If that happens before
+/// the first nest was whole, what it had not come to is listed as [`crate::Why::StockUsedUp`].
 ///
 /// # Panics
 /// Never on a problem that passes [`Problem::check`].

@@ -177,7 +177,12 @@ pub(super) fn tighten(
     let first = length(&arena);
     // No shorter than the parts' area: jigsaws end there.
     let area = nesting.sheets[index].1.part_area;
-    let floor = area / if along_x { bounds.height() } else { bounds.width() };
+    let floor = area
+        / if along_x {
+            bounds.height()
+        } else {
+            bounds.width()
+        };
     let mut best = arena.places();
     let mut shortest = first;
     let mut step = random.random_range(0.002..0.04);

@@ -154,6 +154,9 @@ pub(super) fn holds(bounds: &Bounds, p: Point) -> bool {
 fn border_of(areas: &[Convex]) -> Vec<Edge> {
     let mut border: Vec<Edge> = Vec::new();
     let mut taken = Vec::new();
+    // Large areas first: most of what is covered is covered by one of them.
+    let mut by_size: Vec<usize> = (0..areas.len()).collect();
+    by_size.sort_by(|&a, &b| areas[b].bounds.area().total_cmp(&areas[a].bounds.area()));
     for (i, area) in areas.iter().enumerate() {
         let n = area.points.len();
         for k in 0..n {
@@ -161,7 +164,8 @@ fn border_of(areas: &[Convex]) -> Vec<Edge> {
             let along = area.points[(k + 1) % n] - from;
             let line = Bounds::new(from, from + along);
             taken.clear();
-            for (j, other) in areas.iter().enumerate() {
+            for &j in &by_size {
+                let other = &areas[j];
                 if i != j
                     && other.bounds.touches(&line)
                     && let Some(stretch) = other.stretch(from, along)

@@ -65,6 +65,9 @@ struct Body {
     root: f64,
 }
 
+/// The range that a turned shape has in a bin, and the walls there.
+type Room = (Bounds, Arc<Fit>);
+
 /// A place considered.
 #[derive(Debug, Clone, Copy)]
 struct Trial {
@@ -86,7 +89,7 @@ pub(super) struct Arena<'t> {
     local: Vec<usize>,
     locals: usize,
     pairs: Vec<OnceCell<Arc<NoFit>>>,
-    fits: Vec<OnceCell<Option<(Bounds, Arc<Fit>)>>>,
+    fits: Vec<OnceCell<Option<Room>>>,
 }
 
 impl<'t> Arena<'t> {

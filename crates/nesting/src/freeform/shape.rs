@@ -14,6 +14,10 @@ const REACH_SHARE: f64 = 0.0015;
 /// Simplifying never needs to be finer than this, in millimetres: the judge's own chords are 0.02.
 const LEAST_REACH: f64 = 0.03;
 
+/// How much deeper than the outside a corner that bends inward may be filled. That costs only room in
+/// the corner, where parts seldom reach, while each corner of a rounded window costs a piece.
+const FILL: f64 = 3.0;
+
 /// Rings with at most this many corners are taken as they are, so that drawn fits stay exact.
 const FEW_CORNERS: usize = 16;
 
@@ -22,6 +26,15 @@ const MANY_CORNERS: usize = 40;
 
 /// The roughest simplifying, as a share of the part's size.
 const ROUGHEST_SHARE: f64 = 0.02;
+
+/// Pieces that the outside may take; two shapes of this many have this squared forbidden areas.
+const MOST_PIECES: usize = 20;
+
+/// Further pieces for each hole that is kept.
+const PIECES_PER_HOLE: usize = 5;
+
+/// Holes that are kept, the largest first; smaller ones are filled.
+const MOST_HOLES: usize = 8;
 
 /// How near, in millimetres, two turned outlines must be to count as the same.
 const SAME_OUTLINE: f64 = 1e-7;
@@ -250,49 +263,72 @@ impl<'p> Builder<'p> {
 }
 
 /// Convex pieces that cover `outline`, its holes filled but for those that `keep`.
+///
+/// Tries to be exact within a small share of the part's size; an outline that would take too many
+/// pieces (a comb, a gear, a spiral) has its bays filled further and further.
 fn covering_pieces(outline: &Outline, keep: impl Fn(&[Point]) -> bool) -> Vec<Vec<Point>> {
     let cover = outline.covering();
-    let hull = hull(&cover.outer);
     let bounds = Bounds::of_points(cover.outer.iter().copied())
         .unwrap_or_else(|| Bounds::new(Point::default(), Point::default()));
     let size = bounds.area().sqrt();
-    let holes: Vec<&Vec<Point>> = cover.holes.iter().filter(|h| keep(h)).collect();
-    let few = |ring: &[Point], within: Option<Bounds>, start: f64| {
+    let mut holes: Vec<(f64, &Vec<Point>)> = cover
+        .holes
+        .iter()
+        .filter(|h| keep(h))
+        .map(|h| (Polygon::new(h.clone(), Vec::new()).area(), h))
+        .collect();
+    holes.sort_by(|a, b| b.0.total_cmp(&a.0));
+    holes.truncate(MOST_HOLES);
+    let start = (REACH_SHARE * size).max(LEAST_REACH);
+    let roughest = (ROUGHEST_SHARE * size).max(start);
+    let few = |ring: &[Point], within: Option<Bounds>, start: f64, fill: f64| {
         let mut reach = start;
         loop {
-            let result = simplified(ring, reach, FEW_CORNERS, within);
+            let result = simplified(ring, reach, reach.max(fill), FEW_CORNERS, within);
             reach *= 2.0;
-            if result.len() <= MANY_CORNERS || reach > ROUGHEST_SHARE * size {
+            if result.len() <= MANY_CORNERS || reach > roughest {
                 return result;
             }
         }
     };
-    let start = (REACH_SHARE * size).max(LEAST_REACH);
-    // Finer where the rough outline crosses itself, then without the holes.
-    for (reach, with_holes) in [(start, true), (0.1 * start, true), (start, false)] {
-        let polygon = Polygon::new(
-            few(&cover.outer, Some(bounds), reach),
-            if with_holes {
-                holes.iter().map(|h| few(h, None, reach)).collect()
-            } else {
-                Vec::new()
-            },
-        );
-        // A hole that turned inside out while shrinking is no hole any more.
-        if polygon.area() + 1e-6 * cover.area() >= cover.area()
-            && let Some(pieces) = convex_pieces(&polygon)
-        {
-            return pieces;
+    let mut best: Option<Vec<Vec<Point>>> = None;
+    for (reach, fill, with_holes) in [
+        (start, FILL * start, true),
+        // Finer where the rough outline crosses itself.
+        (0.1 * start, FILL * start, true),
+        // Bays filled where there are too many.
+        (roughest, 0.05 * size, true),
+        (roughest, 0.2 * size, true),
+        (roughest, size, true),
+        (start, FILL * start, false),
+    ] {
+        let inner: Vec<Vec<Point>> = holes
+            .iter()
+            .filter(|_| with_holes)
+            .map(|(_, h)| few(h, None, reach, FILL * reach))
+            .collect();
+        let most = MOST_PIECES + PIECES_PER_HOLE * inner.len();
+        let polygon = Polygon::new(few(&cover.outer, Some(bounds), reach, fill), inner);
+        // A ring that turned inside out while it was simplified covers less than the part.
+        if polygon.area() + 1e-6 * cover.area() < cover.area() {
+            continue;
+        }
+        if let Some(pieces) = convex_pieces(&polygon) {
+            let enough = pieces.len() <= most;
+            if best.as_ref().is_none_or(|b| pieces.len() < b.len()) {
+                best = Some(pieces);
+            }
+            if enough {
+                break;
+            }
         }
     }
-    if let Some(pieces) = convex_pieces(&Polygon::new(cover.outer.clone(), Vec::new())) {
-        return pieces;
+    let hull = hull(&cover.outer);
+    match best {
+        Some(pieces) if pieces.len() <= MOST_PIECES + PIECES_PER_HOLE * holes.len() => pieces,
+        _ if hull.len() >= 3 => vec![simplified(&hull, start, start, FEW_CORNERS, Some(bounds))],
+        _ => vec![bounds.grown(0.01).corners().to_vec()],
     }
-    vec![if hull.len() >= 3 {
-        hull
-    } else {
-        bounds.grown(0.01).corners().to_vec()
-    }]
 }
 
 /// Whether two outlines that begin at the origin are the same.

@@ -5,14 +5,10 @@ use panelwright_geometry::{Bounds, Point};
 /// Corners this near to the line through their neighbours, in millimetres, are none.
 const STRAIGHT: f64 = 1e-9;
 
-/// How much deeper a corner that bends inward may be filled. It costs only room in that corner, where
-/// parts seldom reach, while each such corner of a window costs a piece.
-const FILL: f64 = 3.0;
-
 /// The ring with corners removed, never losing material, which lies on its left.
 ///
 /// Two things are done, each only where what is added is little: a corner that bends inward is cut off
-/// by filling it ([`FILL`] times `reach` deep), and an edge between two outward corners is given up by
+/// by filling it (up to `fill` deep), and an edge between two outward corners is given up by
 /// lengthening its neighbours until they meet (`reach` beyond it). `within` keeps those new corners inside a rectangle,
 /// so that a part does not become wider than it is. A part that is not worth simplifying (at most
 /// `few` corners) only loses corners on straight lines.
@@ -21,6 +17,7 @@ const FILL: f64 = 3.0;
 pub(super) fn simplified(
     ring: &[Point],
     reach: f64,
+    fill: f64,
     few: usize,
     within: Option<Bounds>,
 ) -> Vec<Point> {
@@ -30,7 +27,7 @@ pub(super) fn simplified(
     while step <= reach * 1.0001 && points.len() > few {
         loop {
             let before = points.len();
-            points = one_pass(points, step, few, within);
+            points = one_pass(points, step, step * fill / reach, few, within);
             if points.len() == before {
                 break;
             }
@@ -70,8 +67,14 @@ fn without_straight(ring: &[Point]) -> Vec<Point> {
     points
 }
 
-/// Goes round once and removes what adds at most `reach`.
-fn one_pass(mut points: Vec<Point>, reach: f64, few: usize, within: Option<Bounds>) -> Vec<Point> {
+/// Goes round once and removes what adds at most `reach`, or `fill` where a corner bends inward.
+fn one_pass(
+    mut points: Vec<Point>,
+    reach: f64,
+    fill: f64,
+    few: usize,
+    within: Option<Bounds>,
+) -> Vec<Point> {
     let mut i = 0;
     let mut result: Vec<Point> = Vec::with_capacity(points.len());
     // Rotate the ring by one each pass, so that the seam is treated as any other corner.
@@ -88,7 +91,7 @@ fn one_pass(mut points: Vec<Point>, reach: f64, few: usize, within: Option<Bound
             if bend < 0.0 {
                 let line = c - a;
                 let depth = (b - a).cross(line).abs() / line.length().max(STRAIGHT);
-                if line.length() > STRAIGHT && depth <= FILL * reach {
+                if line.length() > STRAIGHT && depth <= fill {
                     left -= 1;
                     i += 1;
                     continue;
@@ -155,7 +158,7 @@ mod tests {
                 .insert(at, panelwright_geometry::Vertex::new(x, 0.0, bulge));
         }
         let cover = plate.covering();
-        let few = simplified(&cover.outer, 0.5, 8, Some(cover.bounds()));
+        let few = simplified(&cover.outer, 0.5, 0.5, 8, Some(cover.bounds()));
         assert!(
             few.len() < 40 && few.len() < cover.outer.len() / 2,
             "{}",
@@ -177,6 +180,6 @@ mod tests {
             (0.0, 10.0),
         ];
         let ring: Vec<Point> = square.iter().map(|&(x, y)| Point::new(x, y)).collect();
-        assert_eq!(simplified(&ring, 0.5, 8, None).len(), 4);
+        assert_eq!(simplified(&ring, 0.5, 0.5, 8, None).len(), 4);
     }
 }

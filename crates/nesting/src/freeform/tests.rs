@@ -446,3 +446,86 @@ proptest! {
         solved(&problem, 3000);
     }
 }
+
+#[test]
+fn odd_problems_do_not_panic() {
+    let wavy = (0..2000).map(|i| {
+        let angle = std::f64::consts::TAU * f64::from(i) / 2000.0;
+        let reach = 150.0 + 20.0 * (7.0 * angle).sin() + 0.05 * (400.0 * angle).sin();
+        Point::new(50_000.0, -80_000.0) + Vec2::from_angle(angle, reach)
+    });
+    // Fingers of 0.1 mm along one edge.
+    let mut comb = vec![(0.0, 0.0), (200.0, 0.0), (200.0, 50.0)];
+    for i in (0..400).rev() {
+        let x = 0.25 + f64::from(i) * 0.49;
+        comb.extend([(x + 0.1, 50.0), (x + 0.1, 50.1), (x, 50.1), (x, 50.0)]);
+    }
+    comb.push((0.0, 50.0));
+    let sliver = [(0.0, 0.0), (1000.0, 0.001), (500.0, 0.002)];
+    let needle = [(0.0, 0.0), (900.0, 0.0), (900.0, 1e-4), (0.0, 1e-4)];
+    let spiral: Vec<(f64, f64)> = (0..60)
+        .map(|i| (f64::from(i), 20.0 + 2.0 * f64::from(i)))
+        .chain(
+            (0..60)
+                .rev()
+                .map(|i| (f64::from(i), 14.0 + 2.0 * f64::from(i))),
+        )
+        .map(|(i, r)| (r * (0.3 * i).cos(), r * (0.3 * i).sin()))
+        .collect();
+    let mut parts = vec![
+        Part::new("wavy", Outline::polygon(wavy), 3),
+        Part::new("comb", polygon(&comb), 3),
+        Part::new("sliver", polygon(&sliver), 2),
+        Part::new("needle", polygon(&needle), 2),
+        Part::new("spiral", polygon(&spiral), 2),
+        Part::new("huge", Outline::rectangle(9_900.0, 2_900.0), 1),
+    ];
+    parts[4].turn = Turn::Free;
+    let bow = [(0.0, 0.0), (900.0, 600.0), (900.0, 0.0), (0.0, 500.0)];
+    let bow = Polygon {
+        outer: bow.iter().map(|&(x, y)| Point::new(x, y)).collect(),
+        holes: Vec::new(),
+    };
+    let mut flawed = Stock::sheet("flawed", 1200.0, 800.0, 1.0, 1);
+    flawed.keep_clear = vec![
+        bow.outer.clone(),
+        vec![Point::new(1100.0, 700.0)],
+        vec![Point::new(900.0, 700.0), Point::new(950.0, 790.0)],
+    ];
+    let stock = vec![
+        Stock::remnant("crossed", bow, 1.0, 0),
+        flawed,
+        Stock::sheet("narrow", 3000.0, 15.0, 1.0, 0),
+        Stock::sheet("large", 10_000.0, 3_000.0, 9.0, 2),
+    ];
+    let mut problem = Problem::new(parts, stock, vec![Some(1), None, Some(2)]);
+    (problem.gap, problem.margin) = (5.0, 10.0);
+    let budget = Budget {
+        steps: 20_000,
+        ..Budget::default()
+    };
+    let nest = search(&problem, &budget, &Control::none());
+    let placed: u32 = nest.placed_counts(&problem).iter().sum();
+    let missing: u32 = nest.not_placed.iter().map(|n| n.quantity).sum();
+    assert_eq!((placed, missing), (13, 0));
+    for empty in [
+        Problem::new(Vec::new(), problem.stock.clone(), problem.supplies.clone()),
+        Problem::new(problem.parts.clone(), Vec::new(), Vec::new()),
+    ] {
+        assert!(search(&empty, &budget, &Control::none()).layouts.is_empty());
+    }
+}
+
+#[test]
+fn large_orders_come_quickly() {
+    // The plain copies of a mixed order, 2,200 parts: the first nesting must not explode.
+    let problem = mixed_order(200);
+    let budget = Budget {
+        steps: 1,
+        ..Budget::default()
+    };
+    let start = std::time::Instant::now();
+    let nest = search(&problem, &budget, &Control::none());
+    assert!(nest.not_placed.is_empty());
+    assert!(start.elapsed().as_secs_f64() < 20.0);
+}
