@@ -431,9 +431,21 @@ fn biarc<C: Curve>(curve: &C, from: f64, to: f64) -> Option<[Segment; 2]> {
     let first = bulge_between(leaving, (joint - p).normalized())?;
     let second = bulge_between((q - joint).normalized(), arriving)?;
     Some([
-        Segment::arc(p, joint, first),
-        Segment::arc(joint, q, second),
+        straightened(Segment::arc(p, joint, first)),
+        straightened(Segment::arc(joint, q, second)),
     ])
+}
+
+/// An arc that is as good as a line as that line.
+///
+/// Its sagitta, half the chord times the bulge, is less than a coordinate is known by; as an arc
+/// its centre would be so far away that no digits are left for the distance from it.
+pub(crate) fn straightened(mut segment: Segment) -> Segment {
+    let bulge = segment.bulge.abs();
+    if bulge < 1e-9 || 0.5 * segment.chord() * bulge <= 1e-7 {
+        segment.bulge = 0.0;
+    }
+    segment
 }
 
 /// Bulge of the arc whose tangent and chord have these directions: tan of half the angle between.
@@ -487,13 +499,9 @@ fn distance<C: Curve>(
 /// Joins neighbours on one line or one circle, and makes arcs that are as good as straight lines.
 fn merged(segments: Vec<Segment>) -> Vec<Segment> {
     let mut out: Vec<Segment> = Vec::with_capacity(segments.len());
-    for mut segment in segments {
+    for segment in segments {
         if segment.chord() <= 1e-9 {
             continue;
-        }
-        // The sagitta is half the chord times the bulge.
-        if 0.5 * segment.chord() * segment.bulge.abs() <= 1e-7 {
-            segment.bulge = 0.0;
         }
         if let Some(last) = out.last_mut()
             && let Some(joined) = join(last, &segment)
@@ -633,6 +641,22 @@ mod tests {
             assert!(kink(&fitted) < 1e-6);
             assert!(measured(&ellipse, 0.7, 0.7 + TAU, &fitted) <= 0.0101);
         }
+    }
+
+    #[test]
+    fn a_quarter_that_a_line_and_an_arc_would_span_is_measured() {
+        // Equal tangent lengths span a quarter of this ellipse by a line and a quarter circle, a
+        // quarter millimetre off: a slot instead of an ellipse.
+        let ellipse = EllipseArc {
+            center: Point::default(),
+            u: Vec2::new(3.0, 0.0),
+            v: Vec2::new(0.0, 1.0),
+            start: 0.0,
+            sweep: TAU,
+        };
+        let fitted = ellipse.fit(0.01);
+        assert!((ring(&fitted).area() - 3.0 * PI).abs() < 0.1);
+        assert!(measured(&ellipse, 0.0, TAU, &fitted) <= 0.0101);
     }
 
     #[test]

@@ -148,6 +148,25 @@ pub enum InvalidOutline {
     },
 }
 
+impl InvalidOutline {
+    /// The ring at fault; the later one where two are.
+    #[must_use]
+    pub fn ring(&self) -> RingName {
+        match self {
+            Self::TooFewCorners { ring, .. }
+            | Self::NotFinite { ring, .. }
+            | Self::TooLarge { ring, .. }
+            | Self::ZeroLength { ring, .. }
+            | Self::NoArea { ring, .. }
+            | Self::WrongWay { ring, .. }
+            | Self::CrossesItself { ring, .. }
+            | Self::HoleOutside { ring, .. }
+            | Self::RingsCross { second: ring, .. }
+            | Self::HoleInHole { inner: ring, .. } => *ring,
+        }
+    }
+}
+
 /// Checks that an outline can be cut as it is.
 ///
 /// A touch counts as a crossing: material of no width cannot be cut. Rings that come nearer than

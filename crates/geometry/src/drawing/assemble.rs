@@ -7,7 +7,7 @@ use super::pen::Chain;
 use super::sketch::Sketch;
 use super::{DrawnPart, ReadOptions};
 use crate::validate::{Crossing, crossings};
-use crate::{Bounds, InvalidOutline, Outline, Path, Point, Ring, RingName, validate};
+use crate::{Bounds, InvalidOutline, Outline, Path, Point, Ring, RingName, tolerance, validate};
 use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, RTree};
 
@@ -15,7 +15,7 @@ use rstar::{AABB, RTree};
 struct Loop {
     ring: Ring,
     area: f64,
-    culprit: Culprit,
+    culprit: Box<Culprit>,
     name: Option<String>,
 }
 
@@ -58,8 +58,9 @@ pub(super) fn assemble(
             }
         })
         .collect();
+    check_crossings(&loops)?;
     let (mut parts, members) = nested(&loops);
-    check(&parts, &members, &loops)?;
+    check_parts(&parts, &members, &loops)?;
     let marks = join(sketch.marks, options.join, false)?;
     notes.extend(marks.notes);
     let extents: Vec<(Bounds, f64)> = parts
@@ -137,23 +138,58 @@ fn nested(loops: &[Loop]) -> (Vec<DrawnPart>, Vec<Vec<usize>>) {
     (parts, members)
 }
 
-/// Every part by itself, then all outlines against each other.
-fn check(parts: &[DrawnPart], members: &[Vec<usize>], loops: &[Loop]) -> Result<(), DrawingError> {
+/// All outlines against each other and against themselves. Comes before nesting, which means
+/// nothing for rings that cross.
+fn check_crossings(loops: &[Loop]) -> Result<(), DrawingError> {
+    for l in loops {
+        let coincide = |s: crate::Segment| s.chord() <= tolerance::COINCIDENT;
+        if let Some(corner) = l.ring.segments().position(coincide) {
+            return Err(DrawingError::Invalid {
+                culprit: l.culprit.clone(),
+                source: InvalidOutline::ZeroLength {
+                    ring: RingName::Outside,
+                    corner,
+                    at: l.ring.vertices[corner].point,
+                },
+            });
+        }
+    }
+    let rings: Vec<&Ring> = loops.iter().map(|l| &l.ring).collect();
+    let Some(&Crossing { first, second, at }) = crossings(&rings, 1).first() else {
+        return Ok(());
+    };
+    if first != second {
+        return Err(DrawingError::OutlinesCross {
+            first: loops[first].culprit.clone(),
+            second: loops[second].culprit.clone(),
+            at,
+        });
+    }
+    // A hole is called by its number in the part; alone in its message, it is the first.
+    let p = loops[first].ring.vertices[0].point;
+    let depth = (0..loops.len())
+        .filter(|other| *other != first && loops[*other].ring.surrounds(p))
+        .count();
+    let ring = if depth % 2 == 0 {
+        RingName::Outside
+    } else {
+        RingName::Hole(0)
+    };
+    Err(DrawingError::Invalid {
+        culprit: loops[first].culprit.clone(),
+        source: InvalidOutline::CrossesItself { ring, at },
+    })
+}
+
+/// Every part by itself.
+fn check_parts(
+    parts: &[DrawnPart],
+    members: &[Vec<usize>],
+    loops: &[Loop],
+) -> Result<(), DrawingError> {
     for (part, member) in parts.iter().zip(members) {
         if let Err(source) = validate(&part.outline) {
-            let ring = match &source {
-                InvalidOutline::TooFewCorners { ring, .. }
-                | InvalidOutline::NotFinite { ring, .. }
-                | InvalidOutline::TooLarge { ring, .. }
-                | InvalidOutline::ZeroLength { ring, .. }
-                | InvalidOutline::NoArea { ring, .. }
-                | InvalidOutline::WrongWay { ring, .. }
-                | InvalidOutline::CrossesItself { ring, .. }
-                | InvalidOutline::HoleOutside { ring, .. } => *ring,
-                InvalidOutline::RingsCross { second: ring, .. }
-                | InvalidOutline::HoleInHole { inner: ring, .. } => *ring,
-            };
-            let index = match ring {
+            let index = match source.ring() {
                 RingName::Hole(hole) => hole + 1,
                 RingName::Outside | RingName::Mark(_) => 0,
             };
@@ -162,14 +198,6 @@ fn check(parts: &[DrawnPart], members: &[Vec<usize>], loops: &[Loop]) -> Result<
                 source,
             });
         }
-    }
-    let rings: Vec<&Ring> = loops.iter().map(|l| &l.ring).collect();
-    if let Some(Crossing { first, second, at }) = crossings(&rings, 1).first() {
-        return Err(DrawingError::OutlinesCross {
-            first: loops[*first].culprit.clone(),
-            second: loops[*second].culprit.clone(),
-            at: *at,
-        });
     }
     Ok(())
 }

@@ -73,7 +73,7 @@ pub enum DrawingError {
     #[error("{culprit}: {field} is {value}; {remedy}")]
     BadValue {
         /// The entity.
-        culprit: Culprit,
+        culprit: Box<Culprit>,
         /// Which of its values.
         field: String,
         /// The value as found.
@@ -85,7 +85,7 @@ pub enum DrawingError {
     #[error("{culprit} {why}")]
     Unsupported {
         /// The entity.
-        culprit: Culprit,
+        culprit: Box<Culprit>,
         /// Why, and what to do.
         why: String,
     },
@@ -93,7 +93,7 @@ pub enum DrawingError {
     #[error("{culprit} {why}")]
     TooMuch {
         /// The entity.
-        culprit: Culprit,
+        culprit: Box<Culprit>,
         /// Which limit, and what to do.
         why: String,
     },
@@ -130,7 +130,7 @@ pub enum DrawingError {
     )]
     OpenOutline {
         /// The entity at the first end.
-        culprit: Culprit,
+        culprit: Box<Culprit>,
         /// One end of the chain.
         from: Point,
         /// Its other end.
@@ -157,9 +157,9 @@ pub enum DrawingError {
     )]
     OutlinesCross {
         /// An entity of the one.
-        first: Culprit,
+        first: Box<Culprit>,
         /// An entity of the other.
-        second: Culprit,
+        second: Box<Culprit>,
         /// Where.
         at: Point,
     },
@@ -167,7 +167,7 @@ pub enum DrawingError {
     #[error("the outline of {culprit}: {source}")]
     Invalid {
         /// An entity of the outline.
-        culprit: Culprit,
+        culprit: Box<Culprit>,
         /// Why.
         source: InvalidOutline,
     },

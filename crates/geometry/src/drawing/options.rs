@@ -2,6 +2,7 @@
 
 use super::Unit;
 use crate::tolerance;
+use std::collections::HashMap;
 
 /// What becomes of the curves on a layer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -48,21 +49,51 @@ impl LayerRules {
     /// The rule that names `layer`, if any does.
     #[must_use]
     pub fn named(&self, layer: &str) -> Option<LayerUse> {
-        let layer = layer.trim().to_lowercase();
-        let in_list = |list: &[String]| list.iter().any(|n| n.trim().to_lowercase() == layer);
-        if in_list(&self.cut) {
-            Some(LayerUse::Cut)
-        } else if in_list(&self.mark) {
-            Some(LayerUse::Mark)
-        } else if in_list(&self.ignore) {
-            Some(LayerUse::Ignore)
-        } else {
-            None
-        }
+        self.prepared().named(layer)
     }
 
     /// What becomes of `layer`.
     #[must_use]
+    pub fn for_layer(&self, layer: &str) -> LayerUse {
+        self.prepared().for_layer(layer)
+    }
+
+    /// The rules in a form that is quick to ask for thousands of entities.
+    pub(super) fn prepared(&self) -> PreparedRules {
+        let mut named = HashMap::new();
+        // The first in the order of precedence stays.
+        for (list, layer_use) in [
+            (&self.cut, LayerUse::Cut),
+            (&self.mark, LayerUse::Mark),
+            (&self.ignore, LayerUse::Ignore),
+        ] {
+            for name in list {
+                named.entry(key(name)).or_insert(layer_use);
+            }
+        }
+        PreparedRules {
+            named,
+            otherwise: self.otherwise,
+        }
+    }
+}
+
+fn key(layer: &str) -> String {
+    layer.trim().to_lowercase()
+}
+
+/// [`LayerRules`] by name.
+#[derive(Debug)]
+pub(super) struct PreparedRules {
+    named: HashMap<String, LayerUse>,
+    otherwise: LayerUse,
+}
+
+impl PreparedRules {
+    pub fn named(&self, layer: &str) -> Option<LayerUse> {
+        self.named.get(&key(layer)).copied()
+    }
+
     pub fn for_layer(&self, layer: &str) -> LayerUse {
         self.named(layer).unwrap_or(self.otherwise)
     }

@@ -14,7 +14,7 @@ pub(super) struct Chain {
     pub vertices: Vec<Vertex>,
     pub closed: bool,
     /// The entity it is from.
-    pub culprit: Culprit,
+    pub culprit: Box<Culprit>,
     /// What a part outlined by it is called.
     pub name: Option<String>,
 }
@@ -278,10 +278,19 @@ impl<'a> Pen<'a> {
         if vertices.len() < 2 {
             return None;
         }
+        let n = vertices.len();
+        for i in 0..n {
+            let segment = crate::Segment::arc(
+                vertices[i].point,
+                vertices[(i + 1) % n].point,
+                vertices[i].bulge,
+            );
+            vertices[i].bulge = crate::fit::straightened(segment).bulge;
+        }
         Some(Chain {
             vertices,
             closed,
-            culprit: culprit.clone(),
+            culprit: Box::new(culprit.clone()),
             name: name.cloned(),
         })
     }

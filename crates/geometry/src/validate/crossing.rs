@@ -51,12 +51,15 @@ pub(crate) fn crossings(rings: &[&Ring], limit: usize) -> Vec<Crossing> {
         rings[ring]
             .segments()
             .enumerate()
-            .map(move |(index, segment)| Piece {
-                ring,
-                index,
-                segment,
-                arc: segment.arc_geometry(),
-                bounds: segment.bounds().grown(TOUCH),
+            .map(move |(index, segment)| {
+                let segment = crate::fit::straightened(segment);
+                Piece {
+                    ring,
+                    index,
+                    segment,
+                    arc: segment.arc_geometry(),
+                    bounds: segment.bounds().grown(TOUCH),
+                }
             })
     };
     let tree = RTree::bulk_load((0..rings.len()).flat_map(pieces).collect());

@@ -3,7 +3,7 @@
 use super::super::ReadOptions;
 use super::super::affine::Affine;
 use super::super::error::{Culprit, DrawingError};
-use super::super::options::LayerUse;
+use super::super::options::{LayerUse, PreparedRules};
 use super::super::pen::Pen;
 use super::super::sketch::Sketch;
 use super::nurbs;
@@ -16,7 +16,7 @@ use std::f64::consts::TAU;
 const MOST_DEPTH: usize = 16;
 
 /// Entities that are looked at, with all copies. Guards against blocks that multiply.
-const MOST_VISITS: usize = 1_000_000;
+const MOST_VISITS: usize = 500_000;
 
 /// Draws all entities of the model.
 pub(super) fn draw(
@@ -28,6 +28,7 @@ pub(super) fn draw(
     let mut painter = Painter {
         structure,
         options,
+        rules: options.layers.prepared(),
         sketch,
         visits: 0,
         stack: Vec::new(),
@@ -52,6 +53,7 @@ struct Context {
 struct Painter<'a, 'b> {
     structure: &'a Structure<'a>,
     options: &'a ReadOptions,
+    rules: PreparedRules,
     sketch: &'b mut Sketch,
     visits: usize,
     /// Blocks that are being drawn, in lower case.
@@ -126,7 +128,7 @@ impl Painter<'_, '_> {
             self.sketch.left_out(&layer, why);
             return Ok(());
         }
-        let layers = &self.options.layers;
+        let layers = &self.rules;
         let layer_use = if is_insert {
             layers.named(&layer).unwrap_or(LayerUse::Cut)
         } else {
@@ -171,7 +173,7 @@ impl Painter<'_, '_> {
             Some(chain) => self.sketch.add(chain, layer_use)?,
             None => self.sketch.not_read(&Culprit {
                 kind: format!("{} without length", entity.kind),
-                ..culprit
+                ..*culprit
             }),
         }
         Ok(())
@@ -185,11 +187,11 @@ impl Painter<'_, '_> {
         context: &Context,
     ) -> Result<(), DrawingError> {
         let unsupported = |why: String| DrawingError::Unsupported {
-            culprit: culprit.clone(),
+            culprit: Box::new(culprit.clone()),
             why,
         };
         let too_much = |why: String| DrawingError::TooMuch {
-            culprit: culprit.clone(),
+            culprit: Box::new(culprit.clone()),
             why,
         };
         let name = entity.text(2);
@@ -281,7 +283,7 @@ fn side(entity: &Entity<'_>, culprit: &Culprit) -> Result<Affine, DrawingError> 
     );
     if x.abs().max(y.abs()) > 1e-6 * z.abs() || z == 0.0 {
         return Err(DrawingError::Unsupported {
-            culprit: culprit.clone(),
+            culprit: Box::new(culprit.clone()),
             why: format!(
                 "lies in a tilted plane (extrusion ({x}, {y}, {z})); \
                  draw it flat in the plane of the sheet"

@@ -88,14 +88,14 @@ impl<'a> Entity<'a> {
     }
 
     /// How messages name it; `layer` is the one that counts for it.
-    pub fn culprit(&self, layer: &str) -> Culprit {
-        Culprit {
+    pub fn culprit(&self, layer: &str) -> Box<Culprit> {
+        Box::new(Culprit {
             kind: self.kind.clone(),
             layer: layer.to_owned(),
             line: self.line,
             column: None,
             id: self.first(5).map(Pair::text),
-        }
+        })
     }
 
     /// A finite number, or `default` when the code is absent.

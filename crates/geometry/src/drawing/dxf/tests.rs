@@ -1,1 +1,628 @@
+use super::super::*;
+use crate::{Point, Segment};
+use std::f64::consts::PI;
+use std::fmt::Write as _;
 
+/// Pairs written as `code value`, separated by commas, as the lines of a DXF file.
+fn lines(pairs: &str) -> String {
+    let mut out = String::new();
+    for pair in pairs.split(',') {
+        let (code, value) = pair.trim().split_once(' ').expect("code and value");
+        let _ = write!(out, "{code}\n{value}\n");
+    }
+    out
+}
+
+fn section(name: &str, body: &str) -> String {
+    format!("0\nSECTION\n2\n{name}\n{body}0\nENDSEC\n")
+}
+
+/// A drawing in millimetres with these entities.
+fn file(entities: &str) -> String {
+    whole("", "", entities)
+}
+
+fn whole(layers: &str, blocks: &str, entities: &str) -> String {
+    let part = |name: &str, pairs: &str| {
+        if pairs.is_empty() {
+            String::new()
+        } else {
+            section(name, &lines(pairs))
+        }
+    };
+    format!(
+        "{}{}{}{}0\nEOF\n",
+        section("HEADER", &lines("9 $ACADVER, 1 AC1015, 9 $INSUNITS, 70 4")),
+        part("TABLES", layers),
+        part("BLOCKS", blocks),
+        section("ENTITIES", &lines(entities)),
+    )
+}
+
+fn read(text: &str) -> Result<Drawing, DrawingError> {
+    read_dxf(text.as_bytes(), &ReadOptions::default())
+}
+
+fn one(entities: &str) -> crate::Outline {
+    let drawing = read(&file(entities)).unwrap_or_else(|error| panic!("{error}"));
+    assert_eq!(drawing.parts.len(), 1);
+    drawing.parts[0].outline.clone()
+}
+
+fn near(a: f64, b: f64, tol: f64) {
+    assert!((a - b).abs() <= tol, "{a} is not {b}");
+}
+
+/// A closed square from (0, 0) to (`size`, `size`).
+fn square(size: f64) -> String {
+    format!(
+        "0 LWPOLYLINE, 8 0, 90 4, 70 1, 10 0, 20 0, 10 {size}, 20 0, 10 {size}, 20 {size}, 10 0, 20 {size}"
+    )
+}
+
+#[test]
+fn entities_have_their_shapes() {
+    near(one(&square(10.0)).area(), 100.0, 1e-12);
+    let circle = one("0 CIRCLE, 8 0, 10 5, 20 6, 40 10");
+    near(circle.area(), PI * 100.0, 1e-9);
+    assert_eq!(circle.outer.vertices.len(), 2);
+    // Slot 60 x 20 overall by bulges: 40 * 20 + pi * 100. Group 42 belongs to the segment that
+    // starts there, and the closing segment's counts (DXF reference, LWPOLYLINE).
+    let slot = one(
+        "0 LWPOLYLINE, 8 0, 90 4, 70 1, 10 10, 20 0, 10 50, 20 0, 42 1, 10 50, 20 20, 10 10, 20 20, 42 1",
+    );
+    near(slot.area(), 1_114.159_265_4, 1e-6);
+    let old = one(
+        "0 POLYLINE, 8 0, 66 1, 70 1, 0 VERTEX, 8 0, 10 10, 20 0, 0 VERTEX, 8 0, 10 50, 20 0, 42 1, \
+         0 VERTEX, 8 0, 10 50, 20 20, 0 VERTEX, 8 0, 10 10, 20 20, 42 1, 0 SEQEND, 8 0",
+    );
+    assert_eq!(old, slot);
+    // Half disc of a LINE and an ARC that crosses 0 degrees: start 270, end 90.
+    let half =
+        one("0 LINE, 8 0, 10 0, 20 -5, 11 0, 21 5, 0 ARC, 8 0, 10 0, 20 0, 40 5, 50 270, 51 90");
+    near(half.area(), 12.5 * PI, 1e-9);
+    near(half.bounds().max.x, 5.0, 1e-12);
+    // Area of an ellipse: pi a b.
+    let ellipse = one("0 ELLIPSE, 8 0, 10 0, 20 0, 11 30, 21 40, 40 0.5, 41 0, 42 6.283185307");
+    near(
+        ellipse.area(),
+        PI * 50.0 * 25.0,
+        0.01 * ellipse.cut_length(),
+    );
+    // Half an ellipse from 0 to pi lies left of its major axis.
+    let upper = one(
+        "0 ELLIPSE, 8 0, 10 0, 20 0, 11 20, 21 0, 40 0.5, 41 0, 42 3.141592653589793, \
+         0 LINE, 8 0, 10 -20, 20 0, 11 20, 21 0",
+    );
+    near(upper.bounds().max.y, 10.0, 1e-3);
+    near(upper.bounds().min.y, 0.0, 1e-9);
+}
+
+#[test]
+fn a_spline_that_is_a_circle_comes_out_as_one() {
+    // Nine points, degree 2, middle weights cos 45 degrees (textbook NURBS circle).
+    let w = 0.5_f64.sqrt();
+    let mut text = "0 SPLINE, 8 0, 70 13, 71 2, 72 12, 73 9".to_owned();
+    for knot in [0, 0, 0, 1, 1, 2, 2, 3, 3, 4, 4, 4] {
+        let _ = write!(text, ", 40 {knot}");
+    }
+    for i in 0..9 {
+        let _ = write!(text, ", 41 {}", if i % 2 == 0 { 1.0 } else { w });
+    }
+    for (x, y) in [
+        (1, 0),
+        (1, 1),
+        (0, 1),
+        (-1, 1),
+        (-1, 0),
+        (-1, -1),
+        (0, -1),
+        (1, -1),
+        (1, 0),
+    ] {
+        let _ = write!(text, ", 10 {}, 20 {}", 50 + 40 * x, 60 + 40 * y);
+    }
+    let circle = one(&text);
+    near(circle.area(), PI * 1600.0, 1e-4);
+    assert!(circle.outer.vertices.len() <= 4, "{:?}", circle.outer);
+    assert!(circle.outer.segments().all(|s| s.is_arc()));
+}
+
+#[test]
+fn mirrored_entities_follow_the_arbitrary_axis() {
+    // By hand from the arbitrary axis algorithm (DXF reference): for the extrusion (0, 0, -1)
+    // world x is minus own x. ARC about (10, 0), r 5, 0 to 90 degrees, becomes centre (-10, 0),
+    // 90 to 180 degrees, with ends (-10, 5) and (-15, 0).
+    let arc = one(
+        "0 ARC, 8 0, 10 10, 20 0, 40 5, 50 0, 51 90, 210 0, 220 0, 230 -1, \
+         0 LINE, 8 0, 10 -10, 20 5, 11 -10, 21 0, 0 LINE, 8 0, 10 -10, 20 0, 11 -15, 21 0",
+    );
+    near(arc.area(), 0.25 * PI * 25.0, 1e-9);
+    let curve: Segment = arc.outer.segments().find(|s| s.is_arc()).expect("the arc");
+    let ends = [curve.start, curve.end];
+    for end in [Point::new(-10.0, 5.0), Point::new(-15.0, 0.0)] {
+        assert!(ends.iter().any(|p| p.distance(end) < 1e-9), "{ends:?}");
+    }
+    assert!(
+        curve
+            .arc_geometry()
+            .expect("an arc")
+            .center
+            .distance(Point::new(-10.0, 0.0))
+            < 1e-9
+    );
+
+    let circle = one("0 CIRCLE, 8 0, 10 10, 20 3, 40 5, 230 -1");
+    assert!(circle.bounds().center().distance(Point::new(-10.0, 3.0)) < 1e-9);
+    // The bulge changes its sign with the mirroring: an ear that stays outside.
+    let ear = "10 0, 20 0, 10 20, 20 0, 42 1, 10 20, 20 10, 10 0, 20 10";
+    let plain = one(&format!("0 LWPOLYLINE, 8 0, 90 4, 70 1, {ear}"));
+    let mirrored = one(&format!("0 LWPOLYLINE, 8 0, 90 4, 70 1, {ear}, 230 -1"));
+    near(mirrored.area(), plain.area(), 1e-9);
+    near(mirrored.bounds().min.x, -plain.bounds().max.x, 1e-9);
+    let old = one(
+        "0 POLYLINE, 8 0, 66 1, 70 1, 230 -1, 0 VERTEX, 8 0, 10 0, 20 0, 0 VERTEX, 8 0, 10 20, 20 0, 42 1, \
+         0 VERTEX, 8 0, 10 20, 20 10, 0 VERTEX, 8 0, 10 0, 20 10, 0 SEQEND, 8 0",
+    );
+    assert_eq!(old, mirrored);
+    // LINE and ELLIPSE are in world coordinates; the ellipse turns the other way.
+    let lower = one(
+        "0 ELLIPSE, 8 0, 10 0, 20 0, 11 20, 21 0, 40 0.5, 41 0, 42 3.141592653589793, 230 -1, \
+         0 LINE, 8 0, 10 -20, 20 0, 11 20, 21 0, 230 -1",
+    );
+    near(lower.bounds().min.y, -10.0, 1e-3);
+    assert!(matches!(
+        read(&file(
+            "0 CIRCLE, 8 0, 10 0, 20 0, 40 5, 210 1, 220 0, 230 0"
+        )),
+        Err(DrawingError::Unsupported { .. })
+    ));
+}
+
+#[test]
+fn blocks_are_placed_scaled_turned_and_repeated() {
+    let blocks = "0 BLOCK, 8 0, 2 Flap, 70 0, 10 1, 20 1, 0 LWPOLYLINE, 8 0, 90 3, 70 1, 10 1, 20 1, 10 11, 20 1, 10 1, 20 6, \
+         0 CIRCLE, 8 0, 10 3, 20 3, 40 1, 0 ENDBLK, 8 0, \
+         0 BLOCK, 8 0, 2 PAIR, 70 0, 10 0, 20 0, 0 INSERT, 8 0, 2 FLAP, 10 0, 20 0, 0 INSERT, 8 0, 2 flap, 10 20, 20 0, 230 -1, 0 ENDBLK, 8 0";
+    let at =
+        |insert: &str| read(&whole("", blocks, insert)).unwrap_or_else(|error| panic!("{error}"));
+    let placed = at("0 INSERT, 8 0, 2 Flap, 10 100, 20 50, 50 90, 41 2, 42 2");
+    let part = &placed.parts[0];
+    assert_eq!(part.name.as_deref(), Some("Flap"));
+    near(part.outline.area(), 4.0 * (25.0 - PI), 1e-9);
+    // Scaled by 2, turned by 90 degrees about the base point (1, 1), then moved to (100, 50).
+    let b = part.outline.bounds();
+    for (a, b) in [
+        (b.min.x, 90.0),
+        (b.max.x, 100.0),
+        (b.min.y, 50.0),
+        (b.max.y, 70.0),
+    ] {
+        near(a, b, 1e-9);
+    }
+    assert_eq!(part.outline.holes[0].vertices.len(), 2);
+    let mirrored = at("0 INSERT, 8 0, 2 Flap, 10 0, 20 0, 41 -1, 42 1");
+    near(mirrored.parts[0].outline.bounds().min.x, -10.0, 1e-9);
+    assert_eq!(mirrored.parts[0].outline.holes[0].vertices.len(), 2);
+    // Unequal scales make ellipses of circles.
+    let stretched = at("0 INSERT, 8 0, 2 Flap, 10 0, 20 0, 41 3, 42 1");
+    near(stretched.parts[0].outline.holes[0].area(), 3.0 * PI, 0.2);
+    assert!(
+        stretched
+            .notes
+            .iter()
+            .any(|n| matches!(n, Note::Approximated { .. }))
+    );
+    let grid = at("0 INSERT, 8 0, 2 Flap, 10 0, 20 0, 70 3, 71 2, 44 30, 45 20");
+    assert_eq!(grid.parts.len(), 6);
+    near(grid.parts[5].outline.bounds().min.x, 60.0, 1e-9);
+    near(grid.parts[5].outline.bounds().min.y, 20.0, 1e-9);
+    // A pair whose second half is mirrored by its extrusion.
+    let pair = at("0 INSERT, 8 0, 2 Pair, 10 0, 20 0");
+    assert_eq!(pair.parts.len(), 2);
+    near(pair.parts[1].outline.bounds().min.x, -30.0, 1e-9);
+    assert_eq!(pair.parts[1].outline.holes[0].vertices.len(), 2);
+}
+
+#[test]
+fn blocks_without_end_are_refused() {
+    let cycle = "0 BLOCK, 8 0, 2 A, 10 0, 20 0, 0 INSERT, 8 0, 2 B, 10 0, 20 0, 0 ENDBLK, 8 0, \
+         0 BLOCK, 8 0, 2 B, 10 0, 20 0, 0 INSERT, 8 0, 2 A, 10 0, 20 0, 0 ENDBLK, 8 0";
+    let insert = "0 INSERT, 8 0, 2 A, 10 0, 20 0";
+    let error = read(&whole("", cycle, insert)).expect_err("a cycle");
+    assert!(matches!(error, DrawingError::TooMuch { .. }));
+    assert!(error.to_string().contains("within itself"), "{error}");
+    assert!(matches!(
+        read(&whole("", cycle, "0 INSERT, 8 0, 2 C, 10 0, 20 0")),
+        Err(DrawingError::Unsupported { .. })
+    ));
+    let one = "0 BLOCK, 8 0, 2 A, 10 0, 20 0, 0 CIRCLE, 8 0, 10 0, 20 0, 40 1, 0 ENDBLK, 8 0";
+    let many = "0 INSERT, 8 0, 2 A, 10 0, 20 0, 70 32767, 71 32767, 44 3, 45 3";
+    assert!(matches!(
+        read(&whole("", one, many)),
+        Err(DrawingError::TooMuch { .. })
+    ));
+    // Ten levels of a hundred empty copies each.
+    let mut blocks = String::new();
+    for level in 0..10 {
+        let _ = write!(
+            blocks,
+            "0 BLOCK, 8 0, 2 L{level}, 10 0, 20 0, 0 INSERT, 8 0, 2 L{}, 10 0, 20 0, 70 10, 71 10, 0 ENDBLK, 8 0, ",
+            level + 1
+        );
+    }
+    blocks.push_str("0 BLOCK, 8 0, 2 L10, 10 0, 20 0, 0 ENDBLK, 8 0");
+    assert!(matches!(
+        read(&whole("", &blocks, "0 INSERT, 8 0, 2 L0, 10 0, 20 0")),
+        Err(DrawingError::TooMuch { .. })
+    ));
+}
+
+#[test]
+fn layers_off_frozen_marked_and_ignored() {
+    let layers = "0 TABLE, 2 LAYER, 70 3, 0 LAYER, 2 Hidden, 70 0, 62 -7, 0 LAYER, 2 Cold, 70 1, 62 7, \
+         0 LAYER, 2 PANEL, 70 0, 62 7, 0 ENDTAB, 0 ENDTAB";
+    let entities = format!(
+        "{}, 0 CIRCLE, 8 HIDDEN, 10 5, 20 5, 40 1, 0 CIRCLE, 8 cold, 10 5, 20 5, 40 2, \
+         0 LINE, 8 Score, 10 1, 20 1, 11 9, 21 1, 0 LINE, 8 DIMENSIONS, 10 1, 20 1, 11 90, 21 1, \
+         0 TEXT, 8 PANEL, 10 1, 20 1, 40 2, 1 Side, 0 CIRCLE, 8 PANEL, 67 1, 10 0, 20 0, 40 99, \
+         0 HATCH, 8 PANEL, 10 0, 20 0, 0 LINE, 8 score, 10 50, 20 50, 11 60, 21 50",
+        square(10.0)
+    );
+    let drawing = read(&whole(layers, "", &entities)).unwrap_or_else(|error| panic!("{error}"));
+    assert_eq!(drawing.parts.len(), 1);
+    let part = &drawing.parts[0].outline;
+    assert_eq!((part.holes.len(), part.marks.len()), (0, 1));
+    let notes: Vec<String> = drawing.notes.iter().map(ToString::to_string).collect();
+    let all = notes.join("\n");
+    for text in [
+        "layer `HIDDEN` left out (off): 1 entities",
+        "layer `cold` left out (frozen): 1 entities",
+        "layer `DIMENSIONS` left out (by rule): 1 entities",
+        "layer `PANEL` left out (paper space): 1 entities",
+        "1 TEXT not read",
+        "1 HATCH not read",
+        "a mark at (50, 50) lies on no part",
+    ] {
+        assert!(all.contains(text), "{text} not in\n{all}");
+    }
+    // A rule of the caller's own.
+    let mut options = ReadOptions::default();
+    options.layers.mark.clear();
+    options.layers.ignore.push("score".to_owned());
+    let text = whole(layers, "", &entities);
+    let drawing = read_dxf(text.as_bytes(), &options).expect("reads");
+    assert!(drawing.parts[0].outline.marks.is_empty());
+}
+
+#[test]
+fn units_are_the_drawings_own() {
+    let with = |units: &str| {
+        file(&square(10.0)).replace("$INSUNITS\n70\n4", &format!("$INSUNITS\n70\n{units}"))
+    };
+    let claim = |unit: Option<Unit>| ReadOptions {
+        unit,
+        ..ReadOptions::default()
+    };
+    let width = |text: &str, unit| {
+        read_dxf(text.as_bytes(), &claim(unit)).map(|d| d.parts[0].outline.bounds().width())
+    };
+    near(width(&with("4"), None).expect("mm"), 10.0, 1e-12);
+    // International yard and pound agreement 1959: an inch is 25.4 mm exactly.
+    near(width(&with("1"), None).expect("inches"), 254.0, 1e-12);
+    near(
+        width(&with("5"), Some(Unit::Centimetre)).expect("cm"),
+        100.0,
+        1e-12,
+    );
+    assert!(matches!(
+        width(&with("0"), None),
+        Err(DrawingError::NoUnit { .. })
+    ));
+    near(
+        width(&with("0"), Some(Unit::Inch)).expect("claimed"),
+        254.0,
+        1e-12,
+    );
+    let none = file(&square(10.0)).replace("9\n$INSUNITS\n70\n4\n", "");
+    assert!(matches!(
+        width(&none, None),
+        Err(DrawingError::NoUnit { .. })
+    ));
+    let clash = width(&with("1"), Some(Unit::Millimetre)).expect_err("clash");
+    assert_eq!(
+        clash,
+        DrawingError::UnitClash {
+            found: Unit::Inch,
+            claimed: Unit::Millimetre
+        }
+    );
+    assert_eq!(
+        clash.to_string(),
+        "is drawn in inches, but is said to be in millimetres; correct one of the two"
+    );
+    assert!(matches!(
+        width(&with("18"), None),
+        Err(DrawingError::UnknownUnit { .. })
+    ));
+}
+
+#[test]
+fn loose_lines_are_joined_and_duplicates_dropped() {
+    // Corners 0.03 mm apart, one line backwards, one line twice (once each way).
+    let drawing = read(&file(
+        "0 LINE, 8 0, 10 0, 20 0, 11 50, 21 0, 0 LINE, 8 0, 10 50.02, 20 0.02, 11 50, 21 30, \
+         0 LINE, 8 0, 10 0, 20 30, 11 50, 21 30, 0 LINE, 8 0, 10 0, 20 30, 11 0, 21 0, \
+         0 LINE, 8 0, 10 0, 20 0, 11 0, 21 30",
+    ))
+    .unwrap_or_else(|error| panic!("{error}"));
+    let outline = &drawing.parts[0].outline;
+    assert_eq!(outline.outer.vertices.len(), 4);
+    near(outline.area(), 1500.0, 1.0);
+    assert!(
+        drawing
+            .notes
+            .iter()
+            .any(|n| matches!(n, Note::Duplicates { count: 1, .. }))
+    );
+    assert!(drawing.notes.iter().any(
+        |n| matches!(n, Note::Joined { count: 1, widest, .. } if (*widest - 0.0283).abs() < 1e-4)
+    ));
+}
+
+#[test]
+fn a_polyline_of_pieces_shorter_than_the_joining_distance_is_whole() {
+    // A circle of 0.8 mm radius from 200 lines of 0.025 mm each.
+    let mut text = square(10.0);
+    let at = |i: i32| {
+        let angle = f64::from(i) * PI / 100.0;
+        (5.0 + 0.8 * angle.cos(), 5.0 + 0.8 * angle.sin())
+    };
+    for i in 0..200 {
+        let ((a, b), (c, d)) = (at(i), at((i + 1) % 200));
+        let _ = write!(
+            text,
+            ", 0 LINE, 8 0, 10 {a:.6}, 20 {b:.6}, 11 {c:.6}, 21 {d:.6}"
+        );
+    }
+    let outline = one(&text);
+    assert_eq!(outline.holes[0].vertices.len(), 200);
+}
+
+#[test]
+fn nesting_makes_parts_holes_and_parts_in_holes() {
+    let ring = |x: f64, r: f64| format!("0 CIRCLE, 8 0, 10 {x}, 20 0, 40 {r}");
+    let text = [
+        ring(0.0, 10.0),
+        ring(0.0, 50.0),
+        ring(0.0, 40.0),
+        ring(200.0, 5.0),
+        ring(0.0, 5.0),
+    ]
+    .join(", ");
+    let drawing = read(&file(&text)).unwrap_or_else(|error| panic!("{error}"));
+    let shapes: Vec<(usize, f64)> = drawing
+        .parts
+        .iter()
+        .map(|p| (p.outline.holes.len(), p.outline.bounds().width()))
+        .collect();
+    assert_eq!(shapes.len(), 3);
+    for (shape, expected) in shapes.iter().zip([(1, 20.0), (1, 100.0), (0, 10.0)]) {
+        assert_eq!(shape.0, expected.0);
+        near(shape.1, expected.1, 1e-9);
+    }
+}
+
+#[test]
+fn faults_name_entity_layer_line_and_value() {
+    let open = read(&file("0 LINE, 8 SIDE, 5 2F, 10 0, 20 0, 11 50, 21 0, 0 LINE, 8 SIDE, 10 50, 20 0.5, 11 50, 21 30"))
+        .expect_err("open");
+    let DrawingError::OpenOutline { gap, culprit, .. } = &open else {
+        panic!("{open}");
+    };
+    near(*gap, 0.5, 1e-9);
+    assert_eq!((culprit.layer.as_str(), culprit.line), ("SIDE", Some(19)));
+    assert_eq!(
+        open.to_string(),
+        "LINE 2F on layer `SIDE` (line 19): the outline is open between (50, 0) and (0, 0), \
+         the nearest end is 0.500 mm away"
+    );
+    let crossing = read(&file(
+        "0 LWPOLYLINE, 8 0, 90 4, 70 1, 10 0, 20 0, 10 10, 20 10, 10 10, 20 0, 10 0, 20 12",
+    ));
+    assert!(matches!(
+        crossing,
+        Err(DrawingError::Invalid {
+            source: crate::InvalidOutline::CrossesItself { .. },
+            ..
+        })
+    ));
+    let sticking_out = read(&file(&format!(
+        "{}, 0 CIRCLE, 8 0, 10 10, 20 5, 40 2",
+        square(10.0)
+    )));
+    assert!(matches!(
+        sticking_out,
+        Err(DrawingError::OutlinesCross { .. })
+    ));
+    let branch = read(&file(&format!(
+        "{}, 0 LINE, 8 0, 10 0, 20 20, 11 5, 21 25, 0 LINE, 8 0, 10 5, 20 25, 11 0, 21 30, 0 LINE, 8 0, 10 5, 20 25, 11 9, 21 25",
+        square(10.0)
+    )));
+    assert!(matches!(
+        branch,
+        Err(DrawingError::Branches { count: 3, .. })
+    ));
+    for (entities, part) in [
+        (
+            "0 LINE, 8 A, 10 x, 20 0, 11 5, 21 0",
+            "LINE on layer `A` (line 19): group 10, line 24 is `x`",
+        ),
+        ("0 LINE, 8 A, 10 nan, 20 0, 11 5, 21 0", "`nan`"),
+        ("0 LINE, 8 A, 10 1e400, 20 0, 11 5, 21 0", "`1e400`"),
+        (
+            "0 LINE, 8 A, 10 1e9, 20 0, 11 5, 21 0",
+            "check the drawing's unit",
+        ),
+        (
+            "0 LINE, 8 A, 10 1, 20 0, 11 5",
+            "y of the end (group 21) is missing",
+        ),
+        (
+            "0 CIRCLE, 8 A, 10 1, 20 0, 40 -3",
+            "the radius (group 40) is -3",
+        ),
+        (
+            "0 SPLINE, 8 A, 70 8, 71 3, 74 2, 11 0, 21 0, 11 5, 21 5",
+            "fit points alone",
+        ),
+        (
+            "0 SPLINE, 8 A, 71 3, 40 0, 40 1, 10 0, 20 0, 10 5, 20 5",
+            "the number of knots",
+        ),
+    ] {
+        let error = read(&file(entities)).expect_err(entities).to_string();
+        assert!(error.contains(part), "{part} not in {error}");
+    }
+    let hidden = read(&file("0 TEXT, 8 A, 10 1, 20 0, 1 Note")).expect_err("empty");
+    assert_eq!(
+        hidden.to_string(),
+        "holds no outline to cut; left out: 1 TEXT"
+    );
+}
+
+/// Drawings written by a general DXF library, as text and as binary.
+#[test]
+fn a_general_library_writes_what_we_read() {
+    use ::dxf::entities::{Arc, Circle, Ellipse, Entity, EntityType, Line, LwPolyline, Spline};
+    use ::dxf::{LwPolylineVertex, Point as P};
+    let mut drawing = ::dxf::Drawing::new();
+    drawing.header.version = ::dxf::enums::AcadVersion::R2000;
+    drawing.header.default_drawing_units = ::dxf::enums::Units::Centimeters;
+    let mut add = |specific: EntityType| {
+        drawing.add_entity(Entity::new(specific));
+    };
+    let vertex = |x: f64, y: f64, bulge: f64| LwPolylineVertex {
+        x,
+        y,
+        bulge,
+        ..LwPolylineVertex::default()
+    };
+    let mut plate = LwPolyline {
+        vertices: vec![
+            vertex(0.0, 0.0, 0.0),
+            vertex(30.0, 0.0, 0.5),
+            vertex(30.0, 20.0, 0.0),
+            vertex(0.0, 20.0, 0.0),
+        ],
+        ..LwPolyline::default()
+    };
+    plate.set_is_closed(true);
+    add(EntityType::LwPolyline(plate));
+    add(EntityType::Circle(Circle::new(P::new(5.0, 5.0, 0.0), 2.0)));
+    add(EntityType::Line(Line::new(
+        P::new(10.0, 5.0, 0.0),
+        P::new(10.0, 9.0, 0.0),
+    )));
+    add(EntityType::Arc(Arc::new(
+        P::new(10.0, 7.0, 0.0),
+        2.0,
+        270.0,
+        90.0,
+    )));
+    add(EntityType::Ellipse(Ellipse {
+        center: P::new(20.0, 5.0, 0.0),
+        major_axis: ::dxf::Vector::new(3.0, 0.0, 0.0),
+        minor_axis_ratio: 0.5,
+        ..Ellipse::default()
+    }));
+    let mut spline = Spline {
+        degree_of_curve: 3,
+        knot_values: vec![0.0, 0.0, 0.0, 0.0, 1.0, 1.0, 1.0, 1.0],
+        ..Spline::default()
+    };
+    spline.control_points = [(5.0, 12.0), (15.0, 20.0), (-5.0, 20.0), (5.0, 12.0)]
+        .map(|(x, y)| P::new(x, y, 0.0))
+        .to_vec();
+    add(EntityType::Spline(spline));
+    let (mut text, mut binary) = (Vec::new(), Vec::new());
+    drawing.save(&mut text).expect("saves");
+    drawing.save_binary(&mut binary).expect("saves");
+    for bytes in [text, binary] {
+        let read =
+            read_dxf(&bytes, &ReadOptions::default()).unwrap_or_else(|error| panic!("{error}"));
+        assert_eq!(read.unit, Unit::Centimetre);
+        assert_eq!(read.parts.len(), 1);
+        let outline = &read.parts[0].outline;
+        assert_eq!(outline.holes.len(), 4);
+        let mut areas: Vec<f64> = outline.holes.iter().map(|h| h.area() / 100.0).collect();
+        areas.sort_by(f64::total_cmp);
+        near(areas[0], 2.0 * PI, 1e-9);
+        near(areas[1], 4.0 * PI, 1e-9);
+        // Ellipse 3 x 1.5: pi a b.
+        near(areas[2], 4.5 * PI, 0.02);
+        // The loop: area of a cubic by Green's theorem, half the integral of x dy - y dx, worked
+        // out with exact polynomials for these control points, relative to (5, 12): with
+        // x = 30 t (1 - t) (1 - 2 t) and y = 24 t (1 - t), it is 24.
+        near(areas[3], 24.0, 0.01);
+    }
+}
+
+/// A file with every kind of entity, for breaking.
+fn sample() -> String {
+    whole(
+        "0 TABLE, 2 LAYER, 70 1, 0 LAYER, 2 Off, 70 0, 62 -7, 0 ENDTAB, 0 ENDTAB",
+        "0 BLOCK, 8 0, 2 A, 70 0, 10 0, 20 0, 0 CIRCLE, 8 0, 10 3, 20 3, 40 1, 0 ENDBLK, 8 0",
+        &format!(
+            "{}, 102 {{X, 330 1F, 102 }}, 1001 APP, 1002 {{, 1000 text, 1002 }}, 0 INSERT, 8 0, 2 A, 10 0, 20 0, 70 2, 71 2, 44 10, 45 10, \
+             0 SPLINE, 8 0, 70 8, 71 3, 40 0, 40 0, 40 0, 40 0, 40 1, 40 1, 40 1, 40 1, 10 20, 20 20, 10 30, 20 30, 10 10, 20 30, 10 20, 20 20, \
+             0 ELLIPSE, 8 0, 10 30, 20 10, 11 4, 21 1, 40 0.5, 0 ARC, 8 0, 10 30, 20 25, 40 3, 50 270, 51 90, 0 LINE, 8 0, 10 30, 20 22, 11 30, 21 28, \
+             0 POLYLINE, 8 mark, 66 1, 70 0, 0 VERTEX, 8 0, 10 20, 20 5, 0 VERTEX, 8 0, 10 25, 20 5, 42 1, 0 VERTEX, 8 0, 10 22, 20 9, 0 SEQEND, 8 0",
+            square(40.0)
+        ),
+    )
+}
+
+#[test]
+fn no_broken_file_panics() {
+    let text = sample();
+    let drawing = read(&text).unwrap_or_else(|error| panic!("{error}"));
+    assert_eq!(drawing.parts[0].outline.holes.len(), 7);
+    for end in (0..text.len() - 5).step_by(50) {
+        let error = read(&text[..end]).expect_err("cut short");
+        assert!(matches!(error, DrawingError::Malformed { .. }), "{error}");
+    }
+    super::super::tests::mutate(text.as_bytes(), 3000, |bytes| {
+        let _ = read_dxf(bytes, &ReadOptions::default());
+    });
+    let nested = format!("{}0\nEOF\n", "102\n{\n1002\n{\n".repeat(200_000));
+    assert!(read(&nested).is_err());
+}
+
+#[test]
+fn thousands_of_entities_take_well_under_a_second() {
+    let mut text = String::from(
+        "0 LWPOLYLINE, 8 0, 90 4, 70 1, 10 -10, 20 -10, 10 2000, 20 -10, 10 2000, 20 2000, 10 -10, 20 2000",
+    );
+    for i in 0..1250 {
+        let (x, y) = (f64::from(i % 40) * 40.0, f64::from(i / 40) * 40.0);
+        let _ = write!(
+            text,
+            ", 0 LINE, 8 0, 10 {x}, 20 {y}, 11 {}, 21 {y}, 0 LINE, 8 0, 10 {}, 20 {y}, 11 {x}, 21 {}, \
+             0 LINE, 8 0, 10 {x}, 20 {}, 11 {x}, 21 {y}, 0 CIRCLE, 8 0, 10 {}, 20 {}, 40 3",
+            x + 20.0,
+            x + 20.0,
+            y + 20.0,
+            y + 20.0,
+            x + 30.0,
+            y + 30.0
+        );
+    }
+    let text = file(&text);
+    let start = std::time::Instant::now();
+    let drawing = read(&text).unwrap_or_else(|error| panic!("{error}"));
+    assert_eq!(drawing.parts[0].outline.holes.len(), 2500);
+    let taken = start.elapsed();
+    println!("{} ms", taken.as_millis());
+    assert!(taken.as_millis() < 2000, "{taken:?}");
+}

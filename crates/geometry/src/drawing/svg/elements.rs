@@ -3,7 +3,7 @@
 use super::super::ReadOptions;
 use super::super::affine::Affine;
 use super::super::error::{Culprit, DrawingError};
-use super::super::options::LayerUse;
+use super::super::options::{LayerUse, PreparedRules};
 use super::super::pen::Pen;
 use super::super::sketch::Sketch;
 use super::path;
@@ -22,15 +22,15 @@ const MOST_VISITS: usize = 500_000;
 const MOST_USES: usize = 16;
 
 /// How messages name an element.
-pub(super) fn culprit(document: &Document<'_>, node: Node<'_, '_>, layer: &str) -> Culprit {
+pub(super) fn culprit(document: &Document<'_>, node: Node<'_, '_>, layer: &str) -> Box<Culprit> {
     let place = document.text_pos_at(node.range().start);
-    Culprit {
+    Box::new(Culprit {
         kind: node.tag_name().name().to_owned(),
         layer: layer.to_owned(),
         line: Some(place.row as usize),
         column: Some(place.col as usize),
         id: node.attribute("id").map(|id| format!("`{id}`")),
-    }
+    })
 }
 
 /// Draws everything visible under `root`.
@@ -52,6 +52,7 @@ pub(super) fn draw<'a>(
     let mut painter = Painter {
         document,
         options,
+        rules: options.layers.prepared(),
         sketch,
         ids,
         visits: 0,
@@ -113,6 +114,7 @@ struct Context {
 struct Painter<'a, 'b> {
     document: &'a Document<'a>,
     options: &'b ReadOptions,
+    rules: PreparedRules,
     sketch: &'b mut Sketch,
     ids: HashMap<&'a str, Node<'a, 'a>>,
     visits: usize,
@@ -134,15 +136,15 @@ fn property<'n>(node: Node<'n, '_>, name: &str) -> Option<&'n str> {
 }
 
 impl<'a> Painter<'a, '_> {
-    fn culprit(&self, node: Node<'_, '_>, layer: &str) -> Culprit {
+    fn culprit(&self, node: Node<'_, '_>, layer: &str) -> Box<Culprit> {
         let (line, column) = self.lines.place(node.range().start);
-        Culprit {
+        Box::new(Culprit {
             kind: node.tag_name().name().to_owned(),
             layer: layer.to_owned(),
             line: Some(line),
             column: Some(column),
             id: node.attribute("id").map(|id| format!("`{id}`")),
-        }
+        })
     }
 
     fn bad(
@@ -184,7 +186,7 @@ impl<'a> Painter<'a, '_> {
                     .flat_map(str::split_whitespace),
             )
         };
-        if let Some(named) = names().find(|n| self.options.layers.named(n).is_some()) {
+        if let Some(named) = names().find(|n| self.rules.named(n).is_some()) {
             context.layer = named.to_owned();
             context.is_named = true;
         } else if let (true, false, Some(first)) = (is_group, outer.is_named, names().next()) {
@@ -369,7 +371,7 @@ impl<'a> Painter<'a, '_> {
             self.sketch.left_out(layer, "hidden");
             return Ok(());
         }
-        let layer_use = self.options.layers.for_layer(layer);
+        let layer_use = self.rules.for_layer(layer);
         if layer_use == LayerUse::Ignore {
             self.sketch.left_out(layer, "by rule");
             return Ok(());
@@ -402,7 +404,7 @@ impl<'a> Painter<'a, '_> {
         if strokes.iter().all(Option::is_none) {
             self.sketch.not_read(&Culprit {
                 kind: format!("{kind} without size"),
-                ..culprit.clone()
+                ..(*culprit).clone()
             });
         }
         for chain in strokes.into_iter().flatten() {
