@@ -26,7 +26,7 @@ pub(super) fn assemble(
 ) -> Result<(Vec<DrawnPart>, Vec<Note>), DrawingError> {
     let mut notes = sketch.notes();
     let hint = sketch.hint();
-    let cut = join(sketch.cut, options.join, true)?;
+    let cut = join(sketch.cut, options.least_join(), true)?;
     notes.extend(cut.notes);
     if let Some(chain) = cut.open.first() {
         let (from, gap) = nearest_gap(&cut.open, 0);
@@ -61,7 +61,7 @@ pub(super) fn assemble(
     check_crossings(&loops)?;
     let (mut parts, members) = nested(&loops);
     check_parts(&parts, &members, &loops)?;
-    let marks = join(sketch.marks, options.join, false)?;
+    let marks = join(sketch.marks, options.least_join(), false)?;
     notes.extend(marks.notes);
     let extents: Vec<(Bounds, f64)> = parts
         .iter()

@@ -123,7 +123,8 @@ pub enum DrawingError {
     },
     /// A chain of curves does not close.
     #[error(
-        "{culprit}: the outline is open between {} and {}, {}",
+        "{culprit}: the outline is open between {} and {}, {}; \
+         close it, or put it on a layer that is marked or ignored",
         Shown(*from),
         Shown(*to),
         Gap(*gap)

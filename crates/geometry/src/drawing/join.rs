@@ -113,7 +113,7 @@ type End = usize;
 
 fn place(open: &[(usize, Chain)], end: End) -> Point {
     let chain = &open[end / 2].1;
-    if end % 2 == 0 {
+    if end.is_multiple_of(2) {
         chain.start()
     } else {
         chain.end()
@@ -209,7 +209,11 @@ fn trace(
         let mut run: Option<(usize, Chain)> = None;
         let mut end = head;
         while let Some((order, chain)) = pieces[end / 2].take() {
-            let chain = if end % 2 == 0 { chain } else { reversed(chain) };
+            let chain = if end.is_multiple_of(2) {
+                chain
+            } else {
+                reversed(chain)
+            };
             run = Some(match run {
                 None => (order, chain),
                 Some((before, run)) => (before.min(order), appended(run, chain, distance, gaps)),

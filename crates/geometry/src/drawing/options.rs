@@ -105,7 +105,8 @@ pub struct ReadOptions {
     /// The unit the drawing is said to be in. It scales a drawing that names none; it never
     /// overrules one that does: a difference is [`super::DrawingError::UnitClash`].
     pub unit: Option<Unit>,
-    /// Ends of curves that are nearer than this belong together, in millimetres.
+    /// Ends of curves that are nearer than this belong together, in millimetres. Below 0, or no
+    /// number, it counts as 0.
     pub join: f64,
     /// How far the arcs that stand for other curves may be from them, in millimetres. Below a
     /// ten-thousandth, or no number, it counts as that.
@@ -127,6 +128,11 @@ impl Default for ReadOptions {
 }
 
 impl ReadOptions {
+    /// [`ReadOptions::join`] as it is used.
+    pub(super) fn least_join(&self) -> f64 {
+        self.join.max(0.0)
+    }
+
     /// [`ReadOptions::fit`] as it is used. Finer than this, the arcs only trace the rounding of
     /// the drawing's own numbers.
     pub(super) fn least_fit(&self) -> f64 {

@@ -7,6 +7,10 @@ use crate::{Point, Vec2, Vertex};
 use std::collections::BTreeMap;
 use std::f64::consts::{PI, TAU};
 
+/// A closed stroke whose last corner is this near its first one repeats it: the rounding of a
+/// drawing with four decimals.
+const SAME_END: f64 = 1e-4;
+
 /// A chain of lines and arcs as drawn: one entity, or one stroke of it.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Chain {
@@ -266,7 +270,7 @@ impl<'a> Pen<'a> {
         }
         if closed && vertices.len() > 1 {
             let (first, last) = (vertices[0].point, vertices[vertices.len() - 1].point);
-            if first.distance(last) <= crate::tolerance::COINCIDENT {
+            if first.distance(last) <= SAME_END {
                 vertices.pop();
             }
         }

@@ -85,33 +85,63 @@ fn plain(error: &roxmltree::Error) -> String {
 /// The deepest nesting of elements. Real drawings have a dozen levels.
 const MOST_DEPTH: usize = 200;
 
-/// Refuses elements nested beyond [`MOST_DEPTH`] before the parser, which recurses, sees them.
+/// Refuses elements nested beyond [`MOST_DEPTH`] before a parser that may recurse sees them.
 ///
-/// Only tags are counted, roughly: comments and attribute values that look like tags count too,
-/// which can refuse a strange file but never let a deep one pass.
+/// Tags in the entities of a document type count as if they stood in the text: that can refuse a
+/// strange file, but lets no deep one pass.
 fn check_depth(text: &str) -> Result<(), DrawingError> {
-    let bytes = text.as_bytes();
+    let mut rest = text;
     let mut depth = 0_usize;
-    let mut line = 1;
-    let mut i = 0;
-    while i < bytes.len() {
-        match bytes[i] {
-            b'\n' => line += 1,
-            b'<' => match bytes.get(i + 1) {
-                Some(b'/') => depth = depth.saturating_sub(1),
-                Some(b'!' | b'?') | None => {}
-                Some(_) => depth += 1,
-            },
-            b'>' if i > 0 && bytes[i - 1] == b'/' => depth = depth.saturating_sub(1),
-            _ => {}
+    let skip = |from: &mut &str, end: &str| {
+        *from = from
+            .find(end)
+            .map_or("", |at| from.get(at + end.len()..).unwrap_or(""));
+    };
+    while let Some(at) = rest.find('<') {
+        rest = &rest[at..];
+        if rest.starts_with("<!--") {
+            skip(&mut rest, "-->");
+        } else if rest.starts_with("<![CDATA[") {
+            skip(&mut rest, "]]>");
+        } else if rest.starts_with("<?") {
+            skip(&mut rest, "?>");
+        } else if rest.starts_with("</") {
+            depth = depth.saturating_sub(1);
+            rest = &rest[2..];
+        } else if rest.starts_with("<!") {
+            rest = &rest[2..];
+        } else {
+            if !is_empty_tag(&mut rest) {
+                depth += 1;
+            }
+            if depth > MOST_DEPTH {
+                return Err(DrawingError::Malformed {
+                    line: 1 + text[..text.len() - rest.len()].matches('\n').count(),
+                    what: format!("elements nest deeper than {MOST_DEPTH}; ungroup some of them"),
+                });
+            }
         }
-        if depth > MOST_DEPTH {
-            return Err(DrawingError::Malformed {
-                line,
-                what: format!("elements nest deeper than {MOST_DEPTH}; ungroup some of them"),
-            });
-        }
-        i += 1;
     }
     Ok(())
+}
+
+/// Takes a start tag off `rest`; whether it also ends its element.
+fn is_empty_tag(rest: &mut &str) -> bool {
+    let mut quote = None;
+    let mut before = b'<';
+    for (at, byte) in rest.bytes().enumerate().skip(1) {
+        match (quote, byte) {
+            (Some(q), b) if q == b => quote = None,
+            (Some(_), _) => {}
+            (None, b'"' | b'\'') => quote = Some(byte),
+            (None, b'>') => {
+                *rest = &rest[at + 1..];
+                return before == b'/';
+            }
+            _ => {}
+        }
+        before = byte;
+    }
+    *rest = "";
+    false
 }

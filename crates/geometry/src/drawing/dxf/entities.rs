@@ -7,6 +7,7 @@ use super::super::options::{LayerUse, PreparedRules};
 use super::super::pen::Pen;
 use super::super::sketch::Sketch;
 use super::nurbs;
+use super::pairs::Pair;
 use super::structure::{Entity, LayerState, Structure};
 use crate::fit::{Curve, EllipseArc, MAX_DEGREE};
 use crate::{Point, Vec2};
@@ -93,16 +94,7 @@ impl Painter<'_, '_> {
             _ => drawn_on,
         };
         let culprit = entity.culprit(&layer);
-        self.visits += 1;
-        if self.visits > MOST_VISITS {
-            return Err(DrawingError::TooMuch {
-                culprit,
-                why: format!(
-                    "brings the drawing over {MOST_VISITS} entities with all copies of its \
-                     blocks; split the drawing, or copy parts by their quantity"
-                ),
-            });
-        }
+        self.visit(&culprit)?;
         if entity.whole(67, 0)? != 0 {
             self.sketch.left_out(&layer, "paper space");
             return Ok(());
@@ -155,6 +147,12 @@ impl Painter<'_, '_> {
             self.sketch.not_read(&culprit);
             return Ok(());
         }
+        let raised =
+            |p: &Pair<'_>| matches!(p.code, 30 | 31 | 38) && p.number().is_some_and(|z| z != 0.0);
+        if entity.pairs().iter().any(raised) {
+            self.sketch
+                .remark("heights (z) are left out: everything is taken as flat".to_owned());
+        }
         let fit = self.options.least_fit();
         let mut approximations = std::mem::take(&mut self.sketch.approximations);
         let mut pen = Pen::new(context.to_mm, fit, &entity.kind, &mut approximations);
@@ -175,6 +173,21 @@ impl Painter<'_, '_> {
                 kind: format!("{} without length", entity.kind),
                 ..*culprit
             }),
+        }
+        Ok(())
+    }
+
+    /// Counts an entity or a copy of a block.
+    fn visit(&mut self, culprit: &Culprit) -> Result<(), DrawingError> {
+        self.visits += 1;
+        if self.visits > MOST_VISITS {
+            return Err(DrawingError::TooMuch {
+                culprit: Box::new(culprit.clone()),
+                why: format!(
+                    "brings the drawing over {MOST_VISITS} entities with all copies of its \
+                     blocks; split the drawing, or copy parts by their quantity"
+                ),
+            });
         }
         Ok(())
     }
@@ -245,6 +258,7 @@ impl Painter<'_, '_> {
         self.stack.push(key);
         for row in 0..rows {
             for column in 0..columns {
+                self.visit(culprit)?;
                 let copy = Affine::shift(column as f64 * dx, row as f64 * dy);
                 let to_mm = context
                     .to_mm

@@ -261,7 +261,7 @@ fn blocks_without_end_are_refused() {
 #[test]
 fn layers_off_frozen_marked_and_ignored() {
     let layers = "0 TABLE, 2 LAYER, 70 3, 0 LAYER, 2 Hidden, 70 0, 62 -7, 0 LAYER, 2 Cold, 70 1, 62 7, \
-         0 LAYER, 2 PANEL, 70 0, 62 7, 0 ENDTAB, 0 ENDTAB";
+         0 LAYER, 2 PANEL, 70 0, 62 7, 0 ENDTAB";
     let entities = format!(
         "{}, 0 CIRCLE, 8 HIDDEN, 10 5, 20 5, 40 1, 0 CIRCLE, 8 cold, 10 5, 20 5, 40 2, \
          0 LINE, 8 Score, 10 1, 20 1, 11 9, 21 1, 0 LINE, 8 DIMENSIONS, 10 1, 20 1, 11 90, 21 1, \
@@ -425,7 +425,8 @@ fn faults_name_entity_layer_line_and_value() {
     assert_eq!(
         open.to_string(),
         "LINE 2F on layer `SIDE` (line 19): the outline is open between (50, 0) and (0, 0), \
-         the nearest end is 0.500 mm away"
+         the nearest end is 0.500 mm away; \
+         close it, or put it on a layer that is marked or ignored"
     );
     let crossing = read(&file(
         "0 LWPOLYLINE, 8 0, 90 4, 70 1, 10 0, 20 0, 10 10, 20 10, 10 10, 20 0, 10 0, 20 12",
@@ -571,7 +572,7 @@ fn a_general_library_writes_what_we_read() {
 /// A file with every kind of entity, for breaking.
 fn sample() -> String {
     whole(
-        "0 TABLE, 2 LAYER, 70 1, 0 LAYER, 2 Off, 70 0, 62 -7, 0 ENDTAB, 0 ENDTAB",
+        "0 TABLE, 2 LAYER, 70 1, 0 LAYER, 2 Off, 70 0, 62 -7, 0 ENDTAB",
         "0 BLOCK, 8 0, 2 A, 70 0, 10 0, 20 0, 0 CIRCLE, 8 0, 10 3, 20 3, 40 1, 0 ENDBLK, 8 0",
         &format!(
             "{}, 102 {{X, 330 1F, 102 }}, 1001 APP, 1002 {{, 1000 text, 1002 }}, 0 INSERT, 8 0, 2 A, 10 0, 20 0, 70 2, 71 2, 44 10, 45 10, \
@@ -592,6 +593,15 @@ fn no_broken_file_panics() {
         let error = read(&text[..end]).expect_err("cut short");
         assert!(matches!(error, DrawingError::Malformed { .. }), "{error}");
     }
+    let mut binary = Vec::new();
+    ::dxf::Drawing::load(&mut text.as_bytes())
+        .expect("loads")
+        .save_binary(&mut binary)
+        .expect("saves");
+    assert!(read_dxf(&binary, &ReadOptions::default()).is_ok());
+    super::super::tests::mutate(&binary, 500, |bytes| {
+        let _ = read_dxf(bytes, &ReadOptions::default());
+    });
     super::super::tests::mutate(text.as_bytes(), 3000, |bytes| {
         let _ = read_dxf(bytes, &ReadOptions::default());
     });

@@ -21,6 +21,9 @@ const MOST_VISITS: usize = 500_000;
 /// How deep `use` may refer to what uses in turn.
 const MOST_USES: usize = 16;
 
+/// How deep groups and copies may stand in each other, all told.
+const MOST_DEPTH: usize = 256;
+
 /// How messages name an element.
 pub(super) fn culprit(document: &Document<'_>, node: Node<'_, '_>, layer: &str) -> Box<Culprit> {
     let place = document.text_pos_at(node.range().start);
@@ -43,6 +46,26 @@ pub(super) fn draw<'a>(
     sketch: &mut Sketch,
 ) -> Result<(), DrawingError> {
     // The first of equal ids counts, as in browsers.
+    if root.attribute("transform").is_some() {
+        return Err(DrawingError::Unsupported {
+            culprit: culprit(document, root, ""),
+            why: "has a transform on the drawing as a whole; put it on a group instead".to_owned(),
+        });
+    }
+    let hides = |node: &Node<'_, '_>| {
+        node.tag_name().name() == "style"
+            && node.text().is_some_and(|text| {
+                ["display", "visibility", "transform"]
+                    .iter()
+                    .any(|word| text.contains(word))
+            })
+    };
+    if document.descendants().any(|node| hides(&node)) {
+        sketch.remark(
+            "style sheets are not read: what only a style sheet hides or moves is cut as drawn"
+                .to_owned(),
+        );
+    }
     let mut ids = HashMap::new();
     for node in document.descendants() {
         if let Some(id) = node.attribute("id") {
@@ -56,6 +79,7 @@ pub(super) fn draw<'a>(
         sketch,
         ids,
         visits: 0,
+        depth: 0,
         uses: Vec::new(),
         lines: LineIndex::new(document.input_text()),
     };
@@ -118,6 +142,7 @@ struct Painter<'a, 'b> {
     sketch: &'b mut Sketch,
     ids: HashMap<&'a str, Node<'a, 'a>>,
     visits: usize,
+    depth: usize,
     uses: Vec<NodeId>,
     lines: LineIndex,
 }
@@ -130,7 +155,7 @@ fn property<'n>(node: Node<'n, '_>, name: &str) -> Option<&'n str> {
             .filter_map(|declaration| declaration.split_once(':'))
             .filter(|(key, _)| key.trim().eq_ignore_ascii_case(name))
             .map(|(_, value)| value.trim())
-            .last()
+            .next_back()
     });
     styled.or_else(|| node.attribute(name).map(str::trim))
 }
@@ -165,9 +190,17 @@ impl<'a> Painter<'a, '_> {
     }
 
     fn children(&mut self, node: Node<'a, 'a>, context: &Context) -> Result<(), DrawingError> {
+        self.depth += 1;
+        if self.depth > MOST_DEPTH {
+            return Err(DrawingError::TooMuch {
+                culprit: self.culprit(node, &context.layer),
+                why: format!("stands {MOST_DEPTH} groups and copies deep; ungroup some of them"),
+            });
+        }
         for child in node.children().filter(Node::is_element) {
             self.element(child, context)?;
         }
+        self.depth -= 1;
         Ok(())
     }
 
@@ -191,6 +224,13 @@ impl<'a> Painter<'a, '_> {
             context.is_named = true;
         } else if let (true, false, Some(first)) = (is_group, outer.is_named, names().next()) {
             context.layer = first.to_owned();
+        }
+        for clipping in ["clip-path", "mask"] {
+            if property(node, clipping).is_some_and(|value| value != "none") {
+                self.sketch.remark(
+                    "clip paths and masks are not applied: curves are cut in full".to_owned(),
+                );
+            }
         }
         if property(node, "display") == Some("none") {
             self.sketch.left_out(&context.layer, "not displayed");
@@ -261,7 +301,11 @@ impl<'a> Painter<'a, '_> {
         }
         match node.tag_name().name() {
             "g" | "a" | "switch" => {
-                if let Some(context) = self.enter(node, outer)? {
+                if let Some(mut context) = self.enter(node, outer)? {
+                    let title = node.children().find(|c| c.tag_name().name() == "title");
+                    if title.is_some() {
+                        context.name = name_of(node).or(context.name);
+                    }
                     self.children(node, &context)?;
                 }
                 Ok(())
@@ -280,12 +324,6 @@ impl<'a> Painter<'a, '_> {
             "text" | "image" | "foreignObject" => {
                 let culprit = self.culprit(node, &outer.layer);
                 self.sketch.not_read(&culprit);
-                Ok(())
-            }
-            "style" => {
-                self.sketch.remark(
-                    "style sheets are not read: what only a style sheet hides is cut".to_owned(),
-                );
                 Ok(())
             }
             // What is only referred to (defs, symbol, clipPath, gradients, ...) and descriptions.
@@ -347,7 +385,7 @@ impl<'a> Painter<'a, '_> {
         let size = (side("width", Along::X)?, side("height", Along::Y)?);
         context.to_mm = context.to_mm.after(&shift);
         if matches!(target.tag_name().name(), "symbol" | "g") {
-            context.name = title(node).or_else(|| title(target)).or(context.name);
+            context.name = name_of(node).or_else(|| name_of(target)).or(context.name);
         }
         self.uses.push(target.id());
         let drawn = match target.tag_name().name() {
@@ -378,7 +416,7 @@ impl<'a> Painter<'a, '_> {
         }
         let culprit = self.culprit(node, layer);
         let kind = node.tag_name().name();
-        let name = context.name.clone().or_else(|| title(node));
+        let name = context.name.clone().or_else(|| name_of(node));
         let fit = self.options.least_fit();
         let mut approximations = std::mem::take(&mut self.sketch.approximations);
         let mut pen = Pen::new(context.to_mm, fit, kind, &mut approximations);
@@ -511,7 +549,7 @@ impl<'a> Painter<'a, '_> {
 }
 
 /// What a part drawn by this element is called: its title, or its id.
-fn title(node: Node<'_, '_>) -> Option<String> {
+fn name_of(node: Node<'_, '_>) -> Option<String> {
     node.children()
         .find(|c| c.tag_name().name() == "title")
         .and_then(|t| t.text())

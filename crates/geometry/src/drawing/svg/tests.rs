@@ -349,6 +349,28 @@ fn faults_are_told_apart() {
         read_svg(b"<html/>", &ReadOptions::default()),
         Err(DrawingError::Malformed { .. })
     ));
+    // Text that looks like the end of an empty element hides no depth.
+    let hidden = format!(
+        "<svg>{}{}</svg>",
+        "<g>/>".repeat(100_000),
+        "</g>".repeat(100_000)
+    );
+    assert!(matches!(
+        read_svg(hidden.as_bytes(), &ReadOptions::default()),
+        Err(DrawingError::Malformed { .. })
+    ));
+    // Copies of deep groups that copy in turn.
+    let mut chain = String::new();
+    for i in 0..16 {
+        chain.push_str(&format!(
+            r##"<g id="c{i}">{}<use href="#c{}"/>{}</g>"##,
+            "<g>".repeat(150),
+            i + 1,
+            "</g>".repeat(150)
+        ));
+    }
+    chain.push_str(r#"<g id="c16"><rect width="5" height="5"/></g>"#);
+    assert!(matches!(read(&chain), Err(DrawingError::TooMuch { .. })));
     let deep = format!(
         "<svg>{}{}</svg>",
         "<g>".repeat(100_000),
