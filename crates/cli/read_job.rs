@@ -36,26 +36,18 @@ pub fn rack_path(shop: &ShopFile, path: &Path, chosen: Option<&Path>) -> Option<
 }
 
 /// Reads a shop file, and what stands on its rack: from the rack file when there is one, else from
-/// the readable list.
+/// the readable list. Also returns what was noticed on the rack.
 ///
 /// # Errors
 /// The first thing wrong, with file and place.
-pub fn read_shop(path: &Path, rack: Option<&Path>) -> Result<Shop> {
+pub fn read_shop(path: &Path, rack: Option<&Path>) -> Result<(Shop, Vec<String>)> {
     let file: ShopFile = json(path, "panelwright-shop-1")?;
     let mut shop = shop_from_list(&file, path)?;
-    if let Some(rack) = rack_path(&file, path, rack)
-        && rack.exists()
-    {
-        let rack = Rack::open(&rack)?;
-        shop.remnants = rack.remnants()?;
-        let counts = rack.stock_counts()?;
-        for sheet in &mut shop.sheets {
-            if let Some(count) = counts.get(&sheet.id) {
-                sheet.stock = *count;
-            }
-        }
-    }
-    Ok(shop)
+    let notes = match rack_path(&file, path, rack) {
+        Some(rack) if rack.exists() => Rack::open(&rack)?.fill(&mut shop)?,
+        _ => Vec::new(),
+    };
+    Ok((shop, notes))
 }
 
 /// The shop as its files alone tell it, whatever a rack file says.
@@ -98,7 +90,7 @@ impl Job {
                 advice,
             ));
         }
-        let shop = read_shop(&beside(path, &order.shop), options.rack.as_deref())?;
+        let (shop, notes) = read_shop(&beside(path, &order.shop), options.rack.as_deref())?;
         let names: Vec<&str> = shop.materials.iter().map(|m| m.name.as_str()).collect();
         for (role, material) in &order.roles {
             if !names.contains(&material.as_str()) {
@@ -116,7 +108,7 @@ impl Job {
             kits: BTreeMap::new(),
             items: Vec::new(),
             index: BTreeMap::new(),
-            notes: Vec::new(),
+            notes,
         };
         let mut kits = Vec::new();
         for (i, line) in order.kits.iter().enumerate() {
