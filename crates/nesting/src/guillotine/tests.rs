@@ -691,7 +691,11 @@ proptest! {
             let low = Point::new(1600.0 * at - 0.5 * side, 1200.0 * at - 0.5 * side);
             Bounds::new(low, Point::new(low.x + side, low.y + side)).corners().to_vec()
         };
-        let holes = void.map(|(at, side)| square(at, 0.5 * side)).into_iter().collect();
+        let outer = Polygon::new(ring.clone(), Vec::new()).to_geo();
+        let inside = |hole: &Vec<Point>| {
+            geo::Contains::contains(&outer, &Polygon::new(hole.clone(), Vec::new()).to_geo())
+        };
+        let holes = void.map(|(at, side)| square(at, 0.5 * side)).into_iter().filter(inside).collect();
         let rules = SawRules { kerf, ..SawRules::default() };
         let parts = vec![rect("a", 310.0, 170.0, 3), rect("b", 90.0, 60.0, 9), rect("c", 700.0, 40.0, 2)];
         let mut p = problem(parts, (10.0, 10.0), Some(1), rules);
