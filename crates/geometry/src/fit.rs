@@ -180,24 +180,70 @@ fn end_chain(vertices: &mut [Vertex], whole: bool) {
     }
 }
 
-/// A rational Bézier curve of any degree: points and their weights.
+/// A Bézier curve of any degree, with or without weights.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Bezier {
-    /// Control points and weights; at least two, weights positive.
-    pub points: Vec<(Point, f64)>,
+    points: Vec<(Point, f64)>,
+    is_rational: bool,
 }
 
 impl Bezier {
-    /// One without weights.
-    pub fn plain(points: impl IntoIterator<Item = Point>) -> Self {
+    /// One of these control points and weights; at least two, at most [`MAX_DEGREE`] + 1, weights
+    /// positive.
+    pub fn new(points: Vec<(Point, f64)>) -> Self {
+        let is_rational = points.iter().any(|(_, w)| (w - 1.0).abs() > 1e-12);
         Self {
-            points: points.into_iter().map(|p| (p, 1.0)).collect(),
+            points,
+            is_rational,
         }
     }
 
-    /// Place by de Casteljau's scheme, in homogeneous coordinates about the first control point.
+    /// One without weights.
+    pub fn plain(points: impl IntoIterator<Item = Point>) -> Self {
+        Self::new(points.into_iter().map(|p| (p, 1.0)).collect())
+    }
+
+    /// The control points.
+    pub fn points(&self) -> impl Iterator<Item = Point> + '_ {
+        self.points.iter().map(|(p, _)| *p)
+    }
+
+    /// The same curve with its control points mapped by an affine map.
+    pub fn mapped(&self, map: impl Fn(Point) -> Point) -> Self {
+        Self {
+            points: self.points.iter().map(|(p, w)| (map(*p), *w)).collect(),
+            is_rational: self.is_rational,
+        }
+    }
+
+    /// Where it begins.
+    pub fn start(&self) -> Point {
+        self.points[0].0
+    }
+
+    /// Where it ends.
+    pub fn end(&self) -> Point {
+        self.points[self.points.len() - 1].0
+    }
+
+    /// The place at `t` in 0..=1.
     pub fn at(&self, t: f64) -> Point {
-        let origin = self.points[0].0;
+        let origin = self.start();
+        let s = 1.0 - t;
+        // Bernstein polynomials for what nearly all drawings are made of.
+        match self.points.as_slice() {
+            [_, (b, _), (c, _)] if !self.is_rational => {
+                return origin + (*b - origin) * (2.0 * s * t) + (*c - origin) * (t * t);
+            }
+            [_, (b, _), (c, _), (d, _)] if !self.is_rational => {
+                return origin
+                    + (*b - origin) * (3.0 * s * s * t)
+                    + (*c - origin) * (3.0 * s * t * t)
+                    + (*d - origin) * (t * t * t);
+            }
+            _ => {}
+        }
+        // De Casteljau's scheme in homogeneous coordinates about the first control point.
         let mut work: [(Vec2, f64); MAX_DEGREE + 1] = [(Vec2::new(0.0, 0.0), 0.0); MAX_DEGREE + 1];
         let n = self.points.len().min(work.len());
         for (slot, (p, w)) in work.iter_mut().zip(&self.points) {
@@ -206,7 +252,7 @@ impl Bezier {
         for level in (1..n).rev() {
             for i in 0..level {
                 let (a, b) = (work[i], work[i + 1]);
-                work[i] = (a.0 * (1.0 - t) + b.0 * t, a.1 * (1.0 - t) + b.1 * t);
+                work[i] = (a.0 * s + b.0 * t, a.1 * s + b.1 * t);
             }
         }
         origin + work[0].0 * (1.0 / work[0].1)
@@ -219,6 +265,12 @@ impl Bezier {
         }
         if t >= 1.0 {
             return -self.leaving(self.points.iter().rev());
+        }
+        if let ([(a, _), (b, _), (c, _), (d, _)], false) =
+            (self.points.as_slice(), self.is_rational)
+        {
+            let s = 1.0 - t;
+            return (*b - *a) * (s * s) + (*c - *b) * (2.0 * s * t) + (*d - *c) * (t * t);
         }
         // The central difference is exact enough for a tangent: its error is of the order of the
         // squared step, 1e-10 of the curve's size.
@@ -276,11 +328,7 @@ impl Curve for Joined<'_> {
 pub(crate) fn fit_beziers(beziers: &[Bezier], tol: f64) -> Fitted {
     let real: Vec<Bezier> = beziers
         .iter()
-        .filter(|b| {
-            b.points
-                .iter()
-                .any(|(p, _)| p.distance(b.points[0].0) > 1e-9)
-        })
+        .filter(|b| b.points().any(|p| p.distance(b.start()) > 1e-9))
         .cloned()
         .collect();
     let Some(first) = real.first() else {
@@ -361,8 +409,17 @@ fn longest<C: Curve>(
 ) -> (f64, Vec<Segment>, f64) {
     let fits = |end: f64| {
         biarc(curve, from, end)
-            .and_then(|pieces| distance(curve, from, end, &pieces, SEARCH_SAMPLES))
-            .is_some_and(|off| off <= SEARCH_SHARE * tol)
+            .and_then(|pieces| {
+                distance(
+                    curve,
+                    from,
+                    end,
+                    &pieces,
+                    SEARCH_SAMPLES,
+                    SEARCH_SHARE * tol,
+                )
+            })
+            .is_some()
     };
     let mut good = from;
     let mut bad = None;
@@ -398,8 +455,7 @@ fn longest<C: Curve>(
     // The denser check decides; when it fails the stretch is shortened a little and tried again.
     while good > from + least {
         if let Some(pieces) = biarc(curve, from, good)
-            && let Some(off) = distance(curve, from, good, &pieces, FINAL_SAMPLES)
-            && off <= tol
+            && let Some(off) = distance(curve, from, good, &pieces, FINAL_SAMPLES, tol)
         {
             return (good, pieces.to_vec(), off);
         }
@@ -408,7 +464,7 @@ fn longest<C: Curve>(
     // Nothing fits: a cusp. A line over a stretch that is next to nothing.
     let end = if from + least >= to { to } else { from + least };
     let line = [Segment::line(curve.point(from), curve.point(end))];
-    let off = distance(curve, from, end, &line, FINAL_SAMPLES).unwrap_or(0.0);
+    let off = distance(curve, from, end, &line, FINAL_SAMPLES, f64::INFINITY).unwrap_or(0.0);
     (end, line.to_vec(), off)
 }
 
@@ -455,16 +511,17 @@ fn bulge_between(from: Vec2, to: Vec2) -> Option<f64> {
     (cos >= 0.0).then(|| from.cross(to) / (1.0 + cos))
 }
 
-/// The largest distance of the curve's samples from the pieces; `None` when the pieces make a
-/// detour that the samples would not show.
+/// The largest distance of the curve's samples from the pieces; `None` when it is above `limit`, or
+/// when the pieces make a detour that the samples would not show.
 fn distance<C: Curve>(
     curve: &C,
     from: f64,
     to: f64,
     pieces: &[Segment],
     samples: usize,
+    limit: f64,
 ) -> Option<f64> {
-    let arcs: Vec<_> = pieces.iter().map(|s| (s, s.arc_geometry())).collect();
+    let pieces_known: Vec<Known> = pieces.iter().map(Known::new).collect();
     let mut largest = 0.0_f64;
     let mut travelled = 0.0;
     let mut previous = curve.point(from);
@@ -476,24 +533,50 @@ fn distance<C: Curve>(
         if i == samples {
             break;
         }
-        let off = arcs
+        let off = pieces_known
             .iter()
-            .map(|(segment, arc)| match arc {
-                Some(arc) if arc.covers((p - arc.center).angle()) => {
-                    (p.distance(arc.center) - arc.radius).abs()
-                }
-                Some(_) => p.distance(segment.start).min(p.distance(segment.end)),
-                None => {
-                    let along = segment.end - segment.start;
-                    let share = (p - segment.start).dot(along) / along.dot(along).max(1e-300);
-                    (segment.start + along * share.clamp(0.0, 1.0)).distance(p)
-                }
-            })
+            .map(|piece| piece.distance(p))
             .fold(f64::INFINITY, f64::min);
+        if off > limit {
+            return None;
+        }
         largest = largest.max(off);
     }
     let length: f64 = pieces.iter().map(Segment::length).sum();
     (largest.is_finite() && length <= 1.2 * travelled + tolerance::COINCIDENT).then_some(largest)
+}
+
+/// A piece of at most half a circle, with what its distance from a point needs.
+struct Known {
+    segment: Segment,
+    arc: Option<crate::ArcGeometry>,
+}
+
+impl Known {
+    fn new(segment: &Segment) -> Self {
+        Self {
+            segment: *segment,
+            arc: segment.arc_geometry(),
+        }
+    }
+
+    fn distance(&self, p: Point) -> f64 {
+        let Segment { start, end, bulge } = self.segment;
+        let Some(arc) = &self.arc else {
+            let along = end - start;
+            let share = (p - start).dot(along) / along.dot(along).max(1e-300);
+            return (start + along * share.clamp(0.0, 1.0)).distance(p);
+        };
+        // Within half a circle the sides of two radii tell what an angle would, much sooner.
+        let out = p - arc.center;
+        let after = (start - arc.center).cross(out) * bulge;
+        let before = out.cross(end - arc.center) * bulge;
+        if after >= 0.0 && before >= 0.0 {
+            (out.length() - arc.radius).abs()
+        } else {
+            p.distance(start).min(p.distance(end))
+        }
+    }
 }
 
 /// Joins neighbours on one line or one circle, and makes arcs that are as good as straight lines.
@@ -695,9 +778,7 @@ mod tests {
     fn a_rational_half_circle_is_a_true_arc() {
         // Quarter circle as a rational quadratic: middle weight cos 45 degrees (textbook form).
         let w = (0.5_f64).sqrt();
-        let quarter = |a: Point, b: Point, c: Point| Bezier {
-            points: vec![(a, 1.0), (b, w), (c, 1.0)],
-        };
+        let quarter = |a: Point, b: Point, c: Point| Bezier::new(vec![(a, 1.0), (b, w), (c, 1.0)]);
         let r = 10.0;
         let half = [
             quarter(Point::new(r, 0.0), Point::new(r, r), Point::new(0.0, r)),

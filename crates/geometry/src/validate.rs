@@ -178,7 +178,18 @@ impl InvalidOutline {
 /// # Runtime
 /// n log n in the number of segments for ordinary outlines.
 pub fn validate(outline: &Outline) -> Result<(), InvalidOutline> {
-    check(outline, 1).into_iter().next().map_or(Ok(()), Err)
+    check(outline, 1, true)
+        .into_iter()
+        .next()
+        .map_or(Ok(()), Err)
+}
+
+/// [`validate`] for an outline whose rings are known not to cross or touch.
+pub(crate) fn validate_uncrossed(outline: &Outline) -> Result<(), InvalidOutline> {
+    check(outline, 1, false)
+        .into_iter()
+        .next()
+        .map_or(Ok(()), Err)
 }
 
 /// Every reason why an outline cannot be cut, at most the first 64; empty when it can be.
@@ -187,10 +198,10 @@ pub fn validate(outline: &Outline) -> Result<(), InvalidOutline> {
 /// other, as a broken ring has no reliable inside.
 #[must_use]
 pub fn problems(outline: &Outline) -> Vec<InvalidOutline> {
-    check(outline, MOST_PROBLEMS)
+    check(outline, MOST_PROBLEMS, true)
 }
 
-fn check(outline: &Outline, limit: usize) -> Vec<InvalidOutline> {
+fn check(outline: &Outline, limit: usize, may_cross: bool) -> Vec<InvalidOutline> {
     let rings: Vec<&Ring> = outline.rings().collect();
     let mut found = Vec::new();
     for (index, ring) in rings.iter().enumerate() {
@@ -207,7 +218,12 @@ fn check(outline: &Outline, limit: usize) -> Vec<InvalidOutline> {
         found.truncate(limit);
         return found;
     }
-    for crossing in crossings(&rings, limit) {
+    let crossings = if may_cross {
+        crossings(&rings, limit)
+    } else {
+        Vec::new()
+    };
+    for crossing in crossings {
         let Crossing { first, second, at } = crossing;
         found.push(if first == second {
             InvalidOutline::CrossesItself {

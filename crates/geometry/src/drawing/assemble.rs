@@ -6,8 +6,8 @@ use super::note::Note;
 use super::pen::Chain;
 use super::sketch::Sketch;
 use super::{DrawnPart, ReadOptions};
-use crate::validate::{Crossing, crossings};
-use crate::{Bounds, InvalidOutline, Outline, Path, Point, Ring, RingName, tolerance, validate};
+use crate::validate::{Crossing, crossings, validate_uncrossed};
+use crate::{Bounds, InvalidOutline, Outline, Path, Point, Ring, RingName, tolerance};
 use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, RTree};
 
@@ -181,14 +181,14 @@ fn check_crossings(loops: &[Loop]) -> Result<(), DrawingError> {
     })
 }
 
-/// Every part by itself.
+/// Every part by itself, crossings apart: those are known not to be.
 fn check_parts(
     parts: &[DrawnPart],
     members: &[Vec<usize>],
     loops: &[Loop],
 ) -> Result<(), DrawingError> {
     for (part, member) in parts.iter().zip(members) {
-        if let Err(source) = validate(&part.outline) {
+        if let Err(source) = validate_uncrossed(&part.outline) {
             let index = match source.ring() {
                 RingName::Hole(hole) => hole + 1,
                 RingName::Outside | RingName::Mark(_) => 0,

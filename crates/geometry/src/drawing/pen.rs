@@ -197,16 +197,8 @@ impl<'a> Pen<'a> {
 
     /// A rational Bézier that begins where the pen is.
     pub fn rational(&mut self, bezier: &Bezier) {
-        if let Some((p, _)) = bezier.points.last() {
-            self.at = *p;
-        }
-        self.pending.push(Bezier {
-            points: bezier
-                .points
-                .iter()
-                .map(|(p, w)| (self.to_mm.point(*p), *w))
-                .collect(),
-        });
+        self.at = bezier.end();
+        self.pending.push(bezier.mapped(|p| self.to_mm.point(p)));
     }
 
     fn append(&mut self, fitted: Fitted) {
@@ -225,14 +217,10 @@ impl<'a> Pen<'a> {
     }
 
     fn flush(&mut self) {
-        let far = |b: &Bezier| b.points.iter().any(|(p, _)| is_far(p.to_vec().length()));
-        if let Some(bezier) = self.pending.iter().find(|b| far(b)) {
+        let far = |p: &Point| is_far(p.to_vec().length());
+        let point = self.pending.iter().flat_map(Bezier::points).find(far);
+        if point.is_some() {
             // Refused by whoever takes the chain; fitting it would be endless and pointless.
-            let point = bezier
-                .points
-                .iter()
-                .map(|(p, _)| *p)
-                .find(|p| is_far(p.to_vec().length()));
             self.vertices
                 .extend(point.map(|point| Vertex { point, bulge: 0.0 }));
             self.pending.clear();

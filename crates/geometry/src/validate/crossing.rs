@@ -1,7 +1,8 @@
 //! Where rings cross or touch themselves or each other.
 
-use crate::{ArcGeometry, Bounds, Point, Ring, Segment, Vec2, tolerance};
-use rstar::{AABB, RTree, RTreeObject};
+use crate::{ArcGeometry, Point, Ring, Segment, Vec2, tolerance};
+use rstar::primitives::{GeomWithData, Rectangle};
+use rstar::{AABB, RTree};
 
 /// Nearer than this is a touch.
 const TOUCH: f64 = tolerance::COINCIDENT;
@@ -27,61 +28,59 @@ pub(crate) struct Crossing {
 struct Piece {
     ring: usize,
     index: usize,
+    /// How many segments its ring has.
+    count: usize,
     segment: Segment,
     arc: Option<ArcGeometry>,
-    bounds: Bounds,
-}
-
-impl RTreeObject for Piece {
-    type Envelope = AABB<[f64; 2]>;
-    fn envelope(&self) -> Self::Envelope {
-        envelope(self.bounds)
-    }
-}
-
-fn envelope(bounds: Bounds) -> AABB<[f64; 2]> {
-    AABB::from_corners([bounds.min.x, bounds.min.y], [bounds.max.x, bounds.max.y])
+    bounds: AABB<[f64; 2]>,
 }
 
 /// The places where `rings` cross or touch, at most `limit`, ordered by ring and segment.
 ///
 /// The rings must be finite and their segments longer than [`tolerance::COINCIDENT`].
 pub(crate) fn crossings(rings: &[&Ring], limit: usize) -> Vec<Crossing> {
-    let pieces = |ring: usize| {
-        rings[ring]
-            .segments()
-            .enumerate()
-            .map(move |(index, segment)| {
-                let segment = crate::fit::straightened(segment);
-                Piece {
-                    ring,
-                    index,
-                    segment,
-                    arc: segment.arc_geometry(),
-                    bounds: segment.bounds().grown(TOUCH),
-                }
-            })
-    };
-    let tree = RTree::bulk_load((0..rings.len()).flat_map(pieces).collect());
-    let mut found = Vec::new();
+    let mut pieces = Vec::with_capacity(rings.iter().map(|r| r.vertices.len()).sum());
     for (ring, of) in rings.iter().enumerate() {
-        for piece in pieces(ring) {
-            let mut others: Vec<&Piece> = tree
-                .locate_in_envelope_intersecting(&envelope(piece.bounds))
-                .filter(|other| (other.ring, other.index) > (piece.ring, piece.index))
-                .collect();
-            others.sort_unstable_by_key(|other| (other.ring, other.index));
-            for other in others {
-                let corners = common_corners(&piece, other, of.vertices.len());
-                if let Some(at) = meeting(&piece, other, &corners) {
-                    found.push(Crossing {
-                        first: ring,
-                        second: other.ring,
-                        at,
-                    });
-                    if found.len() >= limit {
-                        return found;
-                    }
+        for (index, segment) in of.segments().enumerate() {
+            let segment = crate::fit::straightened(segment);
+            let bounds = segment.bounds().grown(TOUCH);
+            pieces.push(Piece {
+                ring,
+                index,
+                count: of.vertices.len(),
+                segment,
+                arc: segment.arc_geometry(),
+                bounds: AABB::from_corners(
+                    [bounds.min.x, bounds.min.y],
+                    [bounds.max.x, bounds.max.y],
+                ),
+            });
+        }
+    }
+    let boxes = pieces.iter().enumerate().map(|(place, piece)| {
+        let rectangle = Rectangle::from_corners(piece.bounds.lower(), piece.bounds.upper());
+        GeomWithData::new(rectangle, place)
+    });
+    let tree = RTree::bulk_load(boxes.collect());
+    let mut found = Vec::new();
+    let mut others: Vec<usize> = Vec::new();
+    for (place, piece) in pieces.iter().enumerate() {
+        others.clear();
+        others.extend(
+            tree.locate_in_envelope_intersecting(&piece.bounds)
+                .map(|other| other.data)
+                .filter(|other| *other > place),
+        );
+        others.sort_unstable();
+        for other in others.iter().map(|other| &pieces[*other]) {
+            if let Some(at) = meeting(piece, other) {
+                found.push(Crossing {
+                    first: piece.ring,
+                    second: other.ring,
+                    at,
+                });
+                if found.len() >= limit {
+                    return found;
                 }
             }
         }
@@ -90,43 +89,46 @@ pub(crate) fn crossings(rings: &[&Ring], limit: usize) -> Vec<Crossing> {
 }
 
 /// The corners that two segments of one ring share because they follow each other.
-fn common_corners(a: &Piece, b: &Piece, count: usize) -> Vec<Point> {
-    let mut corners = Vec::new();
-    if a.ring == b.ring {
-        if (a.index + 1) % count == b.index {
-            corners.push(a.segment.end);
-        }
-        if (b.index + 1) % count == a.index {
-            corners.push(b.segment.end);
-        }
+fn common_corners(a: &Piece, b: &Piece) -> [Option<Point>; 2] {
+    if a.ring != b.ring {
+        return [None, None];
     }
-    corners
+    [
+        ((a.index + 1) % a.count == b.index).then_some(a.segment.end),
+        ((b.index + 1) % a.count == a.index).then_some(b.segment.end),
+    ]
 }
 
 /// A place where the two meet other than at their common corners.
-fn meeting(a: &Piece, b: &Piece, corners: &[Point]) -> Option<Point> {
-    let mut candidates = Vec::new();
-    curve_meetings(a, b, &mut candidates);
-    for end in [b.segment.start, b.segment.end] {
-        candidates.extend(nearest_if_touching(a, end));
-    }
-    for end in [a.segment.start, a.segment.end] {
-        candidates.extend(nearest_if_touching(b, end));
-    }
-    candidates
+fn meeting(a: &Piece, b: &Piece) -> Option<Point> {
+    let corners = common_corners(a, b);
+    let (s, t) = (&a.segment, &b.segment);
+    let ends_on_a = [t.start, t.end].map(|end| nearest_if_touching(a, end));
+    let ends_on_b = [s.start, s.end].map(|end| nearest_if_touching(b, end));
+    curve_meetings(a, b)
         .into_iter()
+        .chain(ends_on_a)
+        .chain(ends_on_b)
+        .flatten()
+        .filter(|p| {
+            corners
+                .iter()
+                .flatten()
+                .all(|corner| p.distance(*corner) > TOUCH)
+        })
         .filter(|p| on_piece(a, *p) && on_piece(b, *p))
         .find(|p| {
             corners
                 .iter()
-                .all(|corner| p.distance(*corner) > TOUCH && !is_tangency(a, b, *corner, *p))
+                .flatten()
+                .all(|corner| !is_tangency(a, b, *corner, *p))
         })
         .or_else(|| {
             // Running back over itself from a common corner gives no single meeting place.
             corners
-                .iter()
-                .find(|corner| runs_back(a, b, **corner))
-                .copied()
+                .into_iter()
+                .flatten()
+                .find(|corner| runs_back(a, b, *corner))
         })
 }
 
@@ -160,13 +162,13 @@ fn nearest_if_touching(piece: &Piece, p: Point) -> Option<Point> {
     (foot.distance(p) <= TOUCH).then_some(foot)
 }
 
-/// Appends where the full line or circle of `a` meets that of `b`.
-fn curve_meetings(a: &Piece, b: &Piece, found: &mut Vec<Point>) {
-    match (a.arc, b.arc) {
-        (None, None) => found.extend(line_line(&a.segment, &b.segment)),
-        (Some(arc), None) => line_circle(&b.segment, &arc, found),
-        (None, Some(arc)) => line_circle(&a.segment, &arc, found),
-        (Some(first), Some(second)) => circle_circle(&first, &second, found),
+/// Where the full line or circle of `a` meets that of `b`.
+fn curve_meetings(a: &Piece, b: &Piece) -> [Option<Point>; 2] {
+    match (&a.arc, &b.arc) {
+        (None, None) => [line_line(&a.segment, &b.segment), None],
+        (Some(arc), None) => line_circle(&b.segment, arc),
+        (None, Some(arc)) => line_circle(&a.segment, arc),
+        (Some(first), Some(second)) => circle_circle(first, second),
     }
 }
 
@@ -181,33 +183,33 @@ fn line_line(a: &Segment, b: &Segment) -> Option<Point> {
     Some(a.start + u * share)
 }
 
-fn line_circle(line: &Segment, arc: &ArcGeometry, found: &mut Vec<Point>) {
+fn line_circle(line: &Segment, arc: &ArcGeometry) -> [Option<Point>; 2] {
     let along = (line.end - line.start).normalized();
     let foot = line.start + along * (arc.center - line.start).dot(along);
     let off = foot.distance(arc.center);
     if off > arc.radius + TOUCH {
-        return;
+        return [None, None];
     }
     let half = ((arc.radius - off) * (arc.radius + off)).max(0.0).sqrt();
-    found.extend([foot + along * half, foot - along * half]);
+    [Some(foot + along * half), Some(foot - along * half)]
 }
 
-fn circle_circle(a: &ArcGeometry, b: &ArcGeometry, found: &mut Vec<Point>) {
+fn circle_circle(a: &ArcGeometry, b: &ArcGeometry) -> [Option<Point>; 2] {
     let between = b.center - a.center;
     let d = between.length();
     // Arcs of one circle can only overlap, and then an end of one touches the other.
     if d <= TOUCH && (a.radius - b.radius).abs() <= TOUCH {
-        return;
+        return [None, None];
     }
     if d == 0.0 || d > a.radius + b.radius + TOUCH || d < (a.radius - b.radius).abs() - TOUCH {
-        return;
+        return [None, None];
     }
     let along = between * (1.0 / d);
     let reach = 0.5 * (d + (a.radius - b.radius) / d * (a.radius + b.radius));
     let half = ((a.radius - reach) * (a.radius + reach)).max(0.0).sqrt();
     let foot = a.center + along * reach;
     let aside: Vec2 = along.left() * half;
-    found.extend([foot + aside, foot - aside]);
+    [Some(foot + aside), Some(foot - aside)]
 }
 
 /// Share of the length at which `p` lies on the piece.

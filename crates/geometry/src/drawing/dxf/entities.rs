@@ -527,7 +527,7 @@ fn spline(entity: &Entity<'_>, pen: &mut Pen<'_>) -> Result<bool, DrawingError> 
     }
     let pieces = nurbs::beziers(degree, &knots, &control);
     if let Some(first) = pieces.first() {
-        pen.move_to(first.points[0].0);
+        pen.move_to(first.start());
     }
     for piece in &pieces {
         pen.rational(piece);

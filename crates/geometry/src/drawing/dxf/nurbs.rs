@@ -47,7 +47,7 @@ pub(super) fn beziers(degree: usize, knots: &[f64], control: &[(Point, f64)]) ->
                     (*origin + v * (1.0 / w), w)
                 })
                 .collect();
-            Bezier { points }
+            Bezier::new(points)
         })
         .collect()
 }
