@@ -5,8 +5,8 @@
 //! the distance allows (galloping, then bisection); the distance is measured on samples of the true
 //! curve, again and denser once a stretch is chosen.
 //!
-//! Source of the biarc: K. M. Bolton, "Biarc curves", Computer-Aided Design 7 (1975) 89-92, in the
-//! variant with equal tangent lengths; the formulas were derived anew.
+//! Source of the biarc (from memory): K. M. Bolton, "Biarc curves", Computer-Aided Design 7 (1975)
+//! 89-92, in the variant with equal tangent lengths; the formulas were derived anew.
 
 use crate::{Point, Segment, Vec2, Vertex, tolerance};
 use std::f64::consts::{FRAC_PI_2, PI, TAU};

@@ -12,6 +12,9 @@ use rstar::{AABB, RTree};
 /// distance is not taken for scraps.
 const SAME: f64 = 1.5e-4;
 
+/// Ends near one end that are considered as its mates.
+const MOST_NEAR: usize = 64;
+
 /// What a set of chains became.
 #[derive(Debug, Default)]
 pub(super) struct Joined {
@@ -145,6 +148,8 @@ fn mates(
             .filter(|other| *other != end)
             // A chain shorter than twice the distance would close on itself by mistake.
             .filter(|other| other / 2 != end / 2 || length(&open[end / 2].1) > 2.0 * tol)
+            // A star of thousands of marks must not make millions of pairs.
+            .take(MOST_NEAR)
             .collect();
         if strict && near.len() > 1 {
             let meeting = near.len() + 1;

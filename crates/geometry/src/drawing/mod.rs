@@ -89,8 +89,10 @@ pub fn read_file(path: &Path, options: &ReadOptions) -> Result<Drawing, DrawingE
         message: error.to_string(),
     };
     let file = std::fs::File::open(path).map_err(failed)?;
+    let size = file.metadata().map_err(failed)?.len();
+    check_size(size)?;
     let mut bytes = Vec::new();
-    // One byte more than the limit tells a file that is too large from one that just fits.
+    // Not every file knows its size beforehand. One byte more than the limit tells a file that is too large from one that just fits.
     file.take(MOST_BYTES + 1)
         .read_to_end(&mut bytes)
         .map_err(failed)?;

@@ -66,8 +66,13 @@ pub fn read_svg(bytes: &[u8], options: &ReadOptions) -> Result<Drawing, DrawingE
             ),
         });
     }
-    let (unit, to_mm, viewport) = viewport::page(&document, root, options.unit)?;
+    let (unit, in_pixels, to_mm, viewport) = viewport::page(&document, root, options.unit)?;
     let mut sketch = Sketch::default();
+    if in_pixels && unit != super::Unit::Pixel {
+        sketch.remark(format!(
+            "the size is in {unit} but there is no viewBox: coordinates are pixels, 96 to the inch"
+        ));
+    }
     elements::draw(&document, root, &to_mm, viewport, options, &mut sketch)?;
     let (parts, notes) = assemble::assemble(sketch, options)?;
     Ok(Drawing { parts, unit, notes })

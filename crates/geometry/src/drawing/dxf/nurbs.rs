@@ -12,8 +12,8 @@ use crate::{Point, Vec2};
 ///
 /// # Source
 /// Each control point of a span's Bézier is the span's blossom at the span's ends (L. Ramshaw,
-/// "Blossoms are polar forms", Computer Aided Geometric Design 6 (1989) 323-358), computed by de
-/// Boor's scheme in homogeneous coordinates.
+/// "Blossoms are polar forms", Computer Aided Geometric Design 6 (1989) 323-358; from memory),
+/// computed by de Boor's scheme in homogeneous coordinates.
 pub(super) fn beziers(degree: usize, knots: &[f64], control: &[(Point, f64)]) -> Vec<Bezier> {
     let Some((origin, _)) = control.first() else {
         return Vec::new();

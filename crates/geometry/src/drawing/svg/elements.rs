@@ -154,7 +154,7 @@ fn property<'n>(node: Node<'n, '_>, name: &str) -> Option<&'n str> {
             .split(';')
             .filter_map(|declaration| declaration.split_once(':'))
             .filter(|(key, _)| key.trim().eq_ignore_ascii_case(name))
-            .map(|(_, value)| value.trim())
+            .map(|(_, value)| value.trim().trim_end_matches("!important").trim_end())
             .next_back()
     });
     styled.or_else(|| node.attribute(name).map(str::trim))

@@ -149,6 +149,9 @@ fn units_and_view_boxes() {
         size(r#"width="96mm" height="96mm" viewBox="0 0 96 48" preserveAspectRatio="none""#)
             .expect("none");
     near(b.height(), 96.0, 1e-9);
+    let plain = br#"<svg width="100mm"><rect width="96" height="48"/></svg>"#;
+    let notes = read_svg(plain, &ReadOptions::default()).expect("mm").notes;
+    assert!(notes[0].to_string().contains("no viewBox"), "{notes:?}");
     // A size in mm without a view box: user units are pixels.
     near(size(r#"width="100mm""#).expect("mm").0.width(), 25.4, 1e-9);
 }

@@ -157,13 +157,13 @@ fn fitting(node: Node<'_, '_>, view_box: &ViewBox, width: f64, height: f64) -> A
     .after(&Affine::shift(-view_box.x, -view_box.y))
 }
 
-/// The page: its unit, the map from its user units to millimetres with y up, and what percentages
-/// refer to.
+/// The page: its unit, whether its coordinates are pixels all the same, the map from them to
+/// millimetres with y up, and what percentages refer to.
 pub(super) fn page(
     document: &Document<'_>,
     root: Node<'_, '_>,
     claimed: Option<Unit>,
-) -> Result<(Unit, Affine, Viewport), DrawingError> {
+) -> Result<(Unit, bool, Affine, Viewport), DrawingError> {
     let width = parsed(document, root, "width")?;
     let height = parsed(document, root, "height")?;
     let view_box = view_box(document, root)?;
@@ -213,14 +213,19 @@ pub(super) fn page(
                 width: b.w,
                 height: b.h,
             };
-            (unit, up.after(&map), viewport)
+            (unit, false, up.after(&map), viewport)
         }
         (None, width, height) => {
             let viewport = Viewport {
                 width: width.unwrap_or(0.0) / plain,
                 height: height.unwrap_or(0.0) / plain,
             };
-            (unit, up.after(&Affine::scale(plain, plain)), viewport)
+            (
+                unit,
+                own.is_some(),
+                up.after(&Affine::scale(plain, plain)),
+                viewport,
+            )
         }
     })
 }
