@@ -133,7 +133,7 @@ pub struct Totals {
     pub yield_: f64,
     /// Part area over taken less kept area.
     pub net_yield: f64,
-    /// A yield that no plan of this job can beat on the stock taken.
+    /// A yield that no plan of these parts can beat on any of the shop's stock.
     pub yield_ceiling: f64,
     /// Price of the sheets taken.
     pub sheets: f64,

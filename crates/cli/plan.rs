@@ -447,9 +447,22 @@ fn assemble(job: &Job, options: &PlanOptions, done: Vec<Done>) -> CutPlan {
     let mut missing = Vec::new();
     let mut copies = vec![0; job.items.len()];
     let mut totals = Totals::default();
-    let mut most_part_area = 0.0;
+    // Stock area that any plan needs for what this one places: part area over the best ceiling.
+    let mut least_area = 0.0;
     for group in &done {
         totals.least_spend += least_spend(&group.problem);
+        let ceiling = (0..group.problem.stock.len())
+            .map(|stock| yield_ceiling(&group.problem, stock))
+            .fold(0.0, f64::max);
+        let placed: f64 = group
+            .nest
+            .layouts
+            .iter()
+            .map(|l| l.part_area(&group.problem))
+            .sum();
+        if placed > 0.0 {
+            least_area += placed / ceiling;
+        }
         let mut layouts: Vec<&Layout> = group.nest.layouts.iter().collect();
         // Remnants first: they are fetched from the rack before the first sheet is opened.
         layouts.sort_by_key(|l| (l.stock(&group.problem).kind == StockKind::Sheet, l.stock));
@@ -459,7 +472,6 @@ fn assemble(job: &Job, options: &PlanOptions, done: Vec<Done>) -> CutPlan {
             totals.part_area += layout.part_area(&group.problem);
             totals.taken_area += area;
             totals.kept_area += layout.kept_area();
-            most_part_area += sheet.yield_ceiling * area;
             match sheet.source.kind {
                 StockKind::Sheet => totals.sheets += sheet.source.price,
                 StockKind::Remnant => totals.remnants += sheet.source.price,

@@ -96,6 +96,8 @@ fn look(layer: Layer) -> Look {
         Layer::Inside(_) => Look {
             stroke: "#8b2f63",
             fill: "#ffffff",
+            // A kept cut-out lies below, and its hatch has to show through.
+            fill_opacity: 0.6,
             ..plain
         },
         // The tint lies over what it surrounds, so it has to be thin.
