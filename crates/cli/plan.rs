@@ -491,12 +491,7 @@ fn assemble(job: &Job, options: &PlanOptions, done: Vec<Done>) -> CutPlan {
     let share = |part: f64, whole: f64| if whole > 0.0 { part / whole } else { 0.0 };
     totals.yield_ = share(totals.part_area, totals.taken_area);
     totals.net_yield = share(totals.part_area, totals.taken_area - totals.kept_area);
-    let wanted: f64 = job
-        .items
-        .iter()
-        .map(|i| i.outline.area() * f64::from(i.quantity))
-        .sum();
-    totals.yield_ceiling = share(most_part_area.min(wanted), totals.taken_area);
+    totals.yield_ceiling = share(totals.part_area, least_area).min(1.0);
     CutPlan {
         seed: options.seed,
         sheets,
