@@ -102,12 +102,16 @@ const BINARY: &[u8] = b"Binary DXF\r\n\x1a\0";
 /// # Errors
 /// [`DrawingError::Malformed`] with the line (binary: byte) when the file is cut short or no DXF.
 pub(super) fn pairs(bytes: &[u8]) -> Result<Vec<Pair<'_>>, DrawingError> {
-    let is_binary = bytes.get(..22).is_some_and(|head| head.ends_with(BINARY));
-    if is_binary {
+    if is_binary(bytes) {
         binary(bytes)
     } else {
         ascii(bytes)
     }
+}
+
+/// Whether a file is a binary one, whose places are bytes instead of lines.
+pub(super) fn is_binary(bytes: &[u8]) -> bool {
+    bytes.get(..22).is_some_and(|head| head.ends_with(BINARY))
 }
 
 fn malformed(line: usize, what: impl Into<String>) -> DrawingError {

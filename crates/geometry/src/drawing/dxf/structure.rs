@@ -1,7 +1,7 @@
 //! The sections of a DXF file that matter for parts: units, layers, blocks, entities.
 
 use super::super::error::{Culprit, DrawingError};
-use super::pairs::{Pair, pairs};
+use super::pairs::{Pair, is_binary, pairs};
 use std::collections::BTreeMap;
 
 /// One entity: its kind and its own pairs.
@@ -168,7 +168,7 @@ impl<'a> Structure<'a> {
     /// [`DrawingError::Malformed`] when the file is no DXF or is cut short.
     pub fn read(bytes: &'a [u8]) -> Result<Self, DrawingError> {
         let all = pairs(bytes)?;
-        let is_text = all.first().is_none_or(|p| p.line == 1);
+        let is_text = !is_binary(bytes);
         let mut structure = Self::default();
         let mut rest = all.as_slice();
         let mut sections = 0;

@@ -429,6 +429,16 @@ fn faults_name_entity_layer_line_and_value() {
          the nearest end is 0.500 mm away; \
          close it, or put it on a layer that is marked or ignored"
     );
+    // A remark ahead of the drawing, as many programs write, shifts the lines.
+    let remark = format!(
+        "999\nfrom a drawing program\n{}",
+        file("0 CIRCLE, 8 A, 10 0, 20 0, 40 0")
+    );
+    let error = read(&remark).expect_err("no radius").to_string();
+    assert!(
+        error.starts_with("CIRCLE on layer `A` (line 21)"),
+        "{error}"
+    );
     let crossing = read(&file(
         "0 LWPOLYLINE, 8 0, 90 4, 70 1, 10 0, 20 0, 10 10, 20 10, 10 10, 20 0, 10 0, 20 12",
     ));
