@@ -29,6 +29,13 @@ const POLISHED: usize = 2;
 /// near the best trade.
 const LEAST_STEP: f64 = 1.0;
 
+/// A trade must enlarge the rectangle by this share, or two sides could hand each other ever smaller
+/// gains for ever.
+const LEAST_GAIN: f64 = 1e-5;
+
+/// Most rounds of trades; a good start needs about ten.
+const MOST_ROUNDS: usize = 60;
+
 /// The upright rectangle of the largest area inside `free` whose shorter side is at least
 /// `min_width` and whose longer side is at least `min_length` (equality passes); `None` when there
 /// is none.
@@ -433,7 +440,10 @@ fn polish(views: &Views, start: Bounds, step: f64) -> Bounds {
     let mut step = step;
     // Small shapes are measured by their own size.
     let least = LEAST_STEP.min(step / 32.0);
-    while step > least {
+    for _ in 0..MOST_ROUNDS {
+        if step <= least {
+            break;
+        }
         let mut improved = false;
         for side in EDGES {
             let given = moved(best, side, -step);
@@ -446,7 +456,7 @@ fn polish(views: &Views, start: Bounds, step: f64) -> Bounds {
             };
             for order in [across, [across[1], across[0], across[2], across[3]]] {
                 let tried = views.grow(given, order);
-                if tried.area() > best.area() * (1.0 + 1e-12) {
+                if tried.area() > best.area() * (1.0 + LEAST_GAIN) {
                     best = tried;
                     improved = true;
                 }

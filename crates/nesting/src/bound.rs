@@ -4,6 +4,7 @@
 //! the same piece of stock has a share in, and all these areas lie within an area known beforehand.
 //! Whatever is rounded or flattened errs to the side that weakens the bound.
 
+mod dual;
 mod fit;
 mod knapsack;
 mod room;
@@ -173,8 +174,8 @@ fn rates(stock: &Stock) -> (f64, f64) {
 /// keeping all the rest could bring under the keep rule, plus scrap. For any slope b of at least 0,
 /// f_s(u) >= b u + a_s with a_s the least of f_s(u) - b u. Summed over a nest that is b times the area
 /// of all parts plus a_s for every piece taken. The pieces taken must hold all parts by every measure
-/// (area kept to itself, part area, number of copies), where one piece holds no more than a knapsack
-/// says; the cheapest whole pieces that do so are found by branch and bound. Parts that fit some
+/// (area kept to itself, part area, number of copies, dual feasible functions of the sides), where one
+/// piece holds no more than a knapsack says; the cheapest whole pieces that do so are found by branch and bound. Parts that fit some
 /// supplies only must be held by those alone, and such demands on supplies that are not shared add
 /// up. The largest of the bounds over several slopes, measures and sets of supplies is returned.
 #[must_use]
@@ -195,7 +196,7 @@ pub fn least_spend(problem: &Problem) -> f64 {
             stock.any(|s| fit::must_fit(problem, &p.shape, s))
         })
         .collect();
-    let measures = measures(&parts, &counted);
+    let measures = measures(problem, &parts, &counted);
     let kinds: Vec<Kind> = problem
         .stock
         .iter()
@@ -219,23 +220,44 @@ pub fn least_spend(problem: &Problem) -> f64 {
         .fold(f64::NEG_INFINITY, f64::max)
 }
 
-/// What a copy of each part counts, by measure; parts not counted count nothing.
-fn measures(parts: &[Measured], counted: &[bool]) -> Vec<Vec<f64>> {
-    let by = |worth: &dyn Fn(&Measured) -> f64| -> Vec<f64> {
-        let each = parts.iter().zip(counted);
-        each.map(|(p, c)| if *c { worth(p) } else { 0.0 }).collect()
+/// A way to count copies.
+struct Measure {
+    /// What a copy of each part counts; parts not counted count nothing.
+    each: Vec<f64>,
+    /// Whether copies in one area count no more than 1 together (see [`dual`]).
+    unit: bool,
+}
+
+fn measures(problem: &Problem, parts: &[Measured], counted: &[bool]) -> Vec<Measure> {
+    let by = |worth: &dyn Fn(&Measured) -> f64| Measure {
+        each: parts
+            .iter()
+            .zip(counted)
+            .map(|(p, c)| if *c { worth(p) } else { 0.0 })
+            .collect(),
+        unit: false,
     };
     let mut measures = vec![by(&|p| p.area), by(&|_| 1.0), by(&|p| p.taken[0])];
     if parts.iter().any(|p| p.taken[0] != p.taken[1]) {
         measures.push(by(&|p| p.taken[1]));
     }
+    let shapes: Vec<&Shape> = parts.iter().map(|p| &p.shape).collect();
+    let dual = dual::measures(problem, &shapes).into_iter();
+    measures.extend(dual.map(|mut each| {
+        for (worth, counted) in each.iter_mut().zip(counted) {
+            if !counted {
+                *worth = 0.0;
+            }
+        }
+        Measure { each, unit: true }
+    }));
     measures
 }
 
 fn kind<'a>(
     problem: &Problem,
     parts: &[Measured],
-    measures: &[Vec<f64>],
+    measures: &[Measure],
     stock: &'a Stock,
 ) -> Kind<'a> {
     let may: Vec<bool> = parts
@@ -251,7 +273,17 @@ fn kind<'a>(
     let whole = stock.outline.area();
     Kind {
         most_area: most(&|p| parts[p].area).min(whole),
-        holds: measures.iter().map(|m| most(&|p| m[p])).collect(),
+        holds: measures
+            .iter()
+            .map(|m| {
+                let most = most(&|p| m.each[p]);
+                if m.unit {
+                    most.min(dual::area_count(problem, stock))
+                } else {
+                    most
+                }
+            })
+            .collect(),
         stock,
         may,
     }
@@ -270,7 +302,7 @@ fn demands(
     parts: &[Measured],
     counted: &[bool],
     kinds: &[Kind],
-    measures: &[Vec<f64>],
+    measures: &[Measure],
     supplies: usize,
 ) -> Vec<Demand> {
     let limits: Vec<Vec<bool>> = (0..parts.len())
@@ -294,9 +326,9 @@ fn demands(
             let inside: Vec<usize> = (0..parts.len())
                 .filter(|p| counted[*p] && within(&limits[*p], &on))
                 .collect();
-            let need = |m: &Vec<f64>| {
+            let need = |m: &Measure| {
                 let each = inside.iter();
-                each.map(|p| m[*p] * f64::from(parts[*p].shape.part.quantity))
+                each.map(|p| m.each[*p] * f64::from(parts[*p].shape.part.quantity))
                     .sum()
             };
             let needs = measures.iter().map(need).collect();

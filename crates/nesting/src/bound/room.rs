@@ -72,7 +72,7 @@ fn grown_area(outline: &Outline, by: f64) -> f64 {
 ///
 /// A part inside keeps the gap from the window's edge, so its filled outline has no more area than the
 /// window shrunk by the gap.
-fn can_hold(problem: &Problem, window: &panelwright_geometry::Ring) -> bool {
+pub(super) fn can_hold(problem: &Problem, window: &panelwright_geometry::Ring) -> bool {
     if !problem.use_cutouts {
         return false;
     }

@@ -155,6 +155,22 @@ fn kept_offcuts_and_scrap_lower_and_raise_it() {
     assert!((least_spend(&problem) - 95.0).abs() < 1e-6);
 }
 
+#[test]
+fn panels_wider_than_half_the_sheet_take_one_each() {
+    // By area two sheets would do for five.
+    let mut problem = sheets(rectangles(&[(600.0, 600.0, 5)]), 1_000.0, 1_000.0);
+    assert!((least_spend(&problem) - 500.0).abs() < 1e-6);
+    // Of strips above a third two lie side by side: five need three sheets.
+    problem.parts = rectangles(&[(990.0, 340.0, 5)]);
+    assert!((least_spend(&problem) - 300.0).abs() < 1e-6);
+    // A hair below half they go four to a sheet, gap and margin included.
+    problem.parts = rectangles(&[(487.0, 487.0, 8)]);
+    (problem.gap, problem.margin) = (6.0, 10.0);
+    assert!((least_spend(&problem) - 200.0).abs() < 1e-6);
+    problem.parts = rectangles(&[(489.0, 489.0, 8)]);
+    assert!((least_spend(&problem) - 800.0).abs() < 1e-6);
+}
+
 /// A layout made of shelves: rows of parts from the left, one row above the other.
 fn shelves(problem: &Problem, stock: usize, order: &[usize]) -> Layout {
     let field = problem.stock[stock].outline.bounds().grown(-problem.margin);

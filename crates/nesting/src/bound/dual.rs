@@ -1,0 +1,168 @@
+//! Measures that see what area does not: that two panels wider than half the sheet never lie side by
+//! side.
+//!
+//! A dual feasible function f maps sides, as shares of the sheet's, so that shares which add up to no
+//! more than 1 still do so afterwards. Rectangles that lie in the sheet without overlap then have
+//! f(width) times g(height) adding up to no more than 1, for any two such functions.
+//!
+//! Source: S. P. Fekete and J. Schepers, "A general framework for bounds for higher-dimensional
+//! orthogonal packing problems", Mathematical Methods of Operations Research 60 (2004), the functions
+//! written there as u with the index k. The citation is from memory. Here each part is replaced by an
+//! upright rectangle inside it.
+
+use super::fit::{self, Shape};
+use super::room;
+use crate::{Angles, Method, Problem, Stock};
+use panelwright_geometry::{Side, largest_rectangle, tolerance};
+
+/// Highest index of the functions. The third tells when four strips no longer go side by side; later
+/// ones are hardly ever the best.
+const MOST_STEPS: u32 = 3;
+
+/// Given away on each side, in millimetres: what the judge forgives, and rounding.
+const GIVEN_AWAY: f64 = 1e-3;
+
+/// What a copy of each part counts, by measure; one area that parts lie in holds no more than 1.
+pub(super) fn measures(problem: &Problem, shapes: &[&Shape]) -> Vec<Vec<f64>> {
+    // Two rectangles that are apart by the gap in a straight line are apart by this along x or y.
+    let apart = match &problem.method {
+        Method::Guillotine(saw) => saw.kerf,
+        Method::FreeForm => problem.gap * std::f64::consts::FRAC_1_SQRT_2,
+    };
+    let (mut length, mut width) = (0.0f64, 0.0f64);
+    for (x, y) in problem.stock.iter().flat_map(|s| areas(problem, s)) {
+        length = length.max(x + apart);
+        width = width.max(y + apart);
+    }
+    if length <= 0.0 || width <= 0.0 {
+        return Vec::new();
+    }
+    // By part, the shares at the angles it may have; none where an angle is not upright.
+    let shares: Vec<Vec<(f64, f64)>> = shapes
+        .iter()
+        .map(|shape| {
+            let inside = inside(problem, shape);
+            let mut shares = Vec::new();
+            for stock in &problem.stock {
+                let Some(turned) = upright(shape, stock) else {
+                    return Vec::new();
+                };
+                for across in turned {
+                    let (w, h) = if across { (inside.1, inside.0) } else { inside };
+                    let share =
+                        |side: f64, all: f64| ((side + apart - GIVEN_AWAY) / all).clamp(0.0, 1.0);
+                    shares.push((share(w, length), share(h, width)));
+                }
+            }
+            shares
+        })
+        .collect();
+    let mut measures = Vec::new();
+    for i in 0..=MOST_STEPS {
+        for j in 0..=MOST_STEPS {
+            // The shares themselves are the area, which has better measures.
+            if (i, j) == (0, 0) {
+                continue;
+            }
+            let count = |shares: &Vec<(f64, f64)>| {
+                let products = shares.iter().map(|(x, y)| stepped(*x, i) * stepped(*y, j));
+                products.reduce(f64::min).unwrap_or(0.0)
+            };
+            let measure: Vec<f64> = shares.iter().map(count).collect();
+            if measure.iter().any(|m| *m > 0.0) && !measures.contains(&measure) {
+                measures.push(measure);
+            }
+        }
+    }
+    measures
+}
+
+/// How many separate areas parts can lie in on one piece of the stock.
+pub(super) fn area_count(problem: &Problem, stock: &Stock) -> f64 {
+    areas(problem, stock).len() as f64
+}
+
+/// Length and width of the areas that parts lie in.
+fn areas(problem: &Problem, stock: &Stock) -> Vec<(f64, f64)> {
+    match &problem.method {
+        Method::Guillotine(saw) => vec![fit::sawable(stock, saw)],
+        Method::FreeForm => {
+            let fields = stock.fields();
+            let inner = fields.iter().map(|f| f.bounds().grown(-problem.margin));
+            inner.map(|b| (b.width(), b.height())).collect()
+        }
+    }
+}
+
+/// The function with index `k`; 0 leaves the share as it is.
+fn stepped(share: f64, k: u32) -> f64 {
+    if k == 0 {
+        return share;
+    }
+    let steps = f64::from(k + 1) * share;
+    if (steps - steps.round()).abs() < 1e-9 {
+        share
+    } else {
+        steps.floor() / f64::from(k)
+    }
+}
+
+/// Sides of an upright rectangle inside the part as drawn; for a saw, of its bounding rectangle.
+fn inside(problem: &Problem, shape: &Shape) -> (f64, f64) {
+    let outline = &shape.part.outline;
+    if matches!(problem.method, Method::Guillotine(_)) {
+        let b = outline.bounds();
+        return (b.width(), b.height());
+    }
+    let mut filled = outline.flatten(tolerance::CHORD, Side::Within);
+    let mut open = outline.holes.iter().map(|h| room::can_hold(problem, h));
+    filled.holes.retain(|_| open.next().unwrap_or(true));
+    largest_rectangle(&filled, 0.0, 0.0).map_or((0.0, 0.0), |b| (b.width(), b.height()))
+}
+
+/// For each angle on the stock whether it is across; `None` when one is not upright.
+fn upright(shape: &Shape, stock: &Stock) -> Option<Vec<bool>> {
+    let Angles::Listed(angles) = shape.part.angles(stock) else {
+        return None;
+    };
+    let across = |a: f64| {
+        if a == 0.0 || a == 180.0 {
+            Some(false)
+        } else if a == 90.0 || a == 270.0 {
+            Some(true)
+        } else {
+            None
+        }
+    };
+    angles.into_iter().map(across).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        #[test]
+        fn shares_that_fit_still_fit_afterwards(
+            cuts in proptest::collection::vec(0.0f64..1.0, 0..6), whole in 0.5f64..=1.0, k in 0u32..=MOST_STEPS,
+        ) {
+            // Any set of shares of a stick cut at random places.
+            let mut ends: Vec<f64> = cuts.into_iter().map(|c| c * whole).collect();
+            ends.extend([0.0, whole]);
+            ends.sort_by(f64::total_cmp);
+            let sum: f64 = ends.windows(2).map(|w| stepped(w[1] - w[0], k)).sum();
+            prop_assert!(sum <= 1.0 + 1e-9);
+        }
+    }
+
+    #[test]
+    fn even_shares_fit_too() {
+        for n in 1..9u32 {
+            for k in 0..=MOST_STEPS {
+                let sum = f64::from(n) * stepped(1.0 / f64::from(n), k);
+                assert!(sum <= 1.0 + 1e-9, "{n} {k}");
+            }
+        }
+    }
+}
