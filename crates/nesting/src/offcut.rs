@@ -212,10 +212,16 @@ fn part_obstacle(problem: &Problem, placed: &PlacedPart, clear: f64, window: f64
     if outline.holes.is_empty() && outline.is_rectangle(1e-9) {
         return vec![Polygon::from_bounds(on_grid(bounds.grown(clear)))];
     }
-    let grown = Region::covering(&[outline.flatten(CHORD, Side::Covering)], clear);
-    if outline.outer.segments().all(|s| !s.is_arc()) {
-        return grown.polygons();
+    let coarse = [outline.flatten(CHORD, Side::Covering)];
+    if outline
+        .rings()
+        .flat_map(|r| r.segments())
+        .all(|s| !s.is_arc())
+    {
+        return Region::covering(&coarse, clear).polygons();
     }
+    // Where the coarse chords touch an arc, those that are written and judged may be beyond it.
+    let grown = Region::covering(&coarse, clear + tolerance::CHORD);
     // The coarse chords reach further beyond an arc than those that are written and judged, but
     // nothing of these reaches beyond their bounds.
     let fine = outline.outer.flatten(tolerance::CHORD, Side::Covering);
