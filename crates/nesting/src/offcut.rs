@@ -518,10 +518,11 @@ mod tests {
             for (i, offcut) in found.iter().enumerate() {
                 prop_assert!(Region::from(&offcut.outline).without(&sheet).is_empty());
                 for part in &parts {
-                    prop_assert!(clearance(part, &offcut.outline) >= 6.0 - 1e-9);
+                    // Sides within a ten-millionth of the grid count as on it.
+                    prop_assert!(clearance(part, &offcut.outline) >= 6.0 - 1e-6);
                 }
                 for other in &found[i + 1..] {
-                    prop_assert!(clearance(&other.outline, &offcut.outline) >= 3.175 - 1e-9);
+                    prop_assert!(clearance(&other.outline, &offcut.outline) >= 3.175 - 1e-6);
                 }
                 if offcut.kept {
                     prop_assert!(largest_rectangle(&offcut.outline, 100.0, 100.0).is_some());
