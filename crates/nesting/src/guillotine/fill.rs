@@ -5,8 +5,8 @@ use super::model::{Model, Piece};
 use super::plan::{Board, Plan};
 use super::saw_plan;
 
-/// Copies of one piece above this go in rows rather than one by one while a first plan is made, so
-/// that thousands of equal panels take no longer than a few hundred different ones.
+/// From this many copies of one piece on, they go in by rows rather than one by one, so that
+/// thousands of equal panels take no longer than a few hundred different ones.
 const ROWS_FROM: u32 = 12;
 
 /// Slack for sums of areas, which are rounded while the sides are not.
@@ -112,62 +112,95 @@ impl Filler {
     pub fn construct(&mut self, model: &Model, order: &[usize]) -> Plan {
         let mut plan = Plan::empty(model);
         let mut supplies = plan.supplies_left(model);
-        while plan.left.iter().any(|n| *n > 0) {
-            // The best by price for area, and the cheapest that takes all that is left.
-            let mut best: Option<(f64, f64, Board)> = None;
-            let mut last: Option<(f64, Board)> = None;
+        // Filled boards by source. They stay good while all that is on them is still wanted.
+        let mut filled: Vec<Option<Filled>> = vec![None; model.sources.len()];
+        let mut wanted: u64 = plan.left.iter().map(|n| u64::from(*n)).sum();
+        while wanted > 0 {
             for (s, source) in model.sources.iter().enumerate() {
                 if supplies[source.supply] == 0 {
-                    continue;
-                }
-                let mut board = Board::new(s);
-                let mut left = plan.left.clone();
-                self.fill(model, &mut board, order, &mut left);
-                if board.tree.is_empty() {
-                    continue;
-                }
-                let spend = saw_plan::rests(model, source, &board.tree).spend;
-                if left.iter().all(|n| *n == 0) && last.as_ref().is_none_or(|l| spend < l.0) {
-                    last = Some((spend, board.clone()));
-                }
-                let rate = spend / board.used;
-                if best.as_ref().is_none_or(|b| rate < b.0) {
-                    best = Some((rate, spend, board));
+                    filled[s] = None;
+                } else if filled[s]
+                    .as_ref()
+                    .is_none_or(|f| f.repeats(&plan.left) == 0)
+                {
+                    filled[s] = self.filled(model, s, order, &plan.left);
                 }
             }
-            let Some((_, spend, board)) = best else {
+            // The best by price for area, and the cheapest that takes all that is left.
+            let candidates = || filled.iter().flatten();
+            let Some(best) = candidates().min_by(|a, b| a.rate().total_cmp(&b.rate())) else {
                 break;
             };
-            let board = match last {
-                Some((price, last)) if price <= spend => last,
-                _ => board,
-            };
-            let mut content = vec![0; model.pieces.len()];
-            board.count_into(&mut content);
+            let last = candidates()
+                .filter(|f| f.count == wanted && f.spend <= best.spend)
+                .min_by(|a, b| a.spend.total_cmp(&b.spend));
+            let next = last.unwrap_or(best);
             // The same board again while there is enough of everything on it.
-            let supply = &mut supplies[model.sources[board.source].supply];
-            let repeats = content
-                .iter()
-                .zip(&plan.left)
-                .filter(|(n, _)| **n > 0)
-                .map(|(n, left)| left / n)
-                .min()
-                .unwrap_or(0)
-                .min(*supply);
+            let supply = &mut supplies[model.sources[next.board.source].supply];
+            let repeats = next.repeats(&plan.left).min(*supply);
             if repeats == 0 {
                 break;
             }
             if *supply != u32::MAX {
                 *supply -= repeats;
             }
-            for (left, n) in plan.left.iter_mut().zip(&content) {
-                *left -= n * repeats;
+            for (id, n) in &next.content {
+                plan.left[*id] -= n * repeats;
             }
-            self.work += board.tree.nodes().len() as u64 * u64::from(repeats);
+            wanted -= next.count * u64::from(repeats);
+            self.work += next.board.tree.nodes().len() as u64 * u64::from(repeats);
+            let board = next.board.clone();
             plan.boards
                 .extend(std::iter::repeat_n(board, repeats as usize));
         }
         plan
+    }
+
+    /// A board of source `s` filled from `left`; `None` when it takes nothing.
+    fn filled(&mut self, model: &Model, s: usize, order: &[usize], left: &[u32]) -> Option<Filled> {
+        let mut board = Board::new(s);
+        let mut rest = left.to_vec();
+        self.fill(model, &mut board, order, &mut rest);
+        if board.tree.is_empty() {
+            return None;
+        }
+        let content: Vec<(usize, u32)> = (0..rest.len())
+            .map(|id| (id, left[id] - rest[id]))
+            .filter(|(_, n)| *n > 0)
+            .collect();
+        Some(Filled {
+            spend: saw_plan::rests(model, &model.sources[s], &board.tree).spend,
+            count: content.iter().map(|(_, n)| u64::from(*n)).sum(),
+            content,
+            board,
+        })
+    }
+}
+
+/// A board, and what is on it.
+#[derive(Debug, Clone)]
+struct Filled {
+    board: Board,
+    /// Pieces and how many of each.
+    content: Vec<(usize, u32)>,
+    /// How many in all.
+    count: u64,
+    spend: f64,
+}
+
+impl Filled {
+    /// Spend per area of the pieces.
+    fn rate(&self) -> f64 {
+        self.spend / self.board.used
+    }
+
+    /// How often all of it can be had from `left`.
+    fn repeats(&self, left: &[u32]) -> u32 {
+        self.content
+            .iter()
+            .map(|(id, n)| left[*id] / n)
+            .min()
+            .unwrap_or(0)
     }
 }
 

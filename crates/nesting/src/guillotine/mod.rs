@@ -22,6 +22,7 @@ mod model;
 mod plan;
 mod ruin;
 mod saw_plan;
+mod stop;
 #[cfg(test)]
 mod tests;
 mod usable;
@@ -34,13 +35,14 @@ use fill::Filler;
 use model::Model;
 use plan::{Plan, Score};
 use rayon::prelude::*;
+use stop::Stop;
 use worker::Worker;
 
 /// Logical workers. More of them try more goals at a time, but each has less of the budget.
 const WORKERS: u64 = 4;
 
 /// Nodes of cut trees that are looked at in one step, about a microsecond.
-const NODES_PER_STEP: u64 = 250;
+const NODES_PER_STEP: u64 = 200;
 
 /// Rounds between which workers tell each other what they found.
 const ROUNDS: u64 = 48;
@@ -56,11 +58,13 @@ const ON_FIRST_PLANS: u64 = 8;
 pub fn search(problem: &Problem, rules: &SawRules, budget: &Budget, control: &Control) -> Nest {
     let model = Model::new(problem, rules);
     let work = budget.steps.saturating_mul(NODES_PER_STEP);
-    let (plan, score, spent) = first_plan(&model, work / ON_FIRST_PLANS, control);
+    let stop = Stop::new(control, budget);
+    let (plan, score, spent) = first_plan(&model, work / ON_FIRST_PLANS, &stop);
     let least = crate::least_spend(problem);
     let watch = Watch {
         model: &model,
         control,
+        stop: &stop,
         least,
     };
     watch.report(0.0, &plan, &score);
@@ -74,11 +78,11 @@ pub fn search(problem: &Problem, rules: &SawRules, budget: &Budget, control: &Co
 }
 
 /// The best of several first plans, its score, and the work they took.
-fn first_plan(model: &Model, work: u64, control: &Control) -> (Plan, Score, u64) {
+fn first_plan(model: &Model, work: u64, stop: &Stop) -> (Plan, Score, u64) {
     let mut filler = Filler::default();
     let mut best: Option<(Plan, Score)> = None;
     for order in fill::orders(model) {
-        if best.is_some() && (filler.work >= work || control.stopped()) {
+        if best.is_some() && (filler.work >= work || stop.now()) {
             break;
         }
         let plan = filler.construct(model, &order);
@@ -99,6 +103,7 @@ fn first_plan(model: &Model, work: u64, control: &Control) -> (Plan, Score, u64)
 struct Watch<'a> {
     model: &'a Model<'a>,
     control: &'a Control<'a>,
+    stop: &'a Stop<'a>,
     least: f64,
 }
 
@@ -146,7 +151,7 @@ fn improve(watch: &Watch, seed: u64, share: u64, plan: Plan, score: Score) -> Pl
     loop {
         workers
             .par_iter_mut()
-            .for_each(|w| w.round(watch.model, round, watch.control));
+            .for_each(|w| w.round(watch.model, round, watch.stop));
         for worker in &workers {
             if worker.score.beats(&score) {
                 plan.clone_from(&worker.plan);
@@ -158,7 +163,7 @@ fn improve(watch: &Watch, seed: u64, share: u64, plan: Plan, score: Score) -> Pl
         }
         let done = workers.iter().map(Worker::done).fold(1.0, f64::min);
         watch.report(done, &plan, &score);
-        if watch.control.stopped() || workers.iter().all(Worker::finished) {
+        if watch.stop.now() || workers.iter().all(Worker::finished) {
             return plan;
         }
     }

@@ -14,6 +14,9 @@ use rand_pcg::Pcg64Mcg;
 /// boards touched and a few others. Below it, all are tried.
 const NODES_FOR_ALL: usize = 600;
 
+/// From this many copies left out on, they are put back by rows: quicker, but a little less tight.
+const MANY: u32 = 48;
+
 /// Boards tried beside the touched ones on a large plan.
 const OTHERS: usize = 6;
 
@@ -192,6 +195,7 @@ impl Anneal {
             if energy < self.best_energy - 1e-9 * self.best_energy.abs() {
                 self.best_energy = energy;
                 self.best.clone_from(&self.plan);
+                filler.work += nodes as u64;
             }
         } else {
             for ((b, board), old) in self.backup.drain(..).zip(old_energies) {
@@ -312,8 +316,10 @@ impl Anneal {
                     break;
                 };
                 self.save(b);
-                filler.put(model, &mut self.plan.boards[b], spot, id, 1);
-                self.plan.left[id] -= 1;
+                let left = self.plan.left[id];
+                let most = if left >= MANY { left } else { 1 };
+                let board = &mut self.plan.boards[b];
+                self.plan.left[id] -= filler.put(model, board, spot, id, most);
             }
         }
         self.order = order;

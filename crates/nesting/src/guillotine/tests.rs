@@ -760,8 +760,11 @@ proptest! {
         prop_assert_eq!(counts, wanted);
         // What the search believes a layout costs is what it does cost.
         let model = Model::new(&p, &rules);
-        let (plan, score, _) = first_plan(&model, 1, &Control::none());
-        let parts_scrap = Watch { model: &model, control: &Control::none(), least: 0.0 }.parts_scrap(&plan);
+        let control = Control::none();
+        let stop = Stop::new(&control, &budget);
+        let (plan, score, _) = first_plan(&model, 1, &stop);
+        let watch = Watch { model: &model, control: &control, stop: &stop, least: 0.0 };
+        let parts_scrap = watch.parts_scrap(&plan);
         prop_assert!((super::nest(&model, &plan).spend(&p) + parts_scrap - score.spend).abs() < 1e-6);
     }
 }

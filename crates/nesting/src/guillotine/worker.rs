@@ -8,7 +8,7 @@ use super::goal::Goals;
 use super::model::Model;
 use super::plan::{Board, Plan, Score};
 use super::ruin::{Aim, Anneal, below};
-use crate::Control;
+use super::stop::Stop;
 use rand::SeedableRng;
 use rand_pcg::Pcg64Mcg;
 
@@ -19,7 +19,7 @@ const ON_GOALS: f64 = 0.8;
 /// Boards added to let left-out parts in, per source: a run that needs more adds them in the next.
 const SPARE_BOARDS: u32 = 4;
 
-/// Work between two looks at the control: well below a millisecond.
+/// Work between two looks at the clock and the caller's control: well below a millisecond.
 const SLICE: u64 = 100_000;
 
 /// One line of search.
@@ -91,9 +91,9 @@ impl Worker {
     }
 
     /// Works for `round` units, or until stopped.
-    pub fn round(&mut self, model: &Model, round: u64, control: &Control) {
+    pub fn round(&mut self, model: &Model, round: u64, stop: &Stop) {
         let end = self.taken + round;
-        while self.taken < end && !self.finished() && !control.stopped() {
+        while self.taken < end && !self.finished() && !stop.now() {
             let mut run = match self.run.take() {
                 Some(run) => run,
                 None => self.next_run(model),
@@ -112,7 +112,7 @@ impl Worker {
                 self.run = Some(run);
             }
         }
-        if control.stopped()
+        if stop.now()
             && let Some(run) = self.run.take()
         {
             self.conclude(model, run);
@@ -155,15 +155,18 @@ impl Worker {
     /// A run that lets in what is left out, on all boards that the supplies still allow.
     fn let_in(&mut self, model: &Model) -> Anneal {
         let mut plan = self.plan.clone();
-        // A sheet may be a better shape than another one of the same supply.
-        if !plan.boards.is_empty() && below(&mut self.rng, 2) == 0 {
-            let b = below(&mut self.rng, plan.boards.len());
-            let source = below(&mut self.rng, model.sources.len());
-            let old = plan.boards[b].source;
-            if old != source && model.sources[old].supply == model.sources[source].supply {
-                let board = std::mem::replace(&mut plan.boards[b], Board::new(source));
-                board.count_into(&mut plan.left);
-            }
+        // Another sheet of the same supply may be larger, or of a better shape.
+        let exchanges: Vec<(usize, usize)> = (0..plan.boards.len())
+            .flat_map(|b| (0..model.sources.len()).map(move |s| (b, s)))
+            .filter(|(b, s)| {
+                let (old, new) = (plan.boards[*b].source, *s);
+                old != new && model.sources[old].supply == model.sources[new].supply
+            })
+            .collect();
+        if !exchanges.is_empty() && below(&mut self.rng, 2) == 0 {
+            let (b, source) = exchanges[below(&mut self.rng, exchanges.len())];
+            let board = std::mem::replace(&mut plan.boards[b], Board::new(source));
+            board.count_into(&mut plan.left);
         }
         let mut supplies = plan.supplies_left(model);
         for (s, source) in model.sources.iter().enumerate() {
@@ -174,6 +177,6 @@ impl Worker {
             }
             plan.boards.extend((0..more).map(|_| Board::new(s)));
         }
-        Anneal::new(model, plan, Aim::Place, self.budget / 8)
+        Anneal::new(model, plan, Aim::Place, self.budget / 16)
     }
 }
