@@ -14,7 +14,15 @@ const RECEIVERS: usize = 3;
 /// Passes without progress after which a squeeze is given up.
 const PATIENCE: u32 = 25;
 
-/// Share of a sheet's area above which no one should hope to add a part.
+/// The same when a sheet is tightened: there is nothing else to turn to, so more is tried.
+const TIGHTEN_PATIENCE: u32 = 150;
+
+/// Shares of the used length taken off at a time when a sheet is tightened. Larger ones fail and waste
+/// the attempt, smaller ones take long on a loose layout.
+const TIGHTEN_STEP: std::ops::Range<f64> = 0.001..0.01;
+
+/// Share of a sheet's area above which no one should hope to add a part. Parts that are missing are
+/// tried up to the last square millimetre: a jigsaw has to come out.
 const FULL: f64 = 0.985;
 
 /// Takes one part, several or all off an emptier sheet (or some that are missing) and squeezes them
@@ -47,6 +55,7 @@ pub(super) fn squeeze(
     if receivers.is_empty() {
         return None;
     }
+    let full = if donor.is_some() { FULL } else { 1.0 + 1e-9 };
     let mut room: f64 = receivers
         .iter()
         .map(|&i| {
@@ -55,7 +64,7 @@ pub(super) fn squeeze(
                 .fields_of(sheet.stock)
                 .map(|f| tables.fields[f].area)
                 .sum();
-            (FULL * area - worth.part_area).max(0.0)
+            (full * area - worth.part_area).max(0.0)
         })
         .sum();
     // What to add: parts that may lie on a receiver, until their area would be too much.
@@ -185,7 +194,7 @@ pub(super) fn tighten(
         };
     let mut best = arena.places();
     let mut shortest = first;
-    let mut step = random.random_range(0.002..0.04);
+    let mut step = random.random_range(TIGHTEN_STEP);
     let mut failed = 0;
     while !work.spent() && !watch.stopped() {
         if shortest <= floor + 1e-6 {
@@ -206,13 +215,13 @@ pub(super) fn tighten(
             arena.swap(random);
         }
         // The exchange of two parts may have put one beyond the limit's reach in its new pose.
-        if arena.separate(2 * PATIENCE, random, watch, work) {
+        if arena.separate(TIGHTEN_PATIENCE, random, watch, work) {
             best = arena.places();
             shortest = length(&arena);
             failed = 0;
         } else {
             failed += 1;
-            step = (step * 0.5).max(0.001);
+            step = (step * 0.5).max(TIGHTEN_STEP.start);
         }
     }
     if shortest >= first - 1e-6 {

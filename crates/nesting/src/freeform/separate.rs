@@ -496,16 +496,22 @@ impl<'t> Arena<'t> {
                         conflicts.push((i, i, depth * a.root * a.root));
                     }
                 }
-                looks += bin.bodies.len() as u64 / 8;
-                for &j in &bin.bodies[k + 1..] {
+                looks += bin.bodies.len() as u64 / 16;
+                let own = bin.boxes[k];
+                for (&j, near) in bin.bodies[k + 1..].iter().zip(&bin.boxes[k + 1..]) {
+                    if own[0] >= near[2]
+                        || own[2] <= near[0]
+                        || own[1] >= near[3]
+                        || own[3] <= near[1]
+                    {
+                        continue;
+                    }
                     let b = &self.bodies[j];
                     let nofit = self.pair(a, b.pose.turned, b.local);
                     let local = Point::default() + (b.at - a.at);
-                    if nofit.bounds.is_some_and(|r| holds(&r, local)) {
-                        let depth = nofit.depth_sum(local, &mut looks);
-                        if depth > 0.0 {
-                            conflicts.push((i, j, depth * a.root * b.root));
-                        }
+                    let depth = nofit.depth_sum(local, &mut looks);
+                    if depth > 0.0 {
+                        conflicts.push((i, j, depth * a.root * b.root));
                     }
                 }
             }
