@@ -450,10 +450,11 @@ fn assemble(job: &Job, options: &PlanOptions, done: Vec<Done>) -> CutPlan {
     // Stock area that any plan needs for what this one places: part area over the best ceiling.
     let mut least_area = 0.0;
     for group in &done {
-        totals.least_spend += least_spend(&group.problem);
-        let ceiling = (0..group.problem.stock.len())
+        totals.least_spend += floor(&group.problem, &group.nest);
+        let ceilings: Vec<f64> = (0..group.problem.stock.len())
             .map(|stock| yield_ceiling(&group.problem, stock))
-            .fold(0.0, f64::max);
+            .collect();
+        let ceiling = ceilings.iter().copied().fold(0.0, f64::max);
         let placed: f64 = group
             .nest
             .layouts
@@ -467,7 +468,7 @@ fn assemble(job: &Job, options: &PlanOptions, done: Vec<Done>) -> CutPlan {
         // Remnants first: they are fetched from the rack before the first sheet is opened.
         layouts.sort_by_key(|l| (l.stock(&group.problem).kind == StockKind::Sheet, l.stock));
         for layout in layouts {
-            let sheet = cut_sheet(job, group, layout, sheets.len() + 1, &mut copies);
+            let sheet = cut_sheet(job, group, &ceilings, layout, sheets.len() + 1, &mut copies);
             let area = sheet.polygon().area();
             totals.part_area += layout.part_area(&group.problem);
             totals.taken_area += area;
@@ -501,9 +502,24 @@ fn assemble(job: &Job, options: &PlanOptions, done: Vec<Done>) -> CutPlan {
     }
 }
 
+/// The proven least spend of what a nest places. A nest that leaves parts out may cost less than
+/// one that places all.
+fn floor(problem: &Problem, nest: &Nest) -> f64 {
+    if nest.not_placed.is_empty() {
+        return least_spend(problem);
+    }
+    let mut placed = problem.clone();
+    for (part, count) in placed.parts.iter_mut().zip(nest.placed_counts(problem)) {
+        part.quantity = count;
+    }
+    placed.parts.retain(|part| part.quantity > 0);
+    least_spend(&placed)
+}
+
 fn cut_sheet(
     job: &Job,
     group: &Done,
+    ceilings: &[f64],
     layout: &Layout,
     number: usize,
     copies: &mut [u32],
@@ -589,7 +605,7 @@ fn cut_sheet(
             .collect(),
         yield_: part_area / area,
         net_yield: if used > 0.0 { part_area / used } else { 0.0 },
-        yield_ceiling: yield_ceiling(problem, layout.stock),
+        yield_ceiling: ceilings[layout.stock],
         spend: panelwright_nesting::spend_of(problem, layout),
     }
 }

@@ -6,6 +6,7 @@ pub mod folder;
 mod label;
 mod layer;
 pub mod nest_json;
+pub mod read_back;
 mod shape;
 pub mod svg;
 
@@ -32,27 +33,32 @@ use std::collections::BTreeSet;
 /// * `nest.json`, last.
 ///
 /// # Errors
-/// When a number is not finite, naming the sheet, part or key.
+/// When a number is not finite, naming the sheet, part or key, or when a DXF file does not read
+/// back as drawn.
 ///
 /// # Panics
 /// When the plan refers to items, materials or machines that `job` does not have.
 pub fn cut_files(plan: &CutPlan, job: &Job) -> Result<Vec<(String, Vec<u8>)>> {
     let mut files = Vec::new();
     let mut add = |name: String, drawing: &Drawing| {
-        files.push((format!("cut/{name}.dxf"), dxf::to_bytes(drawing)));
+        let bytes = dxf::to_bytes(drawing);
+        let file = format!("cut/{name}.dxf");
+        read_back::check(&file, &bytes, drawing)?;
+        files.push((file, bytes));
         files.push((
             format!("cut/{name}.svg"),
             svg::to_string(drawing).into_bytes(),
         ));
+        Ok(())
     };
     let sheets = plan.sheets.len();
     for sheet in &plan.sheets {
         let name = format!("sheet-{:02}", sheet.number);
         let whole = Drawing::of_sheet(sheet, sheets, job)?;
-        add(name.clone(), &whole);
+        add(name.clone(), &whole)?;
         for blank in 0..sheet.blanks.len() {
             let drawing = whole.of_blank(sheet, job, blank);
-            add(format!("{name}-blank-{}", blank + 1), &drawing);
+            add(format!("{name}-blank-{}", blank + 1), &drawing)?;
         }
     }
 
@@ -69,7 +75,7 @@ pub fn cut_files(plan: &CutPlan, job: &Job) -> Result<Vec<(String, Vec<u8>)>> {
         .find(|m| m.process == Process::Router);
     for (i, item) in finished.into_iter().enumerate() {
         let drawing = Drawing::of_sawn_part(&job.items[item], job, router)?;
-        add(format!("finish-{:02}", i + 1), &drawing);
+        add(format!("finish-{:02}", i + 1), &drawing)?;
     }
 
     let nest = nest_json::to_string(&nest_json::record(plan, job))?;
