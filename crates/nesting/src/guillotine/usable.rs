@@ -170,7 +170,29 @@ fn trim(
         };
         let line = edge + outward * 0.5 * rules.kerf;
         let far = edge + outward * rules.kerf;
-        let Some((low, high)) = extent(&piece, upright, edge, far, outward) else {
+        let strip = Strip::new(upright, edge, far, outward);
+        let mut ends = ends_of(strip.meets(&piece));
+        if let Some((low, high)) = &mut ends {
+            // Where the piece is cut its coordinates are rounded, and along a shallow slope that
+            // moves the end of a cut; the stock's own edges are exact.
+            let exact: Vec<f64> = strip
+                .meets(&stock.outline)
+                .into_iter()
+                .chain(if upright {
+                    [wanted.min.y, wanted.max.y]
+                } else {
+                    [wanted.min.x, wanted.max.x]
+                })
+                .collect();
+            for end in [low, high] {
+                let off = |q: &f64| (q - *end).abs();
+                let nearest = exact.iter().min_by(|a, b| off(a).total_cmp(&off(b)));
+                if let Some(q) = nearest.filter(|q| off(q) <= ROUNDED) {
+                    *end = *q;
+                }
+            }
+        }
+        let Some((low, high)) = ends else {
             continue;
         };
         let place = |along: f64| {
@@ -240,36 +262,61 @@ fn half_plane(bounds: Bounds, side: usize, at: f64) -> (geo::Polygon<f64>, geo::
     if side < 2 { (high, low) } else { (low, high) }
 }
 
-/// First and last place where `piece` meets the strip of x (`upright`) or y between `near` and `far`,
-/// or, when these are the same, a strip of no width just `outward` of them. Edges that only touch the
-/// strip are not in the blade's way.
-fn extent(piece: &Polygon, upright: bool, near: f64, far: f64, outward: f64) -> Option<(f64, f64)> {
-    let (low, high) = (near.min(far), near.max(far));
-    let split = |p: Point| if upright { (p.x, p.y) } else { (p.y, p.x) };
-    let mut ends: Option<(f64, f64)> = None;
-    for (a, b) in piece.edges() {
-        let ((pa, qa), (pb, qb)) = (split(a), split(b));
-        let (least, most) = (pa.min(pb), pa.max(pb));
-        let misses = if low < high {
-            most <= low || least >= high
-        } else if outward > 0.0 {
-            most <= low || least > low
-        } else {
-            least >= low || most < low
-        };
-        if misses {
-            continue;
-        }
-        let along = |at: f64| qa + (qb - qa) * (at - pa) / (pb - pa);
-        let met = if pa == pb {
-            [qa, qb]
-        } else {
-            [pa, pb].map(|p| along(p.clamp(low, high)))
-        };
-        for q in met {
-            let (first, last) = ends.unwrap_or((q, q));
-            ends = Some((first.min(q), last.max(q)));
+/// How far rounding may move the end of a cut along a shallow slope, in millimetres.
+const ROUNDED: f64 = 0.01;
+
+/// What a blade removes: from `low` to `high` in x (`upright`) or y, or, when these are the same, a
+/// strip of no width just `outward` of them.
+struct Strip {
+    upright: bool,
+    low: f64,
+    high: f64,
+    outward: f64,
+}
+
+impl Strip {
+    fn new(upright: bool, near: f64, far: f64, outward: f64) -> Self {
+        Self {
+            upright,
+            low: near.min(far),
+            high: near.max(far),
+            outward,
         }
     }
-    ends
+
+    /// The places along the strip where edges of `piece` enter or leave it, or end in it. Edges that
+    /// only touch the strip are not in the blade's way.
+    fn meets(&self, piece: &Polygon) -> Vec<f64> {
+        let (low, high) = (self.low, self.high);
+        let split = |p: Point| if self.upright { (p.x, p.y) } else { (p.y, p.x) };
+        let mut places = Vec::new();
+        for (a, b) in piece.edges() {
+            let ((pa, qa), (pb, qb)) = (split(a), split(b));
+            let (least, most) = (pa.min(pb), pa.max(pb));
+            let misses = if low < high {
+                most <= low || least >= high
+            } else if self.outward > 0.0 {
+                most <= low || least > low
+            } else {
+                least >= low || most < low
+            };
+            if misses {
+                continue;
+            }
+            let along = |at: f64| qa + (qb - qa) * (at - pa) / (pb - pa);
+            places.extend(if pa == pb {
+                [qa, qb]
+            } else {
+                [pa, pb].map(|p| along(p.clamp(low, high)))
+            });
+        }
+        places
+    }
+}
+
+/// The least and the most of some places.
+fn ends_of(places: Vec<f64>) -> Option<(f64, f64)> {
+    let least = places.iter().copied().reduce(f64::min)?;
+    let most = places.iter().copied().reduce(f64::max)?;
+    Some((least, most))
 }
