@@ -662,7 +662,7 @@ fn voids_and_flaws_are_kept_clear() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(1500))]
+    #![proptest_config(ProptestConfig::with_cases(100))]
 
     #[test]
     fn any_remnant_can_be_sawn(
