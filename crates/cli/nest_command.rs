@@ -3,14 +3,15 @@
 use crate::args::NestArgs;
 use crate::cut_plan::CutPlan;
 use crate::job::Job;
-use crate::plan::{PlanOptions, Status, plan};
+use crate::plan::{PlanOptions, Status, Watcher, plan};
 use crate::read_job::ReadJobOptions;
 use crate::write::OutFolder;
 use crate::{Failure, Result, report, write};
 use indicatif::{ProgressBar, ProgressStyle};
 use std::io::IsTerminal;
 use std::sync::atomic::AtomicBool;
-use std::time::Duration;
+use std::sync::{Mutex, PoisonError};
+use std::time::{Duration, Instant};
 
 /// Steps of [`panelwright_nesting::Budget`] for an effort of 1.
 const STEPS_PER_EFFORT: f64 = 1_000_000.0;
@@ -24,6 +25,10 @@ pub struct NestOutcome {
     pub job: Job,
     /// What was written.
     pub plan: CutPlan,
+    /// Time from the start to the first whole nest of the order.
+    pub first_nest: Option<Duration>,
+    /// Time of the whole run.
+    pub taken: Duration,
 }
 
 /// Runs `panelwright nest`. `cancel` ends the search early with the best so far.
@@ -31,6 +36,7 @@ pub struct NestOutcome {
 /// # Errors
 /// Bad input, a folder that cannot be written. Nothing is written then.
 pub fn run(args: &NestArgs, cancel: &AtomicBool) -> Result<NestOutcome> {
+    let start = Instant::now();
     let options = options(args)?;
     let job = Job::read(
         &args.order,
@@ -40,7 +46,14 @@ pub fn run(args: &NestArgs, cancel: &AtomicBool) -> Result<NestOutcome> {
     )?;
     // Before the search, so that nobody waits for a result that cannot be stored.
     let folder = OutFolder::prepare(&args.out)?;
-    let plan = search(args, &job, &options, cancel)?;
+    let first_nest = Mutex::new(None);
+    let plan = search(args, &job, &options, cancel, &|status| {
+        if status.spend.is_some() {
+            // Nothing that holds this lock can panic.
+            let mut first = first_nest.lock().unwrap_or_else(PoisonError::into_inner);
+            first.get_or_insert_with(|| start.elapsed());
+        }
+    })?;
     let mut files = write::cut_files(&plan, &job)?;
     files.push(("report.txt".into(), report::text(&plan, &job).into_bytes()));
     files.push((
@@ -48,7 +61,15 @@ pub fn run(args: &NestArgs, cancel: &AtomicBool) -> Result<NestOutcome> {
         report::html(&plan, &job)?.into_bytes(),
     ));
     folder.commit(files)?;
-    Ok(NestOutcome { job, plan })
+    let first_nest = first_nest
+        .into_inner()
+        .unwrap_or_else(PoisonError::into_inner);
+    Ok(NestOutcome {
+        job,
+        plan,
+        first_nest,
+        taken: start.elapsed(),
+    })
 }
 
 fn options(args: &NestArgs) -> Result<PlanOptions> {
@@ -91,9 +112,11 @@ fn search(
     job: &Job,
     options: &PlanOptions,
     cancel: &AtomicBool,
+    listen: &Watcher,
 ) -> Result<CutPlan> {
     let bar = (!args.quiet && !args.json && std::io::stderr().is_terminal()).then(bar);
     let watch = |status: Status| {
+        listen(status);
         if let Some(bar) = &bar {
             bar.set_position((status.done * 1000.0) as u64);
             let currency = &job.shop.currency;
@@ -130,7 +153,7 @@ fn bar() -> ProgressBar {
 /// What to print after a nest.
 #[must_use]
 pub fn answer(args: &NestArgs, outcome: &NestOutcome) -> String {
-    let NestOutcome { job, plan } = outcome;
+    let NestOutcome { job, plan, .. } = outcome;
     if args.json {
         let t = &plan.totals;
         let missing: u32 = plan.missing.iter().map(|m| m.quantity).sum();
@@ -146,6 +169,8 @@ pub fn answer(args: &NestArgs, outcome: &NestOutcome) -> String {
             "least_spend": t.least_spend,
             "currency": job.shop.currency,
             "repeatable": plan.repeatable,
+            "first_nest_seconds": outcome.first_nest.map(|t| t.as_secs_f64()),
+            "seconds": outcome.taken.as_secs_f64(),
         });
         return format!("{value:#}\n");
     }

@@ -75,6 +75,8 @@ enum StockRef {
 
 /// A group nested.
 struct Done {
+    /// Index into the groups.
+    group: usize,
     material: usize,
     machine: usize,
     items: Vec<usize>,
@@ -93,11 +95,18 @@ pub fn plan(
     cancel: &AtomicBool,
     watch: Option<&Watcher>,
 ) -> Result<CutPlan> {
+    let start = Instant::now();
     let groups = groups(job);
-    let deadline = options.limit.map(|limit| Instant::now() + limit);
     let weights: Vec<f64> = groups.iter().map(|g| weight(job, g)).collect();
     let whole: f64 = weights.iter().sum();
     let board = Board::new(groups.len(), &weights, watch);
+    let run = Run {
+        job,
+        groups: &groups,
+        options,
+        cancel,
+        board: &board,
+    };
 
     // Groups of one material share its stock, so they go one after another; materials share nothing.
     let mut by_material: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
@@ -105,31 +114,140 @@ pub fn plan(
         by_material.entry(group.material).or_default().push(i);
     }
     let chains: Vec<Vec<usize>> = by_material.into_values().collect();
-    let done: Vec<Vec<Done>> = chains
+
+    // First a whole nest of everything, in every order in which the groups of a material may help
+    // themselves from its stock; the better order is then searched in depth.
+    let steps = |i: usize, share: f64| (options.steps as f64 * share * weights[i] / whole) as u64;
+    let first: Vec<Vec<Done>> = chains
         .par_iter()
         .map(|chain| {
-            let mut used = Used::default();
-            let mut done = Vec::new();
-            for &i in chain {
-                let steps = (options.steps as f64 * weights[i] / whole).ceil() as u64;
-                let budget = Budget {
-                    seed: options.seed,
-                    steps,
-                    limit: None,
-                };
-                let listener = |progress: Progress| board.update(i, progress);
-                let control = Control::none()
-                    .with_cancel(cancel)
-                    .with_deadline(deadline)
-                    .with_listener(&listener);
-                let result = nest_group(job, &groups[i], options, &used, &budget, &control)?;
-                used.take(&result);
-                done.push(result);
+            let mut best: Option<Vec<Done>> = None;
+            for order in orders(chain) {
+                let done = run.chain(&order, |i| (steps(i, FIRST_SHARE), None), false)?;
+                if best.as_ref().is_none_or(|best| better(&done, best)) {
+                    best = Some(done);
+                }
             }
-            Ok(done)
+            Ok(best.unwrap_or_default())
         })
         .collect::<Result<_>>()?;
-    Ok(assemble(job, options, done.into_iter().flatten().collect()))
+    for done in first.iter().flatten() {
+        board.found(done);
+    }
+
+    let done: Vec<Vec<Done>> = first
+        .into_par_iter()
+        .map(|first| {
+            let order: Vec<usize> = first.iter().map(|done| done.group).collect();
+            let mine: f64 = order.iter().map(|i| weights[*i]).sum();
+            // With a time limit, each group of the chain gets its share of what is left of it.
+            let mut gone = 0.0;
+            let ends: BTreeMap<usize, Instant> = match options.limit {
+                None => BTreeMap::new(),
+                Some(limit) => {
+                    let left = limit.saturating_sub(start.elapsed());
+                    order
+                        .iter()
+                        .map(|i| {
+                            gone += weights[*i] / mine;
+                            (*i, Instant::now() + left.mul_f64(gone.min(1.0)))
+                        })
+                        .collect()
+                }
+            };
+            let deep = run.chain(&order, |i| (steps(i, 1.0), ends.get(&i).copied()), true)?;
+            Ok(if better(&first, &deep) { first } else { deep })
+        })
+        .collect::<Result<_>>()?;
+    let mut done: Vec<Done> = done.into_iter().flatten().collect();
+    done.sort_by_key(|done| done.group);
+    Ok(assemble(job, options, done))
+}
+
+/// Share of the steps for the first whole nest, per order tried. Larger delays it; smaller judges
+/// the orders by luck.
+const FIRST_SHARE: f64 = 0.01;
+
+/// What all groups of a job have in common while they are nested.
+struct Run<'a> {
+    job: &'a Job,
+    groups: &'a [Group],
+    options: &'a PlanOptions,
+    cancel: &'a AtomicBool,
+    board: &'a Board<'a>,
+}
+
+impl Run<'_> {
+    /// Nests groups one after another; each takes its stock from what those before it left.
+    /// `budget` tells a group's steps and the end of its time.
+    fn chain(
+        &self,
+        order: &[usize],
+        budget: impl Fn(usize) -> (u64, Option<Instant>),
+        watched: bool,
+    ) -> Result<Vec<Done>> {
+        let mut used = Used::default();
+        let mut all = Vec::new();
+        for &i in order {
+            let (steps, end) = budget(i);
+            let budget = Budget {
+                seed: self.options.seed,
+                steps,
+                limit: None,
+            };
+            let listener = |progress: Progress| self.board.update(i, progress);
+            let mut control = Control::none().with_cancel(self.cancel).with_deadline(end);
+            if watched {
+                control = control.with_listener(&listener);
+            }
+            let done = nest_group(
+                self.job,
+                i,
+                &self.groups[i],
+                self.options,
+                &used,
+                &budget,
+                &control,
+            )?;
+            used.take(&done);
+            all.push(done);
+        }
+        Ok(all)
+    }
+}
+
+/// Every order of a chain; of more than three groups only the given one and its reverse.
+fn orders(chain: &[usize]) -> Vec<Vec<usize>> {
+    let reversed: Vec<usize> = chain.iter().rev().copied().collect();
+    match *chain {
+        [_] => vec![chain.to_vec()],
+        [a, b, c] => {
+            vec![
+                chain.to_vec(),
+                vec![a, c, b],
+                vec![b, a, c],
+                vec![b, c, a],
+                vec![c, a, b],
+                reversed,
+            ]
+        }
+        _ => vec![chain.to_vec(), reversed],
+    }
+}
+
+/// Whether one answer of a chain is better than another: fewer copies missing, then less spend.
+fn better(a: &[Done], b: &[Done]) -> bool {
+    let missing = |all: &[Done]| -> u32 {
+        all.iter()
+            .flat_map(|d| &d.nest.not_placed)
+            .map(|n| n.quantity)
+            .sum()
+    };
+    let spend = |all: &[Done]| -> f64 { all.iter().map(|d| d.nest.spend(&d.problem)).sum() };
+    missing(a)
+        .cmp(&missing(b))
+        .then_with(|| spend(a).total_cmp(&spend(b)))
+        .is_lt()
 }
 
 /// Items by material and machine, in the order saw, router, laser.
@@ -182,6 +300,7 @@ impl Used {
 
 fn nest_group(
     job: &Job,
+    index: usize,
     group: &Group,
     options: &PlanOptions,
     used: &Used,
@@ -241,6 +360,7 @@ fn nest_group(
         )
     })?;
     Ok(Done {
+        group: index,
         material: group.material,
         machine: group.machine,
         items: group.items.clone(),
@@ -413,6 +533,19 @@ impl<'a> Board<'a> {
         }
     }
 
+    /// Tells of a nest that was found unwatched.
+    fn found(&self, done: &Done) {
+        let missing = done.nest.not_placed.iter().map(|n| n.quantity).sum();
+        let progress = Progress {
+            done: 0.0,
+            spend: done.nest.spend(&done.problem),
+            least_spend: 0.0,
+            sheets: done.nest.layouts.len(),
+            missing,
+        };
+        self.update(done.group, progress);
+    }
+
     fn update(&self, group: usize, progress: Progress) {
         let Some(watch) = self.watch else { return };
         let status = {
@@ -486,7 +619,7 @@ fn assemble(job: &Job, options: &PlanOptions, done: Vec<Done>) -> CutPlan {
         missing.extend(group.nest.not_placed.iter().map(|n| Missing {
             item: group.items[n.part],
             quantity: n.quantity,
-            why: why(&n.why, job, group).into(),
+            why: why(&n.why, job, group),
         }));
     }
     let share = |part: f64, whole: f64| if whole > 0.0 { part / whole } else { 0.0 };

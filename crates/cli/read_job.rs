@@ -116,7 +116,7 @@ impl Job {
             let kit = reader.kit(&line.kit, &format!("kits[{i}].kit"))?;
             for part in 0..kit.1.parts.len() {
                 let each = kit.1.parts[part].quantity;
-                let total = each.checked_mul(line.quantity).unwrap_or(u32::MAX);
+                let total = each.saturating_mul(line.quantity);
                 check.quantity(&format!("kits[{i}].quantity times {each} a kit"), total)?;
                 reader.want(&kit.0, &kit.1, part, total)?;
             }
