@@ -1,0 +1,300 @@
+//! From a job to a cut plan: one nest per material and machine, put in the order's own words.
+
+mod assemble;
+mod board;
+mod problem;
+
+use crate::cut_plan::CutPlan;
+use crate::input::Process;
+use crate::job::Job;
+use crate::{Failure, Result};
+use board::Board;
+use panelwright_nesting::{Budget, Control, Nest, Problem, Progress, nest};
+use problem::{Posed, StockRef, Used, pose};
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+use std::sync::atomic::AtomicBool;
+use std::time::{Duration, Instant};
+
+/// How a job is nested.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlanOptions {
+    /// Seed of every random choice.
+    pub seed: u64,
+    /// Work to spend over the whole job, in steps: see [`Budget::steps`].
+    pub steps: u64,
+    /// Stop after this time; gives up repeatability.
+    pub limit: Option<Duration>,
+    /// Whether remnants are used.
+    pub use_remnants: bool,
+    /// Whether parts are set into window cut-outs of other parts.
+    pub use_cutouts: bool,
+}
+
+impl Default for PlanOptions {
+    /// Seed 1, about eight seconds of work on one core, no time limit, remnants and cut-outs used.
+    fn default() -> Self {
+        Self {
+            seed: 1,
+            steps: 8_000_000,
+            limit: None,
+            use_remnants: true,
+            use_cutouts: true,
+        }
+    }
+}
+
+/// How the search stands, over the whole job.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Status {
+    /// Share of the work done, 0 to 1.
+    pub done: f64,
+    /// Spend of the best nests so far; `None` until each group has a whole one.
+    pub spend: Option<f64>,
+    /// Proven least spend.
+    pub least_spend: f64,
+}
+
+/// Receives a [`Status`] now and then, from any thread.
+pub type Watcher<'a> = dyn Fn(Status) + Sync + 'a;
+
+/// The items of one material on one machine.
+#[derive(Debug, Clone)]
+struct Group {
+    material: usize,
+    machine: usize,
+    items: Vec<usize>,
+}
+
+/// A group nested.
+struct Done {
+    /// Index into the groups.
+    index: usize,
+    group: Group,
+    stock: Vec<StockRef>,
+    problem: Problem,
+    nest: Nest,
+}
+
+/// Nests a job. Every layout in the plan has passed the judge.
+///
+/// # Errors
+/// When a problem makes no sense to the search or the judge refuses its result.
+pub fn plan(
+    job: &Job,
+    options: &PlanOptions,
+    cancel: &AtomicBool,
+    watch: Option<&Watcher>,
+) -> Result<CutPlan> {
+    let start = Instant::now();
+    let groups = groups(job);
+    let weights: Vec<f64> = groups.iter().map(|g| weight(job, g)).collect();
+    let whole: f64 = weights.iter().sum();
+    let board = Board::new(groups.len(), &weights, watch);
+    let run = Run {
+        job,
+        groups: &groups,
+        options,
+        cancel,
+        board: &board,
+    };
+
+    // Groups of one material share its stock, so they go one after another; materials share nothing.
+    let mut by_material: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+    for (i, group) in groups.iter().enumerate() {
+        by_material.entry(group.material).or_default().push(i);
+    }
+    let chains: Vec<Vec<usize>> = by_material.into_values().collect();
+
+    // First a whole nest of everything, in every order in which the groups of a material may help
+    // themselves from its stock; the better order is then searched in depth.
+    let steps = |i: usize, share: f64| (options.steps as f64 * share * weights[i] / whole) as u64;
+    let first: Vec<Vec<Done>> = chains
+        .par_iter()
+        .map(|chain| {
+            let mut best: Option<Vec<Done>> = None;
+            for order in orders(chain) {
+                let done = run.chain(&order, |i| (steps(i, FIRST_SHARE), None), false)?;
+                if best.as_ref().is_none_or(|best| better(&done, best)) {
+                    best = Some(done);
+                }
+            }
+            Ok(best.unwrap_or_default())
+        })
+        .collect::<Result<_>>()?;
+    for done in first.iter().flatten() {
+        board.found(done);
+    }
+
+    let done: Vec<Vec<Done>> = first
+        .into_par_iter()
+        .map(|first| {
+            let order: Vec<usize> = first.iter().map(|done| done.index).collect();
+            let mine: f64 = order.iter().map(|i| weights[*i]).sum();
+            // With a time limit, each group of the chain gets its share of what is left of it.
+            let mut gone = 0.0;
+            let ends: BTreeMap<usize, Instant> = match options.limit {
+                None => BTreeMap::new(),
+                Some(limit) => {
+                    let left = limit.saturating_sub(start.elapsed());
+                    order
+                        .iter()
+                        .map(|i| {
+                            gone += weights[*i] / mine;
+                            (*i, Instant::now() + left.mul_f64(gone.min(1.0)))
+                        })
+                        .collect()
+                }
+            };
+            let deep = run.chain(&order, |i| (steps(i, 1.0), ends.get(&i).copied()), true)?;
+            Ok(if better(&first, &deep) { first } else { deep })
+        })
+        .collect::<Result<_>>()?;
+    let mut done: Vec<Done> = done.into_iter().flatten().collect();
+    done.sort_by_key(|done| done.index);
+    Ok(assemble::assemble(job, options, done))
+}
+
+/// Share of the steps for the first whole nest, per order tried. Larger delays it; smaller judges
+/// the orders by luck.
+const FIRST_SHARE: f64 = 0.01;
+
+/// What all groups of a job have in common while they are nested.
+struct Run<'a> {
+    job: &'a Job,
+    groups: &'a [Group],
+    options: &'a PlanOptions,
+    cancel: &'a AtomicBool,
+    board: &'a Board<'a>,
+}
+
+impl Run<'_> {
+    /// Nests groups one after another; each takes its stock from what those before it left.
+    /// `budget` tells a group's steps and the end of its time.
+    fn chain(
+        &self,
+        order: &[usize],
+        budget: impl Fn(usize) -> (u64, Option<Instant>),
+        watched: bool,
+    ) -> Result<Vec<Done>> {
+        let mut used = Used::default();
+        let mut all = Vec::new();
+        for &i in order {
+            let (steps, end) = budget(i);
+            let budget = Budget {
+                seed: self.options.seed,
+                steps,
+                limit: None,
+            };
+            let listener = |progress: Progress| self.board.update(i, progress);
+            let mut control = Control::none().with_cancel(self.cancel).with_deadline(end);
+            if watched {
+                control = control.with_listener(&listener);
+            }
+            let done = nest_group(
+                self.job,
+                i,
+                &self.groups[i],
+                self.options,
+                &used,
+                &budget,
+                &control,
+            )?;
+            used.take(&done);
+            all.push(done);
+        }
+        Ok(all)
+    }
+}
+
+/// Every order of a chain; of more than three groups only the given one and its reverse.
+fn orders(chain: &[usize]) -> Vec<Vec<usize>> {
+    let reversed: Vec<usize> = chain.iter().rev().copied().collect();
+    match *chain {
+        [_] => vec![chain.to_vec()],
+        [a, b, c] => {
+            vec![
+                chain.to_vec(),
+                vec![a, c, b],
+                vec![b, a, c],
+                vec![b, c, a],
+                vec![c, a, b],
+                reversed,
+            ]
+        }
+        _ => vec![chain.to_vec(), reversed],
+    }
+}
+
+/// Whether one answer of a chain is better than another: fewer copies missing, then less spend.
+fn better(a: &[Done], b: &[Done]) -> bool {
+    let missing = |all: &[Done]| -> u32 {
+        all.iter()
+            .flat_map(|d| &d.nest.not_placed)
+            .map(|n| n.quantity)
+            .sum()
+    };
+    let spend = |all: &[Done]| -> f64 { all.iter().map(|d| d.nest.spend(&d.problem)).sum() };
+    missing(a)
+        .cmp(&missing(b))
+        .then_with(|| spend(a).total_cmp(&spend(b)))
+        .is_lt()
+}
+
+/// Items by material and machine, in the order saw, router, laser.
+fn groups(job: &Job) -> Vec<Group> {
+    let mut groups: BTreeMap<(usize, u8, usize), Vec<usize>> = BTreeMap::new();
+    for (i, item) in job.items.iter().enumerate() {
+        let rank = match job.machine_of(item).process {
+            Process::Saw => 0,
+            Process::Router => 1,
+            Process::Laser => 2,
+        };
+        groups
+            .entry((item.material, rank, item.machine))
+            .or_default()
+            .push(i);
+    }
+    groups
+        .into_iter()
+        .map(|((material, _, machine), items)| Group {
+            material,
+            machine,
+            items,
+        })
+        .collect()
+}
+
+/// How much of the work a group gets: more parts are harder, but not in proportion.
+fn weight(job: &Job, group: &Group) -> f64 {
+    let copies: u32 = group.items.iter().map(|i| job.items[*i].quantity).sum();
+    f64::from(copies).sqrt()
+}
+
+fn nest_group(
+    job: &Job,
+    index: usize,
+    group: &Group,
+    options: &PlanOptions,
+    used: &Used,
+    budget: &Budget,
+    control: &Control,
+) -> Result<Done> {
+    let Posed { problem, stock } = pose(job, group, options, used);
+    let nest = nest(&problem, budget, control).map_err(|e| {
+        let material = &job.shop.materials[group.material].name;
+        let machine = &job.shop.machines[group.machine].name;
+        Failure::new(
+            format!("nesting '{material}' on the {machine}"),
+            e.to_string(),
+            "nothing was written; please report this with the order",
+        )
+    })?;
+    Ok(Done {
+        index,
+        group: group.clone(),
+        stock,
+        problem,
+        nest,
+    })
+}
