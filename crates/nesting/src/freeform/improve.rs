@@ -14,8 +14,11 @@ use rayon::prelude::*;
 /// Streams of random choices. Fixed, whatever the number of threads, so that results repeat.
 const STREAMS: usize = 4;
 
-/// How often the streams' results are compared and reported.
-const ROUNDS: u64 = 12;
+/// How often the streams' results are compared and reported, least and most.
+const ROUNDS: std::ops::RangeInclusive<u64> = 6..=60;
+
+/// Steps after which a round is over, within those bounds.
+const ROUND_STEPS: u64 = 500_000;
 
 /// Rounds that a stream may lag behind the best before it continues from there.
 const PATIENCE: u32 = 2;
@@ -23,7 +26,7 @@ const PATIENCE: u32 = 2;
 /// Most steps for one attempt to squeeze parts in. Fewer miss tight fits, more cost other attempts.
 const SQUEEZE_STEPS: u64 = 40_000;
 
-/// Most steps for one attempt to shorten the last sheet.
+/// Most steps for one attempt to shorten the last of several sheets.
 const TIGHTEN_STEPS: u64 = 80_000;
 
 /// The best nesting found within `budget`.
@@ -55,11 +58,12 @@ pub(super) fn best_found(tables: &Tables, budget: &Budget, watch: &Watch) -> Nes
             lag: 0,
         })
         .collect();
-    for round in 0..ROUNDS {
+    let rounds = (steps / ROUND_STEPS).clamp(*ROUNDS.start(), *ROUNDS.end());
+    for round in 0..rounds {
         if watch.stopped() || steps == 0 {
             break;
         }
-        let share = steps / (ROUNDS * STREAMS as u64) + 1;
+        let share = steps / (rounds * STREAMS as u64) + 1;
         streams
             .par_iter_mut()
             .for_each(|stream| stream.run(tables, watch, share));
@@ -78,7 +82,7 @@ pub(super) fn best_found(tables: &Tables, budget: &Budget, watch: &Watch) -> Nes
                 stream.lag = 0;
             }
         }
-        report((round + 1) as f64 / ROUNDS as f64, &best, &score);
+        report((round + 1) as f64 / rounds as f64, &best, &score);
     }
     best
 }
@@ -109,7 +113,9 @@ impl Stream {
                     trial
                 }
                 _ => {
-                    let mut own = work.split(TIGHTEN_STEPS);
+                    // With nothing else to do there is no reason to break off.
+                    let most = if alone { u64::MAX } else { TIGHTEN_STEPS };
+                    let mut own = work.split(most);
                     let trial = tighten(tables, &self.nesting, &mut self.random, watch, &mut own);
                     work.join(&own);
                     trial

@@ -17,6 +17,9 @@ const PATIENCE: u32 = 25;
 /// The same when a sheet is tightened: there is nothing else to turn to, so more is tried.
 const TIGHTEN_PATIENCE: u32 = 150;
 
+/// Near misses in a row that are carried on with, before the last whole layout is tried again.
+const STRIKES: usize = 3;
+
 /// Shares of the used length taken off at a time when a sheet is tightened. Larger ones fail and waste
 /// the attempt, smaller ones take long on a loose layout.
 const TIGHTEN_STEP: std::ops::Range<f64> = 0.001..0.01;
@@ -201,7 +204,10 @@ pub(super) fn tighten(
             break;
         }
         let target = (shortest * (1.0 - step)).max(floor + 1e-9);
-        arena.put_back(&best);
+        // From the last whole layout, or from the near miss with some parts exchanged.
+        if failed == 0 {
+            arena.put_back(&best);
+        }
         arena.forget();
         let (far_x, far_y) = if along_x {
             (bounds.min.x + target, f64::INFINITY)
@@ -214,14 +220,16 @@ pub(super) fn tighten(
         for _ in 0..failed.min(1 + arena.len() / 10) {
             arena.swap(random);
         }
-        // The exchange of two parts may have put one beyond the limit's reach in its new pose.
         if arena.separate(TIGHTEN_PATIENCE, random, watch, work) {
             best = arena.places();
             shortest = length(&arena);
             failed = 0;
         } else {
             failed += 1;
-            step = (step * 0.5).max(TIGHTEN_STEP.start);
+            if failed > STRIKES {
+                failed = 0;
+                step = (step * 0.5).max(TIGHTEN_STEP.start);
+            }
         }
     }
     if shortest >= first - 1e-6 {

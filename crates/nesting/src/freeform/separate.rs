@@ -540,7 +540,8 @@ impl<'t> Arena<'t> {
 
     /// Pushes the bodies apart; true when nothing overlaps any more.
     ///
-    /// Gives up after `patience` passes without progress.
+    /// Gives up after `patience` passes without progress; the bodies then lie where they overlapped
+    /// least.
     pub fn separate(
         &mut self,
         patience: u32,
@@ -549,19 +550,20 @@ impl<'t> Arena<'t> {
         work: &mut Work,
     ) -> bool {
         let mut least = f64::INFINITY;
+        let mut nearest = self.places();
         let mut stalled = 0;
         loop {
             let (total, mut bodies) = self.weigh(work);
             if bodies.is_empty() {
                 return true;
             }
-            if total < 0.98 * least {
+            stalled = if total < 0.98 * least { 0 } else { stalled + 1 };
+            if total < least {
                 least = total;
-                stalled = 0;
-            } else {
-                stalled += 1;
+                nearest = self.places();
             }
             if stalled > patience {
+                self.put_back(&nearest);
                 return false;
             }
             for i in (1..bodies.len()).rev() {
@@ -610,7 +612,16 @@ impl<'t> Arena<'t> {
         if n < 2 {
             return;
         }
-        let (i, j) = (random.random_range(0..n), random.random_range(0..n));
+        // The larger of three each: exchanging small parts changes little.
+        let mut large = || {
+            let drawn = [(); 3].map(|()| random.random_range(0..n));
+            let root = |i: &usize| self.bodies[*i].root;
+            drawn
+                .into_iter()
+                .max_by(|a, b| root(a).total_cmp(&root(b)).then(b.cmp(a)))
+                .unwrap_or(0)
+        };
+        let (i, j) = (large(), large());
         let middle = |b: &Body| {
             let shape = &self.tables.catalogue.turned[b.pose.turned];
             b.at + Vec2::new(0.5 * shape.width, 0.5 * shape.height)
