@@ -32,6 +32,9 @@ const DECAY: f64 = 0.95;
 /// Step of the descent at which it ends, as a share of the part's size.
 const LAST_STEP: f64 = 2e-3;
 
+/// Step of the descent at which it begins, likewise.
+const FIRST_STEP: f64 = 0.25;
+
 /// Borders taken for snapping; all pairs of them are tried.
 const BORDERS: usize = 6;
 
@@ -363,7 +366,7 @@ impl<'t> Arena<'t> {
         };
         let shape = &self.tables.catalogue.turned[turned];
         let size = shape.width.min(shape.height);
-        let mut step = 0.25 * size;
+        let mut step = FIRST_STEP * size;
         while best.cost > 0.0 && step > LAST_STEP * size {
             let mut moved = false;
             for (x, y) in [(1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0)] {

@@ -3,7 +3,7 @@
 use super::convex::{diameter, hull, least_width};
 use super::decompose::convex_pieces;
 use super::simplify::simplified;
-use crate::{Angles, Part, Problem, Stock};
+use crate::{Angles, Part, Problem, Stock, Turn};
 use panelwright_geometry::{Bounds, Outline, Placement, Point, Polygon, Ring, Vec2};
 use std::collections::BTreeMap;
 
@@ -39,11 +39,29 @@ const MOST_HOLES: usize = 8;
 /// How near, in millimetres, two turned outlines must be to count as the same.
 const SAME_OUTLINE: f64 = 1e-7;
 
-/// How many of the longest edges of a freely turned part are laid along an edge of the stock.
-const ALIGNED_EDGES: usize = 4;
+/// How many of the longest edges of a freely turned part are laid along an edge of the stock, and how
+/// many other angles it is tried at, as a division of the quarter turn. The more shapes turn freely
+/// (up to the number given), the fewer: the tables grow with the square of shapes times angles.
+const FREE_TURNS: [(usize, FreeTurns); 3] = [
+    (10, FreeTurns { edges: 4, steps: 4 }),
+    (40, FreeTurns { edges: 2, steps: 2 }),
+    (usize::MAX, FreeTurns { edges: 1, steps: 1 }),
+];
 
-/// Further angles of a freely turned part, as a division of the quarter turn.
-const FREE_STEPS: usize = 4;
+/// How freely turned parts are tried.
+#[derive(Debug, Clone, Copy)]
+struct FreeTurns {
+    edges: usize,
+    steps: usize,
+}
+
+impl FreeTurns {
+    /// For this many shapes that turn freely.
+    fn of(shapes: usize) -> Self {
+        let row = FREE_TURNS.iter().find(|(most, _)| shapes <= *most);
+        row.unwrap_or(&FREE_TURNS[FREE_TURNS.len() - 1]).1
+    }
+}
 
 /// A shape that one or more parts have.
 #[derive(Debug)]
@@ -106,6 +124,7 @@ struct Builder<'p> {
     catalogue: Catalogue,
     /// By shape: the angles seen, the turned outline there and its index.
     seen: Vec<Vec<(f64, Outline, usize)>>,
+    free: FreeTurns,
     poses: BTreeMap<(usize, u64), Pose>,
 }
 
@@ -116,6 +135,7 @@ impl Catalogue {
             outlines: Vec::new(),
             catalogue: Self::default(),
             seen: Vec::new(),
+            free: FreeTurns::of(0),
             poses: BTreeMap::new(),
         };
         let smallest = Smallest::of(problem);
@@ -123,6 +143,13 @@ impl Catalogue {
             let shape = builder.shape(&part.outline, problem, &smallest);
             builder.catalogue.shape_of.push(shape);
         }
+        let mut free: Vec<usize> = (0..problem.parts.len())
+            .filter(|i| problem.parts[*i].turn == Turn::Free)
+            .map(|i| builder.catalogue.shape_of[i])
+            .collect();
+        free.sort_unstable();
+        free.dedup();
+        builder.free = FreeTurns::of(free.len());
         for (i, part) in problem.parts.iter().enumerate() {
             let shape = builder.catalogue.shape_of[i];
             let by_stock = problem
@@ -207,7 +234,7 @@ impl<'p> Builder<'p> {
     fn poses(&mut self, shape: usize, part: &Part, stock: &Stock) -> Vec<Pose> {
         let angles = match part.angles(stock) {
             Angles::Listed(angles) => angles,
-            Angles::Any => free_angles(&self.catalogue.shapes[shape].hull, stock),
+            Angles::Any => free_angles(&self.catalogue.shapes[shape].hull, stock, self.free),
         };
         let mut poses: Vec<Pose> = Vec::with_capacity(angles.len());
         for angle in angles {
@@ -378,7 +405,7 @@ fn as_circle(ring: &Ring) -> Option<(Point, f64)> {
 
 /// Angles for a part that may be turned freely: quarter turns, its longest straight edges along the
 /// axes and along the longest slanted edge of the stock, and a few more.
-fn free_angles(hull: &[Point], stock: &Stock) -> Vec<f64> {
+fn free_angles(hull: &[Point], stock: &Stock, turns: FreeTurns) -> Vec<f64> {
     let directions = |ring: &[Point], most: usize| {
         let n = ring.len();
         let mut edges: Vec<(f64, f64)> = (0..n)
@@ -398,10 +425,10 @@ fn free_angles(hull: &[Point], stock: &Stock) -> Vec<f64> {
         }
         found
     };
-    let mut first: Vec<f64> = (0..FREE_STEPS)
-        .map(|k| 90.0 * k as f64 / FREE_STEPS as f64)
+    let mut first: Vec<f64> = (0..turns.steps)
+        .map(|k| 90.0 * k as f64 / turns.steps as f64)
         .collect();
-    let own = directions(hull, ALIGNED_EDGES);
+    let own = directions(hull, turns.edges);
     let mut along = vec![0.0];
     along.extend(
         directions(&stock.outline.outer, 3)
@@ -430,7 +457,6 @@ fn free_angles(hull: &[Point], stock: &Stock) -> Vec<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::Turn;
 
     fn poses_of(outline: Outline, turn: Turn) -> usize {
         let mut part = Part::new("p", outline, 1);

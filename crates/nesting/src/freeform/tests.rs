@@ -414,7 +414,7 @@ fn star_shaped(radii: &[f64]) -> Outline {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(24))]
+    #![proptest_config(ProptestConfig::with_cases(32))]
 
     #[test]
     fn random_parts_keep_their_distance(
@@ -423,12 +423,18 @@ proptest! {
         gap in prop_oneof![Just(0.0), 0.01..12.0_f64],
         margin in prop_oneof![Just(0.0), 0.01..12.0_f64],
         free in any::<bool>(),
+        windows in any::<bool>(),
     ) {
         let parts = shapes
             .iter()
             .enumerate()
             .map(|(i, radii)| {
-                let mut part = Part::new(format!("p{i}"), star_shaped(radii), 3);
+                let mut outline = star_shaped(radii);
+                if windows && i % 2 == 0 {
+                    let inner: Vec<f64> = radii.iter().map(|r| 0.7 * r).collect();
+                    outline = Outline::from_rings(outline.outer, vec![star_shaped(&inner).outer]);
+                }
+                let mut part = Part::new(format!("p{i}"), outline, 3);
                 if free {
                     part.turn = Turn::Free;
                 }
