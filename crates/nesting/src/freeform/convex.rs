@@ -168,7 +168,7 @@ pub(super) fn minkowski_sum(a: &[Point], b: &[Point]) -> Vec<Point> {
         let eb = b[(j0 + j + 1) % m] - pb;
         let turn = ea.cross(eb);
         // Parallel edges are taken together.
-        let parallel = turn.abs() <= 1e-12 * ea.length() * eb.length() && ea.dot(eb) > 0.0;
+        let parallel = turn * turn <= 1e-24 * ea.dot(ea) * eb.dot(eb) && ea.dot(eb) > 0.0;
         if j >= m || (i < n && (turn > 0.0 || parallel)) {
             i += 1;
             if parallel && j < m && i <= n {
@@ -183,13 +183,14 @@ pub(super) fn minkowski_sum(a: &[Point], b: &[Point]) -> Vec<Point> {
 
 /// The convex polygon through `points` with every edge moved outward by `by`.
 pub(super) fn grown(points: &[Point], by: f64) -> Option<Convex> {
+    let apart = |p: Point, q: Point| (p - q).dot(p - q) > SAME_CORNER * SAME_CORNER;
     let mut corners: Vec<Point> = Vec::with_capacity(points.len());
     for &p in points {
-        if corners.last().is_none_or(|q| q.distance(p) > SAME_CORNER) {
+        if corners.last().is_none_or(|q| apart(*q, p)) {
             corners.push(p);
         }
     }
-    while corners.len() > 1 && corners[0].distance(corners[corners.len() - 1]) <= SAME_CORNER {
+    while corners.len() > 1 && !apart(corners[0], corners[corners.len() - 1]) {
         corners.pop();
     }
     let n = corners.len();
@@ -197,16 +198,21 @@ pub(super) fn grown(points: &[Point], by: f64) -> Option<Convex> {
         return None;
     }
     let outward = |i: usize| {
-        let d = (corners[(i + 1) % n] - corners[i % n]).normalized();
-        Vec2::new(d.y, -d.x)
+        let d = corners[(i + 1) % n] - corners[i % n];
+        // A plain root: the careful one of the geometry crate takes a tenth of the whole search.
+        let length = d.dot(d).sqrt();
+        Vec2::new(d.y / length, -d.x / length)
     };
     let mut grown_points = Vec::with_capacity(n);
     let mut planes = Vec::with_capacity(n);
     for (i, &corner) in corners.iter().enumerate() {
         let (before, after) = (outward(i + n - 1), outward(i));
         if by > 0.0 {
-            let turn = before.cross(after).atan2(before.dot(after)).max(0.0);
-            let parts = (turn / LARGEST_MITRE).ceil().max(1.0) as usize;
+            let (mut turn, mut parts) = (0.0, 1);
+            if before.dot(after) < LARGEST_MITRE.cos() {
+                turn = before.cross(after).atan2(before.dot(after)).max(0.0);
+                parts = (turn / LARGEST_MITRE).ceil().max(1.0) as usize;
+            }
             let mut last = before;
             for k in 1..=parts {
                 let next = if k == parts {

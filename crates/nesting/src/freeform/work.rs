@@ -4,7 +4,7 @@ use crate::{Budget, Control};
 use std::time::Instant;
 
 /// Looks at one convex area that make up one step of the budget, which is about a microsecond.
-pub(super) const LOOKS_PER_STEP: u64 = 40;
+pub(super) const LOOKS_PER_STEP: u64 = 32;
 
 /// What stops a search from outside.
 pub(super) struct Watch<'a> {
