@@ -14,8 +14,10 @@
 //!   fills exactly need no special case.
 //! * [`fill`] fills one piece of stock, [`construct`] chooses stock until all is placed: a first
 //!   whole [`nesting`] in milliseconds.
-//! * [`improve`] takes pieces of stock apart and fills them anew, on several independent streams of
-//!   random choices whose best results are compared in a fixed order.
+//! * [`improve`] lowers the spend on several independent streams of random choices, whose best results
+//!   are compared in a fixed order. A stream empties pieces of stock and fills them anew, or tries one
+//!   of the [`moves`] that let parts overlap for a while: squeezing parts of the emptiest sheet into
+//!   others, tightening the emptiest sheet. [`separate`] then pushes the overlapping parts apart.
 //!
 //! Work is counted in looks at convex areas, never in time ([`work`]).
 
