@@ -2,27 +2,29 @@
 //!
 //! How it works, from the bottom up:
 //!
-//! * Every part is covered by few **convex pieces** ([`simplify`], [`decompose`], [`shape`]), once
+//! * Every part is covered by few **convex pieces** (`cover`, `simplify`, `decompose`, `shape`), once
 //!   per angle it may lie at. Curves become tangents on the outside, so nothing is ever forgotten.
 //! * For a fixed and a moving shape the places where the moving one comes nearer than the gap are a
-//!   union of convex areas ([`convex`], [`nofit`]): Minkowski sums of the pieces, grown by the gap.
-//!   What is not part of a [`field`] (cut-off corners, voids, flaws) is a fixed shape too, kept away
+//!   union of convex areas (`convex`, `nofit`): Minkowski sums of the pieces, grown by the gap.
+//!   What is not part of a `field` (cut-off corners, voids, flaws) is a fixed shape too, kept away
 //!   from by the margin. So the parts themselves are never grown, and a part that is exactly as
 //!   wide as the sheet less its margins fits.
-//! * A [`region`] is a field being filled. For each turned shape it knows the free places of contact:
+//! * A `region` is a field being filled. For each turned shape it knows the free places of contact:
 //!   the corners of the border of all forbidden areas. Cut-outs of parts and slots that a part
 //!   fills exactly need no special case.
-//! * [`fill`] fills one piece of stock, [`construct`] chooses stock until all is placed: a first
-//!   whole [`nesting`] in milliseconds.
-//! * [`improve`] lowers the spend on several independent streams of random choices, whose best results
+//! * `fill` fills one piece of stock, `construct` chooses stock until all is placed: a first
+//!   whole `nesting` in milliseconds.
+//! * `improve` lowers the spend on several independent streams of random choices, whose best results
 //!   are compared in a fixed order. A stream empties pieces of stock and fills them anew, or tries one
-//!   of the [`moves`] that let parts overlap for a while: squeezing parts of the emptiest sheet into
-//!   others, tightening the emptiest sheet. [`separate`] then pushes the overlapping parts apart.
+//!   of the `moves` that let parts overlap for a while: squeezing parts of the emptiest sheet into
+//!   others, tightening the emptiest sheet. `separate` then pushes the overlapping parts apart.
 //!
-//! Work is counted in looks at convex areas, never in time ([`work`]).
+//! Work is counted in looks at convex areas, never in time (`work`).
 
+mod angles;
 mod construct;
 mod convex;
+mod cover;
 mod decompose;
 mod field;
 mod fill;

@@ -405,6 +405,28 @@ fn cancelling_returns_at_once() {
     assert!(start.elapsed().as_secs_f64() < 2.0);
 }
 
+#[test]
+fn a_time_limit_ends_the_search() {
+    let problem = mixed_order(2);
+    let budget = Budget {
+        steps: u64::MAX,
+        limit: Some(std::time::Duration::from_millis(300)),
+        ..Budget::default()
+    };
+    let start = std::time::Instant::now();
+    let nest = search(&problem, &budget, &Control::none());
+    check(&problem, &nest);
+    assert!(nest.not_placed.is_empty());
+    assert!(start.elapsed().as_secs_f64() < 4.0);
+}
+
+#[test]
+fn more_work_never_costs_more() {
+    let problem = mixed_order(2);
+    let spend = |steps| solved(&problem, steps).spend(&problem);
+    assert!(spend(100_000) <= spend(1) + 1e-9);
+}
+
 /// A star-shaped polygon from radii.
 fn star_shaped(radii: &[f64]) -> Outline {
     let n = radii.len() as f64;

