@@ -138,6 +138,7 @@ fn order(count: usize, seed: u64) -> Problem {
         least_width: 150.0,
         least_length: 400.0,
         value_per_area: 0.5 * 40.0 / (1500.0 * 1000.0),
+        handling: 0.0,
         scrap_cost_per_area: 1e-6,
     };
     let stock = vec![

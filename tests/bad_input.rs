@@ -216,7 +216,10 @@ fn self_crossing_outline() {
 fn unit_clash() {
     let mut bench = drawn(&SQUARE, Some(1));
     bench.kit["parts"][0]["drawing_units"] = json!("mm");
-    refused(&bench, &["frame.dxf", "inch", "mm"]);
+    refused(
+        &bench,
+        &["frame.dxf", "inches", "millimetres", "correct one"],
+    );
 }
 
 #[test]

@@ -60,10 +60,15 @@ pub struct NestArgs {
     #[arg(long, default_value_t = 1)]
     pub seed: u64,
     /// How long to search: 1 is about a second of work on one core
-    #[arg(long, default_value_t = 8.0, value_name = "N")]
+    #[arg(
+        long,
+        default_value_t = 8.0,
+        value_name = "N",
+        allow_negative_numbers = true
+    )]
     pub effort: f64,
     /// Stop after this many seconds with the best so far
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", allow_negative_numbers = true)]
     pub seconds: Option<f64>,
     /// Threads to use [default: one per core]
     #[arg(long, value_name = "N")]

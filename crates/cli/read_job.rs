@@ -180,6 +180,12 @@ impl ItemReader<'_> {
         })?;
         let check = Checker { file: &path };
         check.unique("parts", file.parts.iter().map(|p| p.part.as_str()))?;
+        for (i, part) in file.parts.iter().enumerate() {
+            check.quantity(
+                &format!("parts[{i}] '{}'.quantity", part.part),
+                part.quantity,
+            )?;
+        }
         if file.parts.is_empty() {
             return Err(check.fail("parts", "the kit has no parts", "add at least one"));
         }
@@ -218,7 +224,6 @@ impl ItemReader<'_> {
         let check = Checker { file: path };
         let part = &kit.parts[index];
         let at = format!("parts[{index}] '{}'", part.part);
-        check.quantity(&format!("{at}.quantity"), part.quantity)?;
         check.faces(&format!("{at}.good_faces"), part.good_faces)?;
         let material = self.material(&check, &at, part)?;
         let machine = self.machine(&check, &at, part, material)?;

@@ -210,6 +210,7 @@ fn material(check: &Checker, at: &str, m: &Material, mm: f64) -> Result<Material
             least_length: check
                 .not_negative(&format!("{at}.keep.least_length"), m.keep.least_length * mm)?,
             value_share: m.keep.value_share,
+            handling: check.money(&format!("{at}.keep.handling"), m.keep.handling)?,
         },
         ..m.clone()
     })

@@ -100,6 +100,9 @@ pub struct Keep {
     pub least_length: f64,
     /// Value per area as a share (0 to 1) of a new sheet's price per area.
     pub value_share: f64,
+    /// What labelling, logging and storing one piece costs; taken off its value.
+    #[serde(default)]
+    pub handling: f64,
 }
 
 /// How a machine works.

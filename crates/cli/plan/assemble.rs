@@ -4,7 +4,7 @@ use super::problem::{StockRef, Used, pose, saw_of};
 use super::{Done, PlanOptions};
 use crate::cut_plan::{CutOffcut, CutPart, CutPlan, CutSheet, Missing, Source, Totals};
 use crate::job::Job;
-use panelwright_geometry::Point;
+use panelwright_geometry::Ring;
 use panelwright_nesting::{Layout, Method, Problem, StockKind, Why, least_spend, yield_ceiling};
 use std::collections::BTreeMap;
 
@@ -201,17 +201,6 @@ fn cut_parts(
     copies: &mut [u32],
 ) -> Vec<CutPart> {
     let outlines: Vec<_> = layout.placed.iter().map(|p| p.outline(problem)).collect();
-    let windows: Vec<Vec<(Vec<Point>, panelwright_geometry::Bounds)>> = outlines
-        .iter()
-        .map(|o| {
-            let holes = o.covering().holes;
-            holes
-                .into_iter()
-                .zip(&o.holes)
-                .map(|(h, ring)| (h, ring.bounds()))
-                .collect()
-        })
-        .collect();
     let hosts: Vec<Option<usize>> = outlines
         .iter()
         .enumerate()
@@ -221,10 +210,9 @@ fn cut_parts(
             let area = |j: &usize| outlines[*j].outer.area();
             (0..outlines.len())
                 .filter(|j| {
-                    *j != i
-                        && windows[*j]
-                            .iter()
-                            .any(|(ring, b)| b.contains(&bounds) && lies_in(corner, ring))
+                    let round =
+                        |hole: &Ring| hole.bounds().contains(&bounds) && hole.surrounds(corner);
+                    *j != i && outlines[*j].holes.iter().any(round)
                 })
                 // The nearest one round it is the smallest.
                 .min_by(|a, b| area(a).total_cmp(&area(b)))
@@ -267,19 +255,6 @@ fn cut_parts(
         .collect()
 }
 
-/// Whether a point lies inside a ring (crossing count); on the border either answer may come.
-fn lies_in(p: Point, ring: &[Point]) -> bool {
-    let n = ring.len();
-    let mut inside = false;
-    for i in 0..n {
-        let (a, b) = (ring[i], ring[(i + 1) % n]);
-        if (a.y > p.y) != (b.y > p.y) && p.x < a.x + (p.y - a.y) / (b.y - a.y) * (b.x - a.x) {
-            inside = !inside;
-        }
-    }
-    inside
-}
-
 /// Why copies are missing, as a sentence.
 fn why(why: &Why, job: &Job, group: &Done) -> String {
     let material = &job.shop.materials[group.group.material].name;
@@ -290,11 +265,13 @@ fn why(why: &Why, job: &Job, group: &Done) -> String {
             format!("no sheet or remnant of {material} has the good faces or the grain it needs")
         }
         Why::SawLimits => format!("the {machine} cannot make it within its stages and lengths"),
+        Why::Stopped => {
+            "the search was stopped before it came to it; run it again for longer".into()
+        }
         Why::StockUsedUp => format!("all {material} that it fits on is used up; buy or free more"),
     }
 }
 
-#[cfg(test)]
 #[cfg(test)]
 mod tests {
     use super::*;

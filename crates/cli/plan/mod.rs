@@ -108,13 +108,20 @@ pub fn plan(
 
     // First a whole nest of everything, in every order in which the groups of a material may help
     // themselves from its stock; the better order is then searched in depth.
-    let steps = |i: usize, share: f64| (options.steps as f64 * share * weights[i] / whole) as u64;
+    let share = |steps: f64, i: usize| (steps * weights[i] / whole) as u64;
+    let first_steps = |i| {
+        share(
+            (options.steps as f64 * FIRST_SHARE).min(MOST_FIRST_STEPS),
+            i,
+        )
+    };
+    let deadline = options.limit.map(|limit| start + limit);
     let first: Vec<Vec<Done>> = chains
         .par_iter()
         .map(|chain| {
             let mut best: Option<Vec<Done>> = None;
             for order in orders(chain) {
-                let done = run.chain(&order, |i| (steps(i, FIRST_SHARE), None), false)?;
+                let done = run.chain(&order, |i| (first_steps(i), deadline), false)?;
                 if best.as_ref().is_none_or(|best| better(&done, best)) {
                     best = Some(done);
                 }
@@ -146,7 +153,11 @@ pub fn plan(
                         .collect()
                 }
             };
-            let deep = run.chain(&order, |i| (steps(i, 1.0), ends.get(&i).copied()), true)?;
+            let deep = run.chain(
+                &order,
+                |i| (share(options.steps as f64, i), ends.get(&i).copied()),
+                true,
+            )?;
             Ok(if better(&first, &deep) { first } else { deep })
         })
         .collect::<Result<_>>()?;
@@ -158,6 +169,9 @@ pub fn plan(
 /// Share of the steps for the first whole nest, per order tried. Larger delays it; smaller judges
 /// the orders by luck.
 const FIRST_SHARE: f64 = 0.01;
+
+/// Most steps for the first whole nest, per order tried: with a time limit there is no other bound.
+const MOST_FIRST_STEPS: f64 = 100_000.0;
 
 /// What all groups of a job have in common while they are nested.
 struct Run<'a> {

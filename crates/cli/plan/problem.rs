@@ -3,7 +3,7 @@
 use super::{Done, Group, PlanOptions};
 use crate::input::{FirstCutWord, Machine, Material, Process, Sheet};
 use crate::job::{Job, Shop};
-use crate::rack::{book_value, keep_value};
+use crate::rack::{book_value, value_per_area};
 use crate::remnant::Remnant;
 use panelwright_geometry::{Polygon, tolerance};
 use panelwright_nesting::{
@@ -133,7 +133,8 @@ fn keep_rule(shop: &Shop, material: &Material) -> KeepRule {
     KeepRule {
         least_width: material.keep.least_width,
         least_length: material.keep.least_length,
-        value_per_area: keep_value(shop, &material.name, 1.0).unwrap_or(0.0),
+        value_per_area: value_per_area(shop, &material.name).unwrap_or(0.0),
+        handling: material.keep.handling,
         scrap_cost_per_area: (material.disposal_per_m2 - material.recycling_credit_per_m2) / MM2,
     }
 }

@@ -66,7 +66,7 @@ pub use retire::{Retired, retire};
 pub use show::{Shown, show};
 pub use store::{Rack, WAIT};
 pub use undo::{Undone, undo};
-pub use value::{book_value, keep_value};
+pub use value::{book_value, keep_value, value_per_area};
 
 use crate::{Failure, Result};
 use event::Event;

@@ -36,6 +36,7 @@ fn material(name: &str, grain: bool, good_faces: u8) -> Material {
             least_width: 150.0,
             least_length: 300.0,
             value_share: 0.5,
+            handling: 0.0,
         },
         disposal_per_m2: 0.0,
         recycling_credit_per_m2: 0.0,

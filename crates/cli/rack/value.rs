@@ -3,19 +3,34 @@
 use crate::job::Shop;
 use crate::remnant::Remnant;
 
-/// Book value of `area` square millimetres of a material by its keep rule, in the shop's currency:
-/// the rule's share of what that area costs in the cheapest sheet (per area) of the material.
+/// Value of a square millimetre of left-over material by its keep rule, in the shop's currency: the
+/// rule's share of what it costs in the cheapest sheet (per area) of the material.
 ///
 /// `None` when the shop does not know the material or buys no sheets of it.
 #[must_use]
-pub fn keep_value(shop: &Shop, material: &str, area: f64) -> Option<f64> {
+pub fn value_per_area(shop: &Shop, material: &str) -> Option<f64> {
     let keep = shop.materials.iter().find(|m| m.name == material)?.keep;
     shop.sheets
         .iter()
         .filter(|sheet| sheet.material == material && sheet.length * sheet.width > 0.0)
         .map(|sheet| sheet.price / (sheet.length * sheet.width))
         .min_by(f64::total_cmp)
-        .map(|price| price * keep.value_share * area)
+        .map(|price| price * keep.value_share)
+}
+
+/// Book value of a left-over of `area` square millimetres by its material's keep rule: its share of
+/// a new sheet's price, less what handling it costs, and never below 0.
+///
+/// `None` when the shop does not know the material or buys no sheets of it.
+#[must_use]
+pub fn keep_value(shop: &Shop, material: &str, area: f64) -> Option<f64> {
+    let handling = shop
+        .materials
+        .iter()
+        .find(|m| m.name == material)?
+        .keep
+        .handling;
+    Some((value_per_area(shop, material)? * area - handling).max(0.0))
 }
 
 /// What a remnant is worth: its own value, or by the keep rule.

@@ -42,6 +42,7 @@ fn material(name: &str, substance: Substance, kg_per_m2: f64) -> Material {
             least_width: 150.0,
             least_length: 400.0,
             value_share: 0.5,
+            handling: 0.0,
         },
         disposal_per_m2: 1.2,
         recycling_credit_per_m2: 0.0,

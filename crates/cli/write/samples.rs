@@ -103,6 +103,7 @@ pub fn job() -> Job {
         least_width: 150.0,
         least_length: 300.0,
         value_share: 0.5,
+        handling: 0.0,
     };
     Job {
         order: "Order \u{00e9}17 <a&b>".to_owned(),

@@ -102,6 +102,7 @@ fn main() {
         least_width: 200.0,
         least_length: 400.0,
         value_per_area: 1.5e-5,
+        handling: 0.0,
         scrap_cost_per_area: 1e-6,
     };
     let sheet = Stock {

@@ -99,6 +99,8 @@ pub enum Why {
     SawLimits,
     /// All stock it fits on is used up.
     StockUsedUp,
+    /// The search was stopped before it came to it.
+    Stopped,
 }
 
 /// Parts that could not be placed.

@@ -1,6 +1,6 @@
 //! What is left of a layout, and what it is worth.
 
-use crate::{KeepRule, Layout, Method, Offcut, PlacedPart, Problem, Stock};
+use crate::{Layout, Method, Offcut, PlacedPart, Problem, Stock};
 use panelwright_geometry::{
     Bounds, Outline, Point, Polygon, Region, Side, largest_clear_rectangle, largest_rectangle,
     tolerance,
@@ -67,7 +67,7 @@ pub fn find_offcuts(problem: &Problem, layout: &Layout) -> Vec<Offcut> {
         .into_iter()
         .map(|outline| Offcut {
             kept: true,
-            value: share * rate(&stock.keep) * outline.area(),
+            value: share * stock.keep.value_of(outline.area()),
             outline,
         })
         .collect();
@@ -103,8 +103,7 @@ pub fn offcut_value(problem: &Problem, layout: &Layout) -> f64 {
     let mut obstacles = obstacles(problem, layout);
     let kept = kept_pieces(stock, &mut obstacles, cut_width(problem));
     let area: f64 = kept.iter().map(Polygon::area).sum();
-    let value = value_share(stock, &kept) * rate(&stock.keep) * area;
-    value + area * stock.keep.scrap_cost_per_area
+    worth(stock, &kept).min(stock.cost) + area * stock.keep.scrap_cost_per_area
 }
 
 /// What a layout costs: its stock, less the offcuts kept, plus the scrap.
@@ -131,18 +130,16 @@ pub(crate) fn can_keep(stock: &Stock) -> bool {
     stock.keep.passes(bounds.width(), bounds.height())
 }
 
-/// Value per square millimetre; a rate that is no number is none.
-fn rate(keep: &KeepRule) -> f64 {
-    if keep.value_per_area.is_finite() {
-        keep.value_per_area
-    } else {
-        0.0
-    }
+/// What `kept` is worth by the rule alone.
+fn worth(stock: &Stock, kept: &[Polygon]) -> f64 {
+    kept.iter()
+        .map(|piece| stock.keep.value_of(piece.area()))
+        .sum()
 }
 
 /// The share of their nominal value that lets `kept` be worth no more than the stock.
 fn value_share(stock: &Stock, kept: &[Polygon]) -> f64 {
-    let nominal: f64 = rate(&stock.keep) * kept.iter().map(Polygon::area).sum::<f64>();
+    let nominal = worth(stock, kept);
     if nominal > stock.cost {
         stock.cost / nominal
     } else {
@@ -296,7 +293,7 @@ fn plain_pieces(stock: &Stock, obstacles: &[Polygon]) -> Vec<Polygon> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::{BreakDown, Part, PlacedPart, SawCut};
+    use crate::{BreakDown, KeepRule, Part, PlacedPart, SawCut};
     use panelwright_geometry::{Outline, Placement, Ring, clearance};
     use proptest::prelude::*;
 
@@ -307,6 +304,7 @@ mod tests {
                 least_width: 150.0,
                 least_length: 200.0,
                 value_per_area: 0.5 * 60.0 / 600_000.0,
+                handling: 0.0,
                 scrap_cost_per_area: 1e-6,
             },
             ..Stock::sheet("sheet", 1_000.0, 600.0, 60.0, 0)

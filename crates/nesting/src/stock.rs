@@ -21,6 +21,9 @@ pub struct KeepRule {
     pub least_length: f64,
     /// Value of kept material per square millimetre.
     pub value_per_area: f64,
+    /// What labelling, logging and storing one piece costs; taken off its value. Without it, many
+    /// scattered pieces would seem as good as one.
+    pub handling: f64,
     /// Cost of scrap per square millimetre: disposal less recycling credit, so perhaps negative.
     pub scrap_cost_per_area: f64,
 }
@@ -32,12 +35,25 @@ impl Default for KeepRule {
             least_width: f64::INFINITY,
             least_length: f64::INFINITY,
             value_per_area: 0.0,
+            handling: 0.0,
             scrap_cost_per_area: 0.0,
         }
     }
 }
 
 impl KeepRule {
+    /// What a kept piece of this area (square millimetres) is worth, never below 0. A rate that is
+    /// no number is none.
+    #[must_use]
+    pub fn value_of(&self, area: f64) -> f64 {
+        let value = self.value_per_area * area - self.handling;
+        if value.is_finite() {
+            value.max(0.0)
+        } else {
+            0.0
+        }
+    }
+
     /// Whether a rectangle of these sides passes; equality does.
     #[must_use]
     pub fn passes(&self, a: f64, b: f64) -> bool {

@@ -44,6 +44,9 @@ impl fmt::Display for Culprit {
 #[derive(Debug, Clone, PartialEq, Error)]
 #[non_exhaustive]
 pub enum DrawingError {
+    /// There is no file of that name.
+    #[error("there is no such file")]
+    NotFound,
     /// The file cannot be read at all.
     #[error("cannot be read: {message}")]
     Io {

@@ -85,8 +85,11 @@ pub fn read_file(path: &Path, options: &ReadOptions) -> Result<Drawing, DrawingE
         "svg" => read_svg,
         _ => return Err(DrawingError::UnknownFormat),
     };
-    let failed = |error: std::io::Error| DrawingError::Io {
-        message: error.to_string(),
+    let failed = |error: std::io::Error| match error.kind() {
+        std::io::ErrorKind::NotFound => DrawingError::NotFound,
+        _ => DrawingError::Io {
+            message: error.to_string(),
+        },
     };
     let file = std::fs::File::open(path).map_err(failed)?;
     let size = file.metadata().map_err(failed)?.len();

@@ -71,6 +71,6 @@ fn files_are_read_by_their_ending() {
     );
     assert!(matches!(
         read_file(&folder.path().join("absent.dxf"), &ReadOptions::default()),
-        Err(DrawingError::Io { .. })
+        Err(DrawingError::NotFound)
     ));
 }

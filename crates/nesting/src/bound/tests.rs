@@ -144,6 +144,7 @@ fn kept_offcuts_and_scrap_lower_and_raise_it() {
         least_width: 300.0,
         least_length: 400.0,
         value_per_area: 0.6 * 100.0 / 500_000.0,
+        handling: 0.0,
         scrap_cost_per_area: 2e-5,
     };
     assert!((least_spend(&problem) - 70.0).abs() < 1e-6);
@@ -248,6 +249,7 @@ fn orders() -> impl Strategy<Value = (Problem, Vec<usize>)> {
             least_width: least,
             least_length: 1.5 * least,
             value_per_area: worth * cost / area,
+            handling: 0.0,
             scrap_cost_per_area: scrap,
         };
         let mut sheet = Stock::sheet("sheet", 500.0, 300.0, 30.0, 0);

@@ -51,7 +51,7 @@ use work::Watch;
 ///
 /// The same problem, seed and steps give the same nest on any number of threads, unless a time
 /// limit or `control` stops the search; the best nest so far is then returned. If that happens before
-/// the first nest was whole, what it had not come to is listed as [`crate::Why::StockUsedUp`].
+/// the first nest was whole, what it had not come to is listed as [`crate::Why::Stopped`].
 ///
 /// # Panics
 /// Never on a problem that passes [`Problem::check`].
@@ -65,6 +65,7 @@ pub fn search(problem: &Problem, budget: &Budget, control: &Control) -> Nest {
 
 /// The nest with its offcuts and the reasons for what is missing.
 fn finished(tables: &Tables, nesting: &Nesting) -> Nest {
+    let left = nesting.supplies_left(tables);
     Nest {
         layouts: nesting
             .sheets
@@ -79,7 +80,7 @@ fn finished(tables: &Tables, nesting: &Nesting) -> Nest {
             .map(|(part, n)| NotPlaced {
                 part,
                 quantity: *n,
-                why: reason::reason(tables, part),
+                why: reason::reason(tables, part, &left),
             })
             .collect(),
     }

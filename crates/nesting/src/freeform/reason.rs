@@ -8,9 +8,15 @@ use crate::{Problem, Why};
 use rand::SeedableRng;
 use rand_pcg::Pcg64Mcg;
 
-/// The reason why `part` is missing, found by trying it alone on every kind of stock.
-pub(super) fn reason(tables: &Tables, part: usize) -> Why {
-    if fits_alone(tables, part) {
+/// The reason why `part` is missing, found by trying it alone on every kind of stock; `left` is what
+/// there is still of each supply.
+pub(super) fn reason(tables: &Tables, part: usize, left: &[Option<u32>]) -> Why {
+    if fits_alone(tables, part, |stock| {
+        left[tables.problem.stock[stock].supply] != Some(0)
+    }) {
+        return Why::Stopped;
+    }
+    if fits_alone(tables, part, |_| true) {
         return Why::StockUsedUp;
     }
     let problem = tables.problem;
@@ -25,15 +31,15 @@ pub(super) fn reason(tables: &Tables, part: usize) -> Why {
         parts: vec![plain],
         ..problem.clone()
     };
-    if fits_alone(&Tables::new(&alone), 0) {
+    if fits_alone(&Tables::new(&alone), 0, |_| true) {
         Why::FaceOrGrain
     } else {
         Why::TooLarge
     }
 }
 
-/// Whether one copy of `part` fits on some stock with nothing else on it.
-fn fits_alone(tables: &Tables, part: usize) -> bool {
+/// Whether one copy of `part` fits with nothing else on some of the stock that is `open` to it.
+fn fits_alone(tables: &Tables, part: usize, open: impl Fn(usize) -> bool) -> bool {
     let mut work = Work::of_steps(u64::MAX);
     let mut random = Pcg64Mcg::seed_from_u64(0);
     let mut taste = Taste {
@@ -42,6 +48,8 @@ fn fits_alone(tables: &Tables, part: usize) -> bool {
         random: &mut random,
     };
     (0..tables.problem.stock.len()).any(|stock| {
-        tables.may_fit(part, stock) && Filling::new(tables, stock).add(part, &mut taste, &mut work)
+        open(stock)
+            && tables.may_fit(part, stock)
+            && Filling::new(tables, stock).add(part, &mut taste, &mut work)
     })
 }

@@ -365,6 +365,7 @@ fn mixed_order(copies: u32) -> Problem {
             least_width: 150.0,
             least_length: 300.0,
             value_per_area: 3e-5,
+            handling: 0.0,
             scrap_cost_per_area: 1e-6,
         };
     }

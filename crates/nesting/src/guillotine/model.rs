@@ -62,6 +62,8 @@ pub(super) struct Source {
     pub usable: Usable,
     /// Area of those trimmings that are kept.
     pub trimmings: f64,
+    /// What these are worth by the rule alone.
+    pub trimmings_worth: f64,
     /// Cost of taking one, its whole area counted as scrap.
     pub price: f64,
     /// Index into [`Problem::supplies`].
@@ -143,7 +145,8 @@ impl<'a> Model<'a> {
                 .filter(|p| keeps_trimming(s, rules, p));
             Source {
                 stock,
-                trimmings: kept.map(Polygon::area).sum(),
+                trimmings: kept.clone().map(Polygon::area).sum(),
+                trimmings_worth: kept.map(|p| s.keep.value_of(p.area())).sum(),
                 size,
                 area: area(size),
                 usable,
@@ -306,14 +309,8 @@ impl<'a> Model<'a> {
         size[0].min(size[1]) >= self.least_strip && keep.passes(mm(size[0]), mm(size[1]))
     }
 
-    /// What left-overs of this area together are worth: never more than their stock.
-    pub fn value(&self, source: &Source, kept_area: f64) -> f64 {
-        let stock = &self.problem.stock[source.stock];
-        let rate = stock.keep.value_per_area;
-        if rate.is_finite() {
-            (kept_area * rate).min(stock.cost)
-        } else {
-            0.0
-        }
+    /// What a left-over of this area is worth by the rule alone.
+    pub fn worth(&self, source: &Source, kept_area: f64) -> f64 {
+        self.problem.stock[source.stock].keep.value_of(kept_area)
     }
 }

@@ -77,16 +77,19 @@ pub(super) fn rests(model: &Model, source: &Source, tree: &CutTree) -> Rests {
     let sheet = source.size;
     let measure = |wrapped: bool| {
         let mut kept = source.trimmings;
+        let mut worth = source.trimmings_worth;
         let (mut largest_kept, mut largest) = (0.0_f64, 0.0_f64);
         each_rest(tree, sheet, model.limits.kerf, wrapped, |size| {
             let square = area(size);
             largest = largest.max(square);
             if model.keeps(source, size) {
                 kept += square;
+                worth += model.worth(source, square);
                 largest_kept = largest_kept.max(square);
             }
         });
-        let saved = model.value(source, kept) + kept * stock.keep.scrap_cost_per_area;
+        // Left-overs are never worth more than their stock.
+        let saved = worth.min(stock.cost) + kept * stock.keep.scrap_cost_per_area;
         Rests {
             spend: source.price - saved,
             largest: if largest_kept > 0.0 {
@@ -187,12 +190,20 @@ impl Writer<'_> {
         }
     }
 
-    /// Shares the value of what is kept out by area.
+    /// Values what is kept, together never above the stock's cost.
     fn values(&mut self) {
-        let kept = self.layout.kept_area();
-        let value = self.model.value(self.source, kept);
+        let cost = self.model.problem.stock[self.source.stock].cost;
+        let mut worth = 0.0;
         for offcut in self.layout.offcuts.iter_mut().filter(|o| o.kept) {
-            offcut.value = value * (offcut.outline.area() / kept);
+            offcut.value = self.model.worth(self.source, offcut.outline.area());
+            worth += offcut.value;
+        }
+        if worth > cost {
+            let share = cost / worth;
+            self.layout
+                .offcuts
+                .iter_mut()
+                .for_each(|o| o.value *= share);
         }
     }
 

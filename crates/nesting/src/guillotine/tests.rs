@@ -450,6 +450,7 @@ fn left_over_is_kept_in_one_piece() {
         least_width: 200.0,
         least_length: 400.0,
         value_per_area: 100.0 / (2440.0 * 1220.0) / 2.0,
+        handling: 0.0,
         scrap_cost_per_area: 0.0,
     };
     let nest = solve(&p, 40_000);
@@ -604,6 +605,7 @@ fn irregular_remnants_are_trimmed_to_a_rectangle() {
         least_width: 300.0,
         least_length: 600.0,
         value_per_area: 1e-6,
+        handling: 0.0,
         scrap_cost_per_area: 0.0,
     };
     let nest = solve(&p, 2000);
@@ -705,6 +707,7 @@ proptest! {
             least_width: 100.0,
             least_length: 200.0,
             value_per_area: 1e-5,
+            handling: 0.0,
             scrap_cost_per_area: 1e-6,
         };
         p.margin = margin;
@@ -744,6 +747,7 @@ proptest! {
             least_width: 150.0,
             least_length: 300.0,
             value_per_area: 1e-5,
+            handling: 0.0,
             scrap_cost_per_area: 1e-6,
         };
         let budget = Budget { seed, steps: 4000, limit: None };

@@ -23,6 +23,7 @@ fn left_panel() -> Problem {
         least_width: 50.0,
         least_length: 200.0,
         value_per_area: 0.0005,
+        handling: 0.0,
         scrap_cost_per_area: 0.0,
     };
     Problem {
