@@ -5,7 +5,7 @@ use super::{Done, PlanOptions};
 use crate::cut_plan::{CutOffcut, CutPart, CutPlan, CutSheet, Missing, Source, Totals};
 use crate::job::Job;
 use panelwright_geometry::Ring;
-use panelwright_nesting::{Layout, Method, Problem, StockKind, Why, least_spend, yield_ceiling};
+use panelwright_nesting::{Layout, Method, Problem, StockKind, Why, least_spend, yield_ceilings};
 use std::collections::BTreeMap;
 
 /// Puts the nests in the order's words and sums them up.
@@ -18,9 +18,7 @@ pub fn assemble(job: &Job, options: &PlanOptions, done: Vec<Done>) -> CutPlan {
     let mut least_area = 0.0;
     for group in &done {
         totals.least_spend += floor(job, options, group);
-        let ceilings: Vec<f64> = (0..group.problem.stock.len())
-            .map(|stock| yield_ceiling(&group.problem, stock))
-            .collect();
+        let ceilings = yield_ceilings(&group.problem);
         let ceiling = ceilings.iter().copied().fold(0.0, f64::max);
         let placed: f64 = group
             .nest

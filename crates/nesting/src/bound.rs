@@ -33,10 +33,19 @@ const MOST_SLOPES: usize = 16;
 /// When `stock` is no index into the problem's stock.
 #[must_use]
 pub fn yield_ceiling(problem: &Problem, stock: usize) -> f64 {
-    let shapes: Vec<Measured> = measure(problem);
-    let stock = &problem.stock[stock];
-    let area = stock.outline.area();
-    (most_area(problem, &shapes, stock) / area).clamp(0.0, 1.0)
+    ceiling(problem, &measure(problem), &problem.stock[stock])
+}
+
+/// [`yield_ceiling`] of every kind of stock; measures the parts once.
+#[must_use]
+pub fn yield_ceilings(problem: &Problem) -> Vec<f64> {
+    let shapes = measure(problem);
+    let ceiling = |stock| ceiling(problem, &shapes, stock);
+    problem.stock.iter().map(ceiling).collect()
+}
+
+fn ceiling(problem: &Problem, shapes: &[Measured], stock: &Stock) -> f64 {
+    (most_area(problem, shapes, stock) / stock.outline.area()).clamp(0.0, 1.0)
 }
 
 /// A part with the areas its copies keep to themselves, by [`WAYS`].

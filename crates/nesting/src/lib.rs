@@ -26,7 +26,7 @@ mod run;
 mod stock;
 pub mod verify;
 
-pub use bound::{least_spend, yield_ceiling};
+pub use bound::{least_spend, yield_ceiling, yield_ceilings};
 pub use break_down::{BedFit, break_downs};
 pub use budget::{Budget, Control, Progress};
 pub use error::NestError;

@@ -2,9 +2,11 @@
 
 use crate::{Layout, Method, Offcut, PlacedPart, Problem, Stock};
 use panelwright_geometry::{
-    Bounds, Outline, Point, Polygon, Region, Side, largest_clear_rectangle, largest_rectangle,
-    tolerance,
+    Bounds, Outline, Placement, Point, Polygon, Region, Side, largest_clear_rectangle,
+    largest_rectangle, tolerance,
 };
+use std::collections::HashMap;
+use std::sync::{Arc, PoisonError, RwLock};
 
 /// Chord error of the parts' curves here, in millimetres. The chords lie outside the parts and are
 /// cut off at the parts' bounds, so this only costs slivers beside curves; fewer chords are faster.
@@ -59,31 +61,7 @@ const MOST_LISTED: usize = 8;
 /// See [`offcut_value`]; the listing of scrap takes as long again.
 #[must_use]
 pub fn find_offcuts(problem: &Problem, layout: &Layout) -> Vec<Offcut> {
-    let stock = layout.stock(problem);
-    let mut obstacles = obstacles(problem, layout);
-    let kept = kept_pieces(stock, &mut obstacles, cut_width(problem));
-    let share = value_share(stock, &kept);
-    let mut offcuts: Vec<Offcut> = kept
-        .into_iter()
-        .map(|outline| Offcut {
-            kept: true,
-            value: share * stock.keep.value_of(outline.area()),
-            outline,
-        })
-        .collect();
-    for _ in 0..MOST_LISTED {
-        let found = largest_clear_rectangle(&stock.outline, &obstacles, LEAST_LISTED_WIDTH, 0.0);
-        let Some(scrap) = found.filter(|r| r.area() >= LEAST_LISTED) else {
-            break;
-        };
-        obstacles.push(Polygon::from_bounds(scrap.grown(cut_width(problem))));
-        offcuts.push(Offcut {
-            outline: Polygon::from_bounds(scrap),
-            kept: false,
-            value: 0.0,
-        });
-    }
-    offcuts
+    Finder::new(problem).all(layout)
 }
 
 /// By how much keeping the offcuts of a free-form layout lowers its spend: their value and the
@@ -97,13 +75,150 @@ pub fn find_offcuts(problem: &Problem, layout: &Layout) -> Vec<Offcut> {
 #[must_use]
 pub fn offcut_value(problem: &Problem, layout: &Layout) -> f64 {
     let stock = layout.stock(problem);
-    if !can_keep(stock) {
-        return 0.0;
+    let kept = Finder::new(problem).kept(layout);
+    let value: f64 = kept.iter().map(|o| o.value).sum();
+    let area: f64 = kept.iter().map(|o| o.outline.area()).sum();
+    value + area * stock.keep.scrap_cost_per_area
+}
+
+/// What a part takes with the gap round it, in pieces.
+type Grown = Arc<Vec<Polygon>>;
+
+/// Finds left-overs of many layouts of one problem: what a part takes with the gap round it is
+/// worked out once for each angle.
+#[derive(Debug)]
+pub(crate) struct Finder<'p> {
+    problem: &'p Problem,
+    /// Windows of less area are filled: what they leave is neither kept nor listed.
+    least_window: f64,
+    /// By part and angle (its bits): the part turned, grown, its origin at 0, 0.
+    grown: RwLock<HashMap<(usize, u64), Grown>>,
+}
+
+impl<'p> Finder<'p> {
+    /// Knows nothing yet.
+    pub fn new(problem: &'p Problem) -> Self {
+        let least = |s: &Stock| s.keep.least_width * s.keep.least_length;
+        Self {
+            problem,
+            least_window: problem.stock.iter().map(least).fold(LEAST_LISTED, f64::min),
+            grown: RwLock::default(),
+        }
     }
-    let mut obstacles = obstacles(problem, layout);
-    let kept = kept_pieces(stock, &mut obstacles, cut_width(problem));
-    let area: f64 = kept.iter().map(Polygon::area).sum();
-    worth(stock, &kept).min(stock.cost) + area * stock.keep.scrap_cost_per_area
+
+    /// All left-overs, as [`find_offcuts`] tells.
+    pub fn all(&self, layout: &Layout) -> Vec<Offcut> {
+        let stock = layout.stock(self.problem);
+        let mut obstacles = self.obstacles(layout);
+        let mut offcuts = self.kept_beside(stock, &mut obstacles);
+        for _ in 0..MOST_LISTED {
+            let found =
+                largest_clear_rectangle(&stock.outline, &obstacles, LEAST_LISTED_WIDTH, 0.0);
+            let Some(scrap) = found.filter(|r| r.area() >= LEAST_LISTED) else {
+                break;
+            };
+            obstacles.push(Polygon::from_bounds(scrap.grown(cut_width(self.problem))));
+            offcuts.push(Offcut {
+                outline: Polygon::from_bounds(scrap),
+                kept: false,
+                value: 0.0,
+            });
+        }
+        offcuts
+    }
+
+    /// Those left-overs that are kept.
+    ///
+    /// Without any geometry when the stock keeps nothing.
+    pub fn kept(&self, layout: &Layout) -> Vec<Offcut> {
+        let stock = layout.stock(self.problem);
+        if !can_keep(stock) {
+            return Vec::new();
+        }
+        self.kept_beside(stock, &mut self.obstacles(layout))
+    }
+
+    fn kept_beside(&self, stock: &Stock, obstacles: &mut Vec<Polygon>) -> Vec<Offcut> {
+        let kept = kept_pieces(stock, obstacles, cut_width(self.problem));
+        let share = value_share(stock, &kept);
+        kept.into_iter()
+            .map(|outline| Offcut {
+                kept: true,
+                value: share * stock.keep.value_of(outline.area()),
+                outline,
+            })
+            .collect()
+    }
+
+    /// What a placed part takes with the gap round it.
+    fn part_obstacle(&self, placed: &PlacedPart, clear: f64) -> Vec<Polygon> {
+        let outline = &self.problem.parts[placed.part].outline;
+        let angle = placed.placement.angle_deg();
+        let turned = PlacedPart {
+            placement: Placement::new(angle, Point::default()),
+            ..*placed
+        };
+        // A plain rectangle is quicker made than looked up, and then exact.
+        if outline.holes.is_empty() && turned.outline(self.problem).is_rectangle(1e-9) {
+            let bounds = placed.outline(self.problem).bounds();
+            return vec![Polygon::from_bounds(on_grid(bounds.grown(clear)))];
+        }
+        let key = (placed.part, angle.to_bits());
+        // Nothing that holds this lock can panic.
+        let known = self
+            .grown
+            .read()
+            .unwrap_or_else(PoisonError::into_inner)
+            .get(&key)
+            .cloned();
+        let grown = known.unwrap_or_else(|| {
+            let made = Arc::new(part_obstacle(
+                self.problem,
+                &turned,
+                clear,
+                self.least_window,
+            ));
+            let mut all = self.grown.write().unwrap_or_else(PoisonError::into_inner);
+            all.entry(key).or_insert(made).clone()
+        });
+        let to = Placement::new(0.0, placed.placement.origin);
+        grown.iter().map(|polygon| polygon.placed(&to)).collect()
+    }
+
+    /// What offcuts must stay out of: parts with the gap round them, flaws and saw cuts.
+    fn obstacles(&self, layout: &Layout) -> Vec<Polygon> {
+        let problem = self.problem;
+        let stock = layout.stock(problem);
+        let clear = problem.gap.max(cut_width(problem));
+        let mut obstacles: Vec<Polygon> = Vec::with_capacity(layout.placed.len());
+        for placed in &layout.placed {
+            obstacles.append(&mut self.part_obstacle(placed, clear));
+        }
+        let flaws = stock.keep_clear.iter();
+        let mut absent: Vec<Polygon> = flaws
+            .map(|ring| Polygon::new(ring.clone(), Vec::new()))
+            .collect();
+        if let Some(plan) = &stock.break_down {
+            absent.extend(plan.cuts.iter().map(|cut| {
+                let half = 0.5 * cut.kerf;
+                let strip = Bounds::new(cut.from, cut.to);
+                // The blade is wide across its travel only.
+                let (x, y) = if strip.width() >= strip.height() {
+                    (0.0, half)
+                } else {
+                    (half, 0.0)
+                };
+                Polygon::from_bounds(Bounds::new(
+                    Point::new(strip.min.x - x, strip.min.y - y),
+                    Point::new(strip.max.x + x, strip.max.y + y),
+                ))
+            }));
+        }
+        if !absent.is_empty() {
+            obstacles.append(&mut Region::covering(&absent, 0.0).polygons());
+        }
+        obstacles
+    }
 }
 
 /// What a layout costs: its stock, less the offcuts kept, plus the scrap.
@@ -155,42 +270,6 @@ fn cut_width(problem: &Problem) -> f64 {
     }
 }
 
-/// What offcuts must stay out of: parts with the gap round them, flaws and saw cuts.
-fn obstacles(problem: &Problem, layout: &Layout) -> Vec<Polygon> {
-    let stock = layout.stock(problem);
-    let clear = problem.gap.max(cut_width(problem));
-    // Whatever a smaller window leaves is neither kept nor listed.
-    let window = LEAST_LISTED.min(stock.keep.least_width * stock.keep.least_length);
-    let mut obstacles: Vec<Polygon> = Vec::with_capacity(layout.placed.len());
-    for placed in &layout.placed {
-        obstacles.append(&mut part_obstacle(problem, placed, clear, window));
-    }
-    let flaws = stock.keep_clear.iter();
-    let mut absent: Vec<Polygon> = flaws
-        .map(|ring| Polygon::new(ring.clone(), Vec::new()))
-        .collect();
-    if let Some(plan) = &stock.break_down {
-        absent.extend(plan.cuts.iter().map(|cut| {
-            let half = 0.5 * cut.kerf;
-            let strip = Bounds::new(cut.from, cut.to);
-            // The blade is wide across its travel only.
-            let (x, y) = if strip.width() >= strip.height() {
-                (0.0, half)
-            } else {
-                (half, 0.0)
-            };
-            Polygon::from_bounds(Bounds::new(
-                Point::new(strip.min.x - x, strip.min.y - y),
-                Point::new(strip.max.x + x, strip.max.y + y),
-            ))
-        }));
-    }
-    if !absent.is_empty() {
-        obstacles.append(&mut Region::covering(&absent, 0.0).polygons());
-    }
-    obstacles
-}
-
 /// A placed part grown by `clear`, without windows of less area than `window`; on the grid of regions,
 /// so that taking it away from one rounds nothing.
 fn part_obstacle(problem: &Problem, placed: &PlacedPart, clear: f64, window: f64) -> Vec<Polygon> {
@@ -206,6 +285,7 @@ fn part_obstacle(problem: &Problem, placed: &PlacedPart, clear: f64, window: f64
         marks: Vec::new(),
     };
     let bounds = outline.bounds();
+    // Small windows are gone now, and a rectangle may be left.
     if outline.holes.is_empty() && outline.is_rectangle(1e-9) {
         return vec![Polygon::from_bounds(on_grid(bounds.grown(clear)))];
     }

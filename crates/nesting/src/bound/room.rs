@@ -2,7 +2,7 @@
 
 use super::fit::{self, Shape};
 use crate::{Method, Problem, Stock};
-use panelwright_geometry::{Join, Outline, Point, Polygon, Region, Side, tolerance};
+use panelwright_geometry::{Join, Outline, Point, Polygon, Region, Ring, Side, tolerance};
 
 /// Chord error of curves here, in millimetres. Always on the side that weakens the bound.
 const CHORD: f64 = 0.002;
@@ -49,10 +49,18 @@ pub(super) fn taken(problem: &Problem, shape: &Shape, windows: Windows) -> f64 {
             .max(part.outline.area()),
         Method::FreeForm => {
             let mut outline = part.outline.clone();
-            if windows == Windows::Filled {
-                outline.holes.retain(|hole| can_hold(problem, hole));
+            outline.holes.retain(|hole| can_hold(problem, hole));
+            let grown = grown_area(&outline, 0.5 * problem.gap).max(outline.area());
+            match windows {
+                Windows::Filled => grown,
+                // Holes that can take nothing are many and small; growing the part would close them
+                // further, so taking them away as they are gives no more than is true.
+                Windows::Open => {
+                    let all: f64 = part.outline.holes.iter().map(Ring::area).sum();
+                    let kept: f64 = outline.holes.iter().map(Ring::area).sum();
+                    (grown - (all - kept)).max(part.outline.area())
+                }
             }
-            grown_area(&outline, 0.5 * problem.gap).max(outline.area())
         }
     }
 }
@@ -72,8 +80,17 @@ fn grown_area(outline: &Outline, by: f64) -> f64 {
 ///
 /// A part inside keeps the gap from the window's edge, so its filled outline has no more area than the
 /// window shrunk by the gap.
-pub(super) fn can_hold(problem: &Problem, window: &panelwright_geometry::Ring) -> bool {
+pub(super) fn can_hold(problem: &Problem, window: &Ring) -> bool {
     if !problem.use_cutouts {
+        return false;
+    }
+    let least = problem
+        .parts
+        .iter()
+        .map(|p| p.outline.outer.area())
+        .reduce(f64::min)
+        .unwrap_or(0.0);
+    if window.area() < least {
         return false;
     }
     // A window's own flattening errs toward more window when it errs toward less material.
@@ -81,8 +98,7 @@ pub(super) fn can_hold(problem: &Problem, window: &panelwright_geometry::Ring) -
     let room = Region::from(Polygon::new(flat, Vec::new()))
         .shrunk(problem.gap - GIVEN_AWAY, Join::Round)
         .area();
-    let least = problem.parts.iter().map(|p| p.outline.outer.area());
-    least.reduce(f64::min).unwrap_or(0.0) <= room + window.length() * GIVEN_AWAY
+    least <= room + window.length() * GIVEN_AWAY
 }
 
 /// Most area that copies on one piece of `stock` can keep to themselves, by [`taken`].

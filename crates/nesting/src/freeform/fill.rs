@@ -25,10 +25,24 @@ impl Sheet {
             .sum()
     }
 
-    /// The layout with its offcuts, and what it costs.
-    pub fn settled(&self, tables: &Tables) -> (Layout, f64) {
+    /// The layout with all its left-overs.
+    pub fn settled(&self, tables: &Tables) -> Layout {
+        let mut layout = self.layout(tables);
+        layout.offcuts = tables.offcuts.all(&layout);
+        layout
+    }
+
+    /// The layout with the left-overs that are kept, and what it costs.
+    pub fn valued(&self, tables: &Tables) -> (Layout, f64) {
+        let mut layout = self.layout(tables);
+        layout.offcuts = tables.offcuts.kept(&layout);
+        let spend = crate::spend_of(tables.problem, &layout);
+        (layout, spend)
+    }
+
+    fn layout(&self, tables: &Tables) -> Layout {
         let problem = tables.problem;
-        let mut layout = Layout {
+        Layout {
             stock: self.stock,
             placed: self
                 .items
@@ -43,10 +57,7 @@ impl Sheet {
                 .as_ref()
                 .map_or_else(Vec::new, |plan| plan.cuts.clone()),
             offcuts: Vec::new(),
-        };
-        layout.offcuts = crate::find_offcuts(problem, &layout);
-        let spend = crate::spend_of(problem, &layout);
-        (layout, spend)
+        }
     }
 }
 

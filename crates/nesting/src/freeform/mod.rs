@@ -70,7 +70,7 @@ fn finished(tables: &Tables, nesting: &Nesting) -> Nest {
         layouts: nesting
             .sheets
             .iter()
-            .map(|(sheet, _)| sheet.settled(tables).0)
+            .map(|(sheet, _)| sheet.settled(tables))
             .collect(),
         not_placed: nesting
             .missing

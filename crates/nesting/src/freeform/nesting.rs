@@ -29,7 +29,7 @@ pub(super) struct Worth {
 impl Worth {
     /// Of a sheet.
     pub fn of(sheet: &Sheet, tables: &Tables) -> Self {
-        let (layout, spend) = sheet.settled(tables);
+        let (layout, spend) = sheet.valued(tables);
         let offcut = layout
             .offcuts
             .iter()

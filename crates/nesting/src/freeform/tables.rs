@@ -4,6 +4,7 @@ use super::field::{Field, Fit};
 use super::nofit::NoFit;
 use super::shape::{Catalogue, Pose};
 use crate::Problem;
+use crate::offcut::Finder;
 use std::collections::BTreeMap;
 use std::ops::Range;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -58,6 +59,8 @@ pub(super) struct Tables<'p> {
     fields_of: Vec<Range<usize>>,
     pairs: Lazy<Arc<NoFit>>,
     fits: Lazy<Option<Arc<Fit>>>,
+    /// Finds what layouts leave.
+    pub offcuts: Finder<'p>,
 }
 
 impl<'p> Tables<'p> {
@@ -77,6 +80,7 @@ impl<'p> Tables<'p> {
             fields_of,
             pairs: Lazy::new(),
             fits: Lazy::new(),
+            offcuts: Finder::new(problem),
         }
     }
 
