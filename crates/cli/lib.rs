@@ -61,3 +61,8 @@ pub fn run(cli: &Cli, cancel: &AtomicBool) -> Result<u8> {
     let _ = std::io::stdout().write_all(text.as_bytes());
     Ok(code)
 }
+
+/// The README's example, run as a test.
+#[cfg(doctest)]
+#[doc = include_str!("../../README.md")]
+struct Readme;
