@@ -245,6 +245,45 @@ fn adding_showing_and_retiring() {
 }
 
 #[test]
+fn sheets_are_counted_down_and_up() {
+    let bench = nested();
+    let stock = |more: &[&str]| {
+        let mut args = vec!["rack", "stock", "--shop", "shop.json", "--json"];
+        args.extend(more);
+        let run = bench.run(&args);
+        assert_eq!(run.code, 0, "{run:?}");
+        serde_json::from_str::<Value>(&run.stdout).expect("JSON")
+    };
+    assert_eq!(stock(&[])["C1"], 5);
+    let nest = bench.nest_file();
+    let sheets = nest["sheets"].as_array().expect("sheets");
+    let taken = sheets.iter().filter(|s| s["source"]["id"] == "C1").count();
+    assert_eq!(bench.run(&BOOK).code, 0);
+    assert_eq!(stock(&[])["C1"], 5 - taken);
+    assert_eq!(
+        stock(&["C1", "--count", "12", "--reason", "delivery"])["C1"],
+        12
+    );
+    assert_eq!(
+        stock(&[])["V1"],
+        Value::Null,
+        "what is not counted stays so"
+    );
+    let run = bench.run(&[
+        "rack",
+        "stock",
+        "C7",
+        "--count",
+        "2",
+        "--reason",
+        "x",
+        "--shop",
+        "shop.json",
+    ]);
+    refused(&run, &["C7"]);
+}
+
+#[test]
 fn a_changed_nest_file_is_not_booked() {
     let bench = nested();
     let mut nest = bench.nest_file();

@@ -25,7 +25,7 @@ pub enum Command {
     Nest(NestArgs),
     /// Record that a nest was cut: stock leaves, offcuts enter the rack
     Book(BookArgs),
-    /// The remnants: list, add, show, retire, bookings
+    /// The remnants and sheets in stock: list, add, show, retire, stock, bookings
     Rack(RackArgs),
 }
 
@@ -163,6 +163,25 @@ pub enum RackCommand {
         /// Only entries with this text in identity, place, lot or note
         #[arg(long, value_name = "TEXT")]
         text: Option<String>,
+    },
+    /// How many sheets of each size are in stock; or set a count, after a delivery or a recount
+    #[command(
+        after_help = "Examples:\n  panelwright rack stock --shop demo-data/shop.json\n  \
+        panelwright rack stock composite-2440x1220 --count 20 --reason \"delivery of 10\" --shop demo-data/shop.json"
+    )]
+    Stock {
+        /// Identity of the sheet size to count
+        #[arg(requires = "count")]
+        sheet: Option<String>,
+        /// How many there are now
+        #[arg(long, value_name = "N", requires_all = ["sheet", "reason"])]
+        count: Option<u32>,
+        /// Why the count changes
+        #[arg(long, value_name = "TEXT", requires = "count")]
+        reason: Option<String>,
+        /// Where the rack is.
+        #[command(flatten)]
+        at: RackPlace,
     },
     /// What was booked
     Bookings {

@@ -10,6 +10,7 @@ use crate::read_job::{rack_path, shop_from_list};
 use crate::{Failure, Result};
 use jiff::Zoned;
 use serde::Serialize;
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use tempfile::TempDir;
 
@@ -70,6 +71,23 @@ pub fn rack(args: &RackArgs) -> Result<String> {
             let listing = rack::list(&to_read(at, &when)?.rack, &filter)?;
             Ok(answer(at.json, &listing, listing.text()))
         }
+        RackCommand::Stock {
+            sheet: Some(sheet),
+            count: Some(count),
+            reason,
+            at,
+        } => {
+            let (shop, path) = shop(&at.shop, at.rack.as_deref())?;
+            let mut rack = Rack::open_or_create(&named(path)?, &shop, &when)?;
+            let reason = reason.as_deref().unwrap_or_default();
+            rack.set_stock(sheet, Some(*count), reason, &when)?;
+            let counts = rack.stock_counts()?;
+            Ok(answer(at.json, &counts, stock_text(&counts)))
+        }
+        RackCommand::Stock { at, .. } => {
+            let counts = to_read(at, &when)?.rack.stock_counts()?;
+            Ok(answer(at.json, &counts, stock_text(&counts)))
+        }
         RackCommand::Bookings { at } => {
             let bookings = rack::bookings(&to_read(at, &when)?.rack)?;
             Ok(answer(at.json, &bookings, bookings.text()))
@@ -116,6 +134,20 @@ pub fn rack(args: &RackArgs) -> Result<String> {
             Ok(answer(at.json, &retired, retired.text()))
         }
     }
+}
+
+/// Counts of sheets, one a line.
+fn stock_text(counts: &BTreeMap<String, Option<u32>>) -> String {
+    let wide = counts
+        .keys()
+        .map(|id| id.chars().count())
+        .max()
+        .unwrap_or(0);
+    let line = |(id, count): (&String, &Option<u32>)| match count {
+        Some(count) => format!("{id:wide$}  {count:>5}\n"),
+        None => format!("{id:wide$}  not counted\n"),
+    };
+    counts.iter().map(line).collect()
 }
 
 fn answer(as_json: bool, data: &impl Serialize, text: String) -> String {
