@@ -15,6 +15,7 @@ pub mod cut_plan;
 mod failure;
 pub mod input;
 pub mod job;
+mod letters;
 mod nest_command;
 pub mod nest_file;
 pub mod plan;

@@ -13,7 +13,7 @@ pub use check::{Checker, ShopParts, shop_parts};
 pub use feature::{Edge, Feature, Rectangle};
 pub use kit::{GrainWord, KitFile, KitPart, Route, TurnWord};
 pub use order::{KitLine, OrderFile, PartLine};
-pub use read::{bytes, closest, json, parse, suggestion};
+pub use read::{bytes, closest, json, json_of, parse, suggestion};
 pub use remnants::{RemnantEntry, RemnantsFile};
 pub use shape::BadFeature;
 pub use shop::{

@@ -42,8 +42,15 @@ pub fn bytes(path: &Path) -> Result<Vec<u8>> {
 /// # Errors
 /// A [`Failure`] that names the file, the key and line, the value and what to do.
 pub fn json<T: DeserializeOwned>(path: &Path, format: &str) -> Result<T> {
-    let bytes = bytes(path)?;
-    let text = std::str::from_utf8(&bytes).map_err(|e| {
+    json_of(path, &bytes(path)?, format)
+}
+
+/// Reads JSON of the kind `format` from the bytes of a file; `path` is for messages.
+///
+/// # Errors
+/// As for [`json`].
+pub fn json_of<T: DeserializeOwned>(path: &Path, bytes: &[u8], format: &str) -> Result<T> {
+    let text = std::str::from_utf8(bytes).map_err(|e| {
         let line = 1 + bytes[..e.valid_up_to()]
             .iter()
             .filter(|b| **b == b'\n')

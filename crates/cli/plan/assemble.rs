@@ -4,6 +4,7 @@ use super::problem::{StockRef, Used, pose, saw_of};
 use super::{Done, PlanOptions};
 use crate::cut_plan::{CutOffcut, CutPart, CutPlan, CutSheet, Missing, Source, Totals};
 use crate::job::Job;
+use crate::letters::letters;
 use panelwright_geometry::Ring;
 use panelwright_nesting::{Layout, Method, Problem, StockKind, Why, least_spend, yield_ceilings};
 use std::collections::BTreeMap;
@@ -177,19 +178,6 @@ fn cut_sheet(
     }
 }
 
-/// 0 is A, 25 is Z, 26 is AA.
-fn letters(mut i: usize) -> String {
-    let mut text = Vec::new();
-    loop {
-        text.push(char::from(b'A' + (i % 26) as u8));
-        if i < 26 {
-            break;
-        }
-        i = i / 26 - 1;
-    }
-    text.iter().rev().collect()
-}
-
 /// The parts of a layout in cutting order: what lies in a window before the part round it, else
 /// from the lower left to the upper right.
 fn cut_parts(
@@ -267,18 +255,5 @@ fn why(why: &Why, job: &Job, group: &Done) -> String {
             "the search was stopped before it came to it; run it again for longer".into()
         }
         Why::StockUsedUp => format!("all {material} that it fits on is used up; buy or free more"),
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn offcut_letters_go_on_past_z() {
-        assert_eq!(
-            [0, 25, 26, 51, 52, 701, 702].map(letters),
-            ["A", "Z", "AA", "AZ", "BA", "ZZ", "AAA"]
-        );
     }
 }

@@ -1,7 +1,7 @@
 //! A nest file and the digest by which it is known.
 
-use crate::nest_file::NestFile;
-use crate::{Failure, Result};
+use crate::nest_file::{FORMAT, NestFile};
+use crate::{Failure, Result, input};
 use sha2::{Digest, Sha256};
 use std::fmt::Write as _;
 use std::path::Path;
@@ -22,32 +22,13 @@ pub fn digest_of(bytes: &[u8]) -> String {
 /// # Errors
 /// The file cannot be read, or is no nest; with the key, line and column.
 pub fn read_nest(path: &Path) -> Result<(NestFile, String)> {
-    let bytes = std::fs::read(path).map_err(|error| {
-        Failure::in_file(
-            path,
-            "",
-            format!("it cannot be read: {error}"),
-            "check the path",
-        )
-    })?;
-    let mut json = serde_json::Deserializer::from_slice(&bytes);
-    let nest = serde_path_to_error::deserialize(&mut json).map_err(|error| {
-        let key = error.path().to_string();
-        Failure::in_file(
-            path,
-            key,
-            error.into_inner().to_string(),
-            "give a nest.json as `nest` writes it",
-        )
-    })?;
-    json.end().map_err(|error| {
-        Failure::in_file(
-            path,
-            "",
-            error.to_string(),
-            "there is something behind the nest",
-        )
-    })?;
+    let bytes = input::bytes(path)?;
+    let nest: NestFile = input::json_of(path, &bytes, FORMAT)?;
+    if nest.units != "mm" {
+        let what = format!("the unit is '{}', and a nest is in mm", nest.units);
+        let advice = "write it again with `panelwright nest`";
+        return Err(Failure::in_file(path, "units", what, advice));
+    }
     Ok((nest, digest_of(&bytes)))
 }
 
@@ -70,12 +51,24 @@ mod tests {
             digest_of(b"abc"),
             "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
         );
-        std::fs::write(&path, br#"{"format": "x", "sheets": [{"number": "one"}]}"#)
-            .expect("written");
+        std::fs::write(
+            &path,
+            br#"{"format": "panelwright-nest-1", "sheets": [{"number": "one"}]}"#,
+        )
+        .expect("written");
         let failure = read_nest(&path).expect_err("wrong type");
-        assert!(failure.place.ends_with("sheets[0].number"), "{failure}");
+        assert!(failure.place.contains("sheets[0].number"), "{failure}");
         std::fs::write(&path, [&bytes[..], b"{}"].concat()).expect("written");
         assert!(read_nest(&path).is_err());
         assert!(read_nest(&dir.path().join("none")).is_err());
+        let inches = String::from_utf8(bytes)
+            .expect("text")
+            .replacen("\"mm\"", "\"inch\"", 1);
+        std::fs::write(&path, inches).expect("written");
+        let failure = read_nest(&path).expect_err("another unit");
+        assert!(
+            failure.to_string().contains("units: the unit is 'inch'"),
+            "{failure}"
+        );
     }
 }

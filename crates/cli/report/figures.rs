@@ -148,20 +148,8 @@ pub struct SpendLine {
     pub amount: f64,
 }
 
-/// The letter of the item with this index: A to Z, then AA, AB and so on.
-pub(super) fn key(item: usize) -> String {
-    let mut letters = Vec::new();
-    let mut n = item;
-    loop {
-        letters.push(char::from(b'A' + (n % 26) as u8));
-        n /= 26;
-        if n == 0 {
-            break;
-        }
-        n -= 1;
-    }
-    letters.iter().rev().collect()
-}
+/// The letter of the item with this index, the same on every sheet.
+pub(super) use crate::letters::letters as key;
 
 impl Figures {
     /// Counts and groups a plan.
@@ -348,14 +336,6 @@ fn kept(plan: &CutPlan, job: &Job) -> Vec<Kept> {
 mod tests {
     use super::super::sample;
     use super::*;
-
-    #[test]
-    fn keys_count_like_columns() {
-        assert_eq!(
-            [0, 25, 26, 51, 52, 701, 702].map(key),
-            ["A", "Z", "AA", "AZ", "BA", "ZZ", "AAA"]
-        );
-    }
 
     #[test]
     fn every_placed_copy_is_on_one_line() {

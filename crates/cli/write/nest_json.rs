@@ -11,7 +11,6 @@ use panelwright_geometry::{Point, Polygon};
 use panelwright_nesting::StockKind;
 use serde_json::Value;
 use std::fmt::Write as _;
-use std::path::Path;
 
 /// Lengths and areas are rounded to a millionth: ten thousand times finer than the 0.01 mm of any
 /// check, and free of the noise of a turn.
@@ -249,41 +248,6 @@ fn write_value(out: &mut String, value: &Value, depth: usize, place: &str) -> Re
     Ok(())
 }
 
-/// Reads a `nest.json`.
-///
-/// # Errors
-/// When the file cannot be read, is not JSON (with line and column), is of another format or
-/// unit, or has a key that is missing, unknown or of the wrong kind (with its place).
-pub fn read(path: &Path) -> Result<NestFile> {
-    const AGAIN: &str = "write it again with `panelwright nest`";
-    let text = std::fs::read_to_string(path).map_err(|e| match e.kind() {
-        std::io::ErrorKind::NotFound => Failure::in_file(
-            path,
-            "",
-            "there is no such file",
-            "name the nest.json in the out folder of `panelwright nest`",
-        ),
-        std::io::ErrorKind::InvalidData => Failure::in_file(path, "", "is not text", AGAIN),
-        _ => Failure::in_file(path, "", format!("cannot be read: {e}"), "check the file"),
-    })?;
-    let at = |e: &serde_json::Error| format!("line {} column {}", e.line(), e.column());
-    let value: Value = serde_json::from_str(&text)
-        .map_err(|e| Failure::in_file(path, at(&e), format!("is not JSON: {e}"), AGAIN))?;
-    for (key, want) in [("format", FORMAT), ("units", "mm")] {
-        let found = match value.get(key) {
-            Some(Value::String(found)) if found == want => continue,
-            Some(other) => format!("is {other}, not \"{want}\""),
-            None => format!("is missing; it should be \"{want}\""),
-        };
-        return Err(Failure::in_file(path, key, found, AGAIN));
-    }
-    let reader = &mut serde_json::Deserializer::from_str(&text);
-    serde_path_to_error::deserialize(reader).map_err(|e| {
-        let place = format!("{} ({})", at(e.inner()), e.path());
-        Failure::in_file(path, place, e.inner().to_string(), AGAIN)
-    })
-}
-
 #[cfg(test)]
 mod tests {
     use super::super::samples;
@@ -306,23 +270,11 @@ mod tests {
             .sum()
     }
 
-    fn failure_of(text: &str) -> String {
-        let folder = tempfile::tempdir().unwrap();
-        let path = folder.path().join("nest.json");
-        std::fs::write(&path, text).unwrap();
-        let text = read(&path).unwrap_err().to_string();
-        assert!(text.starts_with(&path.display().to_string()), "{text}");
-        text
-    }
-
     #[test]
     fn what_was_written_reads_back() {
         let nest = sample();
         let text = to_string(&nest).unwrap();
-        let folder = tempfile::tempdir().unwrap();
-        let path = folder.path().join("nest.json");
-        std::fs::write(&path, &text).unwrap();
-        assert_eq!(read(&path).unwrap(), nest);
+        assert_eq!(serde_json::from_str::<NestFile>(&text).unwrap(), nest);
         assert_eq!(to_string(&sample()).unwrap(), text);
     }
 
@@ -368,37 +320,6 @@ mod tests {
         nest.sheets[1].yield_ceiling = f64::NAN;
         let text = to_string(&nest).unwrap_err().to_string();
         assert!(text.contains("sheets[1].yield_ceiling"), "{text}");
-    }
-
-    #[test]
-    fn what_is_wrong_with_a_file_is_said_with_its_place() {
-        let missing = read(Path::new("no/such/nest.json"))
-            .unwrap_err()
-            .to_string();
-        assert!(
-            missing.contains("no/such/nest.json: there is no such file"),
-            "{missing}"
-        );
-        let broken = failure_of("{\n  \"format\": panelwright\n}");
-        assert!(broken.contains("line 2 column"), "{broken}");
-        assert!(failure_of("").contains("line 1 column 0"));
-        let other = failure_of(r#"{"format": "panelwright-kit-1", "units": "mm"}"#);
-        assert!(
-            other.contains("format: is \"panelwright-kit-1\", not \"panelwright-nest-1\""),
-            "{other}"
-        );
-        let none = failure_of("[1, 2]");
-        assert!(none.contains("format: is missing"), "{none}");
-        let text = to_string(&sample()).unwrap();
-        let unit = failure_of(&text.replacen("\"mm\"", "\"inch\"", 1));
-        assert!(unit.contains("units: is \"inch\""), "{unit}");
-        let kind = failure_of(&text.replacen("\"gap\": 6", "\"gap\": \"six\"", 1));
-        assert!(
-            kind.contains("(sheets[0].gap)") && kind.contains("line"),
-            "{kind}"
-        );
-        let key = failure_of(&text.replacen("\"gap\": 6", "\"gop\": 6", 1));
-        assert!(key.contains("unknown field `gop`"), "{key}");
     }
 
     proptest! {
