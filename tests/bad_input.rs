@@ -352,6 +352,8 @@ fn bad_numbers_in_arguments() {
         (["--effort", "NaN"], "effort"),
         (["--seconds", "0"], "seconds"),
         (["--threads", "x"], "threads"),
+        (["--threads", "0"], "threads"),
+        (["--threads", "100000"], "threads"),
     ] {
         let run = bench.nest(&args);
         assert_eq!(run.code, 2, "{args:?} {run:?}");

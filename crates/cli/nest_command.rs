@@ -19,6 +19,9 @@ const STEPS_PER_EFFORT: f64 = 1_000_000.0;
 /// More is a slip of the finger: a year of work.
 const MOST_EFFORT: f64 = 3e7;
 
+/// More threads than this only get in each other's way.
+const MOST_THREADS: usize = 256;
+
 /// What `nest` did.
 pub struct NestOutcome {
     /// The order as read.
@@ -130,6 +133,10 @@ fn search(
     let work = || plan(job, options, cancel, Some(&watch));
     let result = match args.threads {
         None => work(),
+        Some(threads) if !(1..=MOST_THREADS).contains(&threads) => {
+            let what = format!("the number of threads is {threads}");
+            return Err(Failure::new("--threads", what, "give 1 to 256"));
+        }
         Some(threads) => rayon::ThreadPoolBuilder::new()
             .num_threads(threads)
             .build()
