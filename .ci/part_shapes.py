@@ -286,9 +286,12 @@ def dxf_curves(entity):
         yield Chain(points, approximate=True)
 
 
-def dxf_rings(path):
+def dxf_rings(path, unit_of_kit=None):
     document = ezdxf.readfile(path)
-    unit = MM_PER_UNIT[document.header.get("$INSUNITS", 0)]
+    # R12 files name no unit; then the kit file has to.
+    unit = MM_PER_UNIT.get(document.header.get("$INSUNITS", 0), unit_of_kit)
+    if unit is None:
+        raise ValueError(f"{path}: no unit, and the kit file gives none")
     curves = []
     for entity in document.modelspace():
         if entity.dxf.layer.lower() not in NOT_CUT:
@@ -435,7 +438,10 @@ def part_shape(part, folder, unit):
     """The shape of an entry of a kit file that lies in `folder`."""
     if "drawing" in part:
         path = folder / part["drawing"]
-        rings = svg_rings(path) if path.suffix.lower() == ".svg" else dxf_rings(path)
+        if path.suffix.lower() == ".svg":
+            rings = svg_rings(path)
+        else:
+            rings = dxf_rings(path, {"mm": 1.0, "inch": 25.4}.get(part.get("drawing_units")))
     else:
         rings = [
             r.mapped(lambda x, y: (x * unit, y * unit)) for r in rectangle_rings(part["rectangle"])
