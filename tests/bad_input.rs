@@ -360,3 +360,12 @@ fn bad_numbers_in_arguments() {
         assert!(run.stderr.contains(word), "{}", run.stderr);
     }
 }
+
+#[test]
+fn too_many_threads_are_refused() {
+    let bench = Bench::new();
+    let run = bench.nest(&["--threads", "100000"]);
+    assert_eq!(run.code, 2, "{run:?}");
+    assert!(run.stderr.contains("--threads"), "{}", run.stderr);
+    assert!(!bench.path("out").exists());
+}

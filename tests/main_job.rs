@@ -194,3 +194,27 @@ fn other_files_in_the_out_folder_are_left_alone() {
     assert_eq!(bench.nest(&[]).code, 0);
     assert_eq!(bench.read("out/letter.txt"), "dear nursery");
 }
+
+#[test]
+fn a_search_that_was_stopped_is_not_called_repeatable() {
+    use panelwright::job::Job;
+    use panelwright::plan::{PlanOptions, plan};
+    use panelwright::read_job::ReadJobOptions;
+    use std::sync::atomic::AtomicBool;
+    let bench = Bench::new();
+    bench.write_inputs();
+    let job = Job::read(&bench.path("order.json"), &ReadJobOptions { rack: None }).expect("a job");
+    for stopped in [false, true] {
+        let options = PlanOptions {
+            steps: 1000,
+            ..PlanOptions::default()
+        };
+        let plan = plan(&job, &options, &AtomicBool::new(stopped), None).expect("a plan");
+        assert_eq!(plan.repeatable, !stopped);
+        let same = "the same inputs and seed give the same plan";
+        assert_eq!(
+            panelwright::report::text(&plan, &job).contains(same),
+            !stopped
+        );
+    }
+}

@@ -94,8 +94,7 @@ fn as_text(job: &Job) -> String {
         text.push('\n');
     }
     let (parts, remnants) = (job.items.len(), job.shop.remnants.len());
-    text +=
-        &format!("\n{parts} different parts, {copies} copies; {remnants} remnants on the rack\n");
+    text += &format!("\n{copies} copies of {parts} parts; {remnants} remnants on the rack\n");
     if !job.notes.is_empty() {
         text += "\nNoticed in the drawings:\n";
         for note in &job.notes {

@@ -84,6 +84,12 @@ fn options(args: &NestArgs) -> Result<PlanOptions> {
             "give a number above 0, up to 30000000",
         ));
     }
+    if let Some(threads) = args.threads
+        && !(1..=MOST_THREADS).contains(&threads)
+    {
+        let what = format!("the number of threads is {threads}");
+        return Err(Failure::new("--threads", what, "give 1 to 256"));
+    }
     let limit = match args.seconds {
         None => None,
         Some(s) if s > 0.0 && s < 1e7 => Some(Duration::from_secs_f64(s)),
@@ -133,10 +139,6 @@ fn search(
     let work = || plan(job, options, cancel, Some(&watch));
     let result = match args.threads {
         None => work(),
-        Some(threads) if !(1..=MOST_THREADS).contains(&threads) => {
-            let what = format!("the number of threads is {threads}");
-            return Err(Failure::new("--threads", what, "give 1 to 256"));
-        }
         Some(threads) => rayon::ThreadPoolBuilder::new()
             .num_threads(threads)
             .build()

@@ -83,11 +83,7 @@ pub fn parse<T: DeserializeOwned>(path: &Path, text: &str) -> Result<T> {
         let place = format!("{place}(line {}, column {})", inner.line(), inner.column());
         let message = inner.to_string();
         // The position is in the place already.
-        let what = message
-            .split(" at line ")
-            .next()
-            .unwrap_or(&message)
-            .to_string();
+        let what = plain_words(message.split(" at line ").next().unwrap_or(&message));
         let advice = advice(&what);
         Failure::in_file(path, place, what, advice)
     })?;
@@ -128,6 +124,35 @@ fn not_json(path: &Path, e: &serde_json::Error) -> Failure {
     let advice =
         "numbers, texts in double quotes, commas between entries; NaN and comments are not JSON";
     Failure::in_file(path, place, format!("this is not JSON: {what}"), advice)
+}
+
+/// A message of the JSON reader without the words of programmers.
+fn plain_words(message: &str) -> String {
+    const WORDS: [(&str, &str); 11] = [
+        (
+            "internally tagged enum Feature",
+            "an object with a \"kind\"",
+        ),
+        ("map with a single key", "a word in quotes"),
+        ("a sequence", "a list"),
+        ("sequence", "list"),
+        ("floating point", "number"),
+        ("f64", "a number"),
+        ("u32", "a whole number of at least 0"),
+        ("u8", "a whole number of at least 0"),
+        ("a map", "an object"),
+        ("map", "object"),
+        ("struct ", "an object as "),
+    ];
+    let mut text = message.to_string();
+    // What stands in backquotes is the user's own.
+    if text.contains('`') && text.starts_with("unknown") {
+        return text;
+    }
+    for (theirs, ours) in WORDS {
+        text = text.replace(theirs, ours);
+    }
+    text
 }
 
 /// What to do about a message of the JSON reader.

@@ -13,7 +13,7 @@ use panelwright_nesting::{Budget, Control, Nest, Problem, Progress, nest};
 use problem::{Posed, StockRef, Used, pose};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
-use std::sync::atomic::AtomicBool;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
 /// How a job is nested.
@@ -95,8 +95,6 @@ pub fn plan(
         job,
         groups: &groups,
         options,
-        cancel,
-        board: &board,
     };
 
     // Groups of one material share its stock, so they go one after another; materials share nothing.
@@ -121,7 +119,19 @@ pub fn plan(
         .map(|chain| {
             let mut best: Option<Vec<Done>> = None;
             for order in orders(chain) {
-                let done = run.chain(&order, |i| (first_steps(i), deadline), false)?;
+                // The first one is finished even when stopped or out of time: a nest that leaves
+                // half out helps nobody, and it takes well under a second for a usual order.
+                let (control, stopped) = match best {
+                    None => (Control::none(), false),
+                    Some(_) => (
+                        Control::none().with_cancel(cancel).with_deadline(deadline),
+                        cancel.load(Ordering::Relaxed),
+                    ),
+                };
+                if stopped {
+                    break;
+                }
+                let done = run.chain(&order, |i, nest| nest(first_steps(i), &control))?;
                 if best.as_ref().is_none_or(|best| better(&done, best)) {
                     best = Some(done);
                 }
@@ -153,17 +163,25 @@ pub fn plan(
                         .collect()
                 }
             };
-            let deep = run.chain(
-                &order,
-                |i| (share(options.steps as f64, i), ends.get(&i).copied()),
-                true,
-            )?;
+            if cancel.load(Ordering::Relaxed) {
+                return Ok(first);
+            }
+            let deep = run.chain(&order, |i, nest| {
+                let listener = |progress: Progress| board.update(i, progress);
+                let control = Control::none()
+                    .with_cancel(cancel)
+                    .with_deadline(ends.get(&i).copied())
+                    .with_listener(&listener);
+                nest(share(options.steps as f64, i), &control)
+            })?;
             Ok(if better(&first, &deep) { first } else { deep })
         })
         .collect::<Result<_>>()?;
     let mut done: Vec<Done> = done.into_iter().flatten().collect();
     done.sort_by_key(|done| done.index);
-    Ok(assemble::assemble(job, options, done))
+    let mut plan = assemble::assemble(job, options, done);
+    plan.repeatable &= !cancel.load(Ordering::Relaxed);
+    Ok(plan)
 }
 
 /// Share of the steps for the first whole nest, per order tried. Larger delays it; smaller judges
@@ -178,42 +196,35 @@ struct Run<'a> {
     job: &'a Job,
     groups: &'a [Group],
     options: &'a PlanOptions,
-    cancel: &'a AtomicBool,
-    board: &'a Board<'a>,
 }
 
 impl Run<'_> {
     /// Nests groups one after another; each takes its stock from what those before it left.
-    /// `budget` tells a group's steps and the end of its time.
+    /// `nest_it` is called with a group's index and what nests it, given steps and control.
     fn chain(
         &self,
         order: &[usize],
-        budget: impl Fn(usize) -> (u64, Option<Instant>),
-        watched: bool,
+        nest_it: impl Fn(usize, &dyn Fn(u64, &Control) -> Result<Done>) -> Result<Done>,
     ) -> Result<Vec<Done>> {
         let mut used = Used::default();
         let mut all = Vec::new();
         for &i in order {
-            let (steps, end) = budget(i);
-            let budget = Budget {
-                seed: self.options.seed,
-                steps,
-                limit: None,
-            };
-            let listener = |progress: Progress| self.board.update(i, progress);
-            let mut control = Control::none().with_cancel(self.cancel).with_deadline(end);
-            if watched {
-                control = control.with_listener(&listener);
-            }
-            let done = nest_group(
-                self.job,
-                i,
-                &self.groups[i],
-                self.options,
-                &used,
-                &budget,
-                &control,
-            )?;
+            let done = nest_it(i, &|steps, control| {
+                let budget = Budget {
+                    seed: self.options.seed,
+                    steps,
+                    limit: None,
+                };
+                nest_group(
+                    self.job,
+                    i,
+                    &self.groups[i],
+                    self.options,
+                    &used,
+                    &budget,
+                    control,
+                )
+            })?;
             used.take(&done);
             all.push(done);
         }

@@ -161,11 +161,20 @@ fn laser(plan: &CutPlan, job: &Job) -> Caution {
          the beam."
             .to_owned(),
     ];
-    let acrylic = plan.sheets.iter().any(|s| {
-        job.shop.machines[s.machine].process == Process::Laser
-            && job.shop.materials[s.material].substance == Substance::Acrylic
-    });
-    if acrylic {
+    let lasered = |substances: &[Substance]| {
+        plan.sheets.iter().any(|s| {
+            job.shop.machines[s.machine].process == Process::Laser
+                && substances.contains(&job.shop.materials[s.material].substance)
+        })
+    };
+    if lasered(&[Substance::Mdf, Substance::Plywood]) {
+        lines.push(
+            "Wood boards char, smoulder and may glow on unseen: watch the cut, clear chips, look \
+             at the scrap bin again later. Their glue gives off irritating fumes; extraction on."
+                .to_owned(),
+        );
+    }
+    if lasered(&[Substance::Acrylic]) {
         lines.push(
             "Acrylic burns, and goes on burning when the beam has moved on: watch for flames that \
              stay, and let parts cool before they are stacked."

@@ -61,7 +61,7 @@ pub(super) fn repeat_note(plan: &CutPlan) -> String {
         )
     } else {
         format!(
-            "Seed {}; the search was stopped by time, so another run may give another plan.",
+            "Seed {}; the search was stopped early, so another run may give another plan.",
             plan.seed
         )
     }

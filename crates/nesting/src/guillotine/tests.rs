@@ -628,6 +628,34 @@ fn irregular_remnants_are_trimmed_to_a_rectangle() {
 }
 
 #[test]
+fn the_edges_of_a_remnant_are_not_trimmed_without_a_margin() {
+    // One corner cut off: 900 x 900 is sawn off in one cut, the other three sides are its own.
+    let corners = [
+        (0.0, 0.0),
+        (1300.0, 0.0),
+        (1300.0, 400.0),
+        (900.0, 900.0),
+        (0.0, 900.0),
+    ];
+    let outline = corners.map(|(x, y)| Point::new(x, y)).to_vec();
+    let rules = SawRules {
+        kerf: 3.0,
+        ..SawRules::default()
+    };
+    let parts = vec![rect("square", 900.0, 900.0, 1)];
+    let mut p = problem(parts, (100.0, 100.0), None, rules);
+    p.stock[0] = Stock::remnant("r", Polygon::new(outline, Vec::new()), 5.0, 0);
+    p.supplies[0] = Some(1);
+    let nest = solve(&p, 200);
+    let cuts = &nest.layouts[0].saw_cuts;
+    assert_eq!(cuts.len(), 1, "{cuts:?}");
+    assert_eq!(
+        (cuts[0].from, cuts[0].to),
+        (Point::new(901.5, 0.0), Point::new(901.5, 900.0))
+    );
+}
+
+#[test]
 fn voids_and_flaws_are_kept_clear() {
     let mut outline = Polygon::rectangle(1000.0, 600.0);
     let hole = |x: f64, y: f64, s: f64| {

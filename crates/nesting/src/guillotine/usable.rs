@@ -2,7 +2,7 @@
 
 use super::length::{Nm, at_most, mm, nearest};
 use crate::{Problem, SawCut, SawRules, Stock, StockKind};
-use geo::{BooleanOps, Contains};
+use geo::{BooleanOps, Contains, Relate};
 use panelwright_geometry::{Bounds, Point, Polygon, Region, largest_rectangle, tolerance};
 
 /// A rectangle of stock that is ready to be divided.
@@ -65,6 +65,13 @@ pub(super) fn usable(
         (Some(bounds), StockKind::Remnant) => vec![inset(bounds, [margin; 4])],
         (None, _) => free_rectangles(stock, margin, parts)
             .into_iter()
+            .map(|free| {
+                if margin > 0.0 {
+                    free
+                } else {
+                    to_edges(stock, free)
+                }
+            })
             // Rounded inward, by less than a nanometre.
             .map(|free| (free.min, [free.width(), free.height()].map(at_most)))
             .collect(),
@@ -133,6 +140,51 @@ fn free_rectangles(stock: &Stock, margin: f64, parts: &[[f64; 2]]) -> Vec<Bounds
         }
     }
     found
+}
+
+/// `free` with the sides that lie at an edge of `stock` moved onto it, unless that would leave the
+/// stock or enter a flaw.
+///
+/// Regions are rounded inward; without a margin that would ask for a trim of less than a micrometre,
+/// with the blade beside the piece.
+fn to_edges(stock: &Stock, free: Bounds) -> Bounds {
+    let corners: Vec<Point> = stock
+        .outline
+        .rings()
+        .map(Vec::as_slice)
+        .chain(stock.keep_clear.iter().map(Vec::as_slice))
+        .flatten()
+        .copied()
+        .collect();
+    let nearest_of = |side: f64, along: fn(&Point) -> f64| {
+        let off = |q: &f64| (q - side).abs();
+        let places = corners.iter().map(along);
+        places
+            .filter(|q| off(q) <= ROUNDED)
+            .min_by(|a, b| off(a).total_cmp(&off(b)))
+            .unwrap_or(side)
+    };
+    let moved = Bounds::new(
+        Point::new(
+            nearest_of(free.min.x, |p| p.x),
+            nearest_of(free.min.y, |p| p.y),
+        ),
+        Point::new(
+            nearest_of(free.max.x, |p| p.x),
+            nearest_of(free.max.y, |p| p.y),
+        ),
+    );
+    let rectangle = Polygon::from_bounds(moved).to_geo();
+    let clear = stock.keep_clear.iter().all(|ring| {
+        let flaw = Polygon::new(ring.clone(), Vec::new()).to_geo();
+        let meeting = rectangle.relate(&flaw);
+        meeting.is_disjoint() || meeting.is_touches()
+    });
+    if clear && stock.outline.to_geo().relate(&rectangle).is_covers() {
+        moved
+    } else {
+        free
+    }
 }
 
 /// Cuts `stock` down to `wanted`, its sides left, bottom, right and top taken in `order`: the cuts,
