@@ -3,10 +3,12 @@
 //! Parts are sawn to their bounding rectangles; what is finer is finished elsewhere. A first plan is
 //! made board by board, then workers look for cheaper sets of boards: they take such a set as a goal,
 //! leave out what lay on the boards given up, and let it in again by ruin and recreate on the cut
-//! trees. What budget is left makes the most of the left-overs.
+//! trees. Other runs lower the spend itself, left-overs included, while they give up, exchange and
+//! take boards; for a small order the boards they meet are put together anew, exactly. What budget is
+//! left makes the most of the left-overs. Once the proven least spend is met, only that is done.
 //!
 //! Order of aims: least area of parts left out, least spend, the larger single left-over, fewer
-//! boards.
+//! boards, less cutting.
 //!
 //! All lengths are whole nanometres inside, so an order that exactly fills a sheet does fit. A cut
 //! that takes a part to its size counts as a stage like any other; trims do not. A rest narrower
@@ -20,6 +22,7 @@ mod goal;
 mod length;
 mod model;
 mod plan;
+mod pool;
 mod ruin;
 mod saw_plan;
 mod stop;
@@ -108,6 +111,14 @@ struct Watch<'a> {
 }
 
 impl Watch<'_> {
+    /// Whether no plan can cost less.
+    fn met(&self, plan: &Plan, score: &Score) -> bool {
+        let slack = 1e-9 * self.least.abs();
+        score.missing == 0.0
+            && self.model.refused.is_empty()
+            && score.spend - self.parts_scrap(plan) <= self.least + slack
+    }
+
     fn report(&self, done: f64, plan: &Plan, score: &Score) {
         let refused = self.model.refused.iter();
         let refused: u32 = refused
@@ -144,9 +155,12 @@ impl Watch<'_> {
 /// Lets the workers loose on a first plan.
 fn improve(watch: &Watch, seed: u64, share: u64, plan: Plan, score: Score) -> Plan {
     let mut workers: Vec<Worker> = (0..WORKERS)
-        .map(|n| Worker::new(n, seed, share, plan.clone(), score))
+        .map(|n| Worker::new(watch.model, n, seed, share, plan.clone(), score))
         .collect();
     let (mut plan, mut score) = (plan, score);
+    if watch.met(&plan, &score) {
+        workers.iter_mut().for_each(Worker::only_left_overs);
+    }
     let round = (share / ROUNDS).max(1);
     loop {
         workers
@@ -160,6 +174,9 @@ fn improve(watch: &Watch, seed: u64, share: u64, plan: Plan, score: Score) -> Pl
         }
         for worker in &mut workers {
             worker.hear(&plan, &score);
+        }
+        if watch.met(&plan, &score) {
+            workers.iter_mut().for_each(Worker::only_left_overs);
         }
         let done = workers.iter().map(Worker::done).fold(1.0, f64::min);
         watch.report(done, &plan, &score);

@@ -309,6 +309,15 @@ impl<'a> Model<'a> {
         size[0].min(size[1]) >= self.least_strip && keep.passes(mm(size[0]), mm(size[1]))
     }
 
+    /// Whether keeping a left-over may ever lower the spend.
+    pub fn keeps_any(&self) -> bool {
+        self.sources.iter().any(|source| {
+            let keep = &self.problem.stock[source.stock].keep;
+            self.keeps(source, source.usable.size)
+                && keep.value_per_area + keep.scrap_cost_per_area > 0.0
+        })
+    }
+
     /// What a left-over of this area is worth by the rule alone.
     pub fn worth(&self, source: &Source, kept_area: f64) -> f64 {
         self.problem.stock[source.stock].keep.value_of(kept_area)

@@ -1,6 +1,7 @@
 //! A whole answer while it is searched for: boards with their cut trees, and what is left out.
 
 use super::cut_tree::CutTree;
+use super::length::Nm;
 use super::model::Model;
 use super::saw_plan;
 use std::cmp::Ordering;
@@ -54,6 +55,8 @@ pub(super) struct Score {
     pub largest: f64,
     /// Boards taken.
     pub boards: usize,
+    /// Length of all cuts, trims not counted.
+    pub cutting: Nm,
 }
 
 /// Spends nearer than this, in relation to them, are the same.
@@ -74,6 +77,7 @@ impl Score {
             .then(order(self.spend, other.spend))
             .then(order(other.largest, self.largest))
             .then(self.boards.cmp(&other.boards))
+            .then(self.cutting.cmp(&other.cutting))
     }
 
     /// Whether `self` is strictly better.
@@ -98,9 +102,14 @@ impl Plan {
             spend: 0.0,
             largest: 0.0,
             boards: 0,
+            cutting: 0,
         };
         for board in self.boards.iter().filter(|b| !b.tree.is_empty()) {
-            let rests = saw_plan::rests(model, &model.sources[board.source], &board.tree);
+            let source = &model.sources[board.source];
+            let rests = saw_plan::rests(model, source, &board.tree);
+            let cutting =
+                saw_plan::cutting(&board.tree, source.size, model.limits.kerf, rests.wrapped);
+            score.cutting = score.cutting.saturating_add(cutting);
             score.spend += rests.spend;
             score.largest = score.largest.max(rests.largest);
             score.boards += 1;
@@ -111,6 +120,15 @@ impl Plan {
     /// Gives up boards without parts.
     pub fn drop_empty(&mut self) {
         self.boards.retain(|b| !b.tree.is_empty());
+    }
+
+    /// Whether no supply is overdrawn.
+    pub fn keeps_to_supplies(&self, model: &Model) -> bool {
+        let mut taken = vec![0_u32; model.supplies.len()];
+        for board in &self.boards {
+            taken[model.sources[board.source].supply] += 1;
+        }
+        taken.iter().zip(&model.supplies).all(|(t, n)| t <= n)
     }
 
     /// How many of each supply are still there.

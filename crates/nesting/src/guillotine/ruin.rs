@@ -6,6 +6,7 @@
 use super::fill::Filler;
 use super::model::Model;
 use super::plan::{Board, Plan};
+use super::pool::Pool;
 use super::saw_plan;
 use rand::Rng;
 use rand_pcg::Pcg64Mcg;
@@ -26,6 +27,15 @@ const START: f64 = 0.1;
 /// Final temperature, as a share of the first.
 const END: f64 = 0.03;
 
+/// Starting temperature of runs that exchange boards, in mean piece areas' worth of stock.
+const SPEND_START: f64 = 0.2;
+
+/// Their final temperature, as a share of the first.
+const SPEND_END: f64 = 0.01;
+
+/// Most boards taken in one step.
+const MOST_TAKEN: usize = 4;
+
 /// What a run lowers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Aim {
@@ -33,6 +43,8 @@ pub(super) enum Aim {
     Place,
     /// The spend by what is left over, then the largest left-over, nothing being left out.
     Leave,
+    /// The spend, boards being given up, exchanged and taken on the way.
+    Spend,
 }
 
 /// A number in [0, 1).
@@ -64,6 +76,8 @@ pub(super) struct Anneal {
     backup_left: Vec<u32>,
     dead: Vec<bool>,
     order: Vec<(f64, usize)>,
+    supplies: Vec<u32>,
+    sources: Vec<usize>,
 }
 
 impl Anneal {
@@ -83,6 +97,8 @@ impl Anneal {
             backup_left: Vec::new(),
             dead: Vec::new(),
             order: Vec::new(),
+            supplies: Vec::new(),
+            sources: Vec::new(),
             plan,
         };
         run.board_energy = run
@@ -114,7 +130,7 @@ impl Anneal {
     fn total(&self, model: &Model) -> f64 {
         match self.aim {
             Aim::Place => self.left_area,
-            Aim::Leave => {
+            Aim::Leave | Aim::Spend => {
                 let spend: f64 = self.board_energy.iter().sum();
                 spend + LEFT_OUT * price_rate(model) * self.left_area
             }
@@ -122,11 +138,20 @@ impl Anneal {
     }
 
     /// Works until `until` units of work are taken in this call, or the run has finished.
-    pub fn run(&mut self, model: &Model, filler: &mut Filler, rng: &mut Pcg64Mcg, until: u64) {
+    ///
+    /// Runs that exchange boards note in `pool` what they try.
+    pub fn run(
+        &mut self,
+        model: &Model,
+        filler: &mut Filler,
+        pool: &mut Pool,
+        rng: &mut Pcg64Mcg,
+        until: u64,
+    ) {
         let start = filler.work;
         while filler.work - start < until && !self.finished() {
             let before = filler.work;
-            self.step(model, filler, rng);
+            self.step(model, filler, pool, rng);
             // What a step costs besides looking at nodes.
             filler.work += 100 + self.plan.left.len() as u64 / 8;
             self.taken += filler.work - before;
@@ -134,7 +159,7 @@ impl Anneal {
     }
 
     /// One removal, one return.
-    fn step(&mut self, model: &Model, filler: &mut Filler, rng: &mut Pcg64Mcg) {
+    fn step(&mut self, model: &Model, filler: &mut Filler, pool: &mut Pool, rng: &mut Pcg64Mcg) {
         let boards = self.plan.boards.len();
         if boards == 0 {
             self.taken = self.budget;
@@ -143,6 +168,7 @@ impl Anneal {
         self.backup.clear();
         self.backup_left.clone_from(&self.plan.left);
         let old_left_area = self.left_area;
+        let given = (self.aim == Aim::Spend && below(rng, 3) == 0).then(|| below(rng, boards));
         let wanted = match below(rng, 10) {
             0..4 => 1,
             4..9 => 2,
@@ -151,13 +177,17 @@ impl Anneal {
         let mut touched: Vec<usize> = Vec::with_capacity(3 + OTHERS);
         for _ in 0..wanted.min(boards) {
             let b = below(rng, boards);
-            if !touched.contains(&b) {
+            if !touched.contains(&b) && given != Some(b) {
                 touched.push(b);
             }
         }
         for b in touched.iter().copied() {
             self.save(b);
             self.ruin(model, filler, rng, b);
+        }
+        if let Some(b) = given {
+            self.save(b);
+            self.give_up(b);
         }
         let nodes: usize = self.plan.boards.iter().map(|b| b.tree.nodes().len()).sum();
         if nodes <= NODES_FOR_ALL {
@@ -170,13 +200,32 @@ impl Anneal {
                 }
             }
         }
-        self.recreate(model, filler, rng, &touched);
-        // Whatever is left out now was so, or was taken off, before.
-        self.left_area = self
-            .order
-            .iter()
-            .map(|(_, id)| model.pieces[*id].area * f64::from(self.plan.left[*id]))
-            .sum();
+        if self.aim == Aim::Spend {
+            // A board given up is no place for what lay on it.
+            touched.retain(|b| !self.plan.boards[*b].tree.is_empty());
+            let early = given.is_some() && below(rng, 3) == 0;
+            if early {
+                touched.extend(self.take(model, rng));
+            }
+            self.recreate(model, filler, rng, &touched);
+            for _ in 0..MOST_TAKEN {
+                let Some(b) = self.take(model, rng) else {
+                    break;
+                };
+                self.recreate(model, filler, rng, &[b]);
+            }
+        } else {
+            self.recreate(model, filler, rng, &touched);
+        }
+        self.left_area = if self.aim == Aim::Spend {
+            model.area_of(&self.plan.left)
+        } else {
+            // Whatever is left out now was so, or was taken off, before.
+            self.order
+                .iter()
+                .map(|(_, id)| model.pieces[*id].area * f64::from(self.plan.left[*id]))
+                .sum()
+        };
         let old_energies: Vec<f64> = self
             .backup
             .iter()
@@ -184,6 +233,15 @@ impl Anneal {
             .collect();
         for (b, _) in &self.backup {
             self.board_energy[*b] = board_energy(model, &self.plan.boards[*b], self.aim);
+        }
+        for board in &self.plan.boards[boards..] {
+            self.board_energy.push(board_energy(model, board, self.aim));
+        }
+        if self.aim == Aim::Spend && pool.is_open() {
+            let changed = self.backup.iter().map(|(b, _)| *b);
+            for b in changed.chain(boards..self.plan.boards.len()) {
+                filler.work += pool.note(&self.plan.boards[b], self.board_energy[b]);
+            }
         }
         let energy = self.total(model);
         let progress = self.taken as f64 / self.budget as f64;
@@ -197,7 +255,12 @@ impl Anneal {
                 self.best.clone_from(&self.plan);
                 filler.work += nodes as u64;
             }
+            if self.aim == Aim::Spend {
+                self.drop_empty();
+            }
         } else {
+            self.plan.boards.truncate(boards);
+            self.board_energy.truncate(boards);
             for ((b, board), old) in self.backup.drain(..).zip(old_energies) {
                 self.plan.boards[b] = board;
                 self.board_energy[b] = old;
@@ -207,8 +270,53 @@ impl Anneal {
         }
     }
 
+    /// Takes all parts off board `b`.
+    fn give_up(&mut self, b: usize) {
+        let board = &mut self.plan.boards[b];
+        board.count_into(&mut self.plan.left);
+        *board = Board::new(board.source);
+    }
+
+    /// Gives up boards without parts.
+    fn drop_empty(&mut self) {
+        let mut b = 0;
+        while b < self.plan.boards.len() {
+            if self.plan.boards[b].tree.is_empty() {
+                self.plan.boards.swap_remove(b);
+                self.board_energy.swap_remove(b);
+            } else {
+                b += 1;
+            }
+        }
+    }
+
+    /// Takes a further board that can take something of what is left out, and returns its number.
+    fn take(&mut self, model: &Model, rng: &mut Pcg64Mcg) -> Option<usize> {
+        let left = &self.plan.left;
+        let largest = (0..left.len())
+            .filter(|id| left[*id] > 0)
+            .max_by(|a, b| model.pieces[*a].area.total_cmp(&model.pieces[*b].area))?;
+        self.supplies.clone_from(&model.supplies);
+        for board in self.plan.boards.iter().filter(|b| !b.tree.is_empty()) {
+            let supply = &mut self.supplies[model.sources[board.source].supply];
+            if *supply != u32::MAX {
+                *supply = supply.saturating_sub(1);
+            }
+        }
+        let can = |s: &usize| {
+            let source = &model.sources[*s];
+            self.supplies[source.supply] > 0 && source.ways[largest].each().next().is_some()
+        };
+        self.sources.clear();
+        self.sources.extend((0..model.sources.len()).filter(can));
+        let source = *self.sources.get(below(rng, self.sources.len()))?;
+        self.plan.boards.push(Board::new(source));
+        Some(self.plan.boards.len() - 1)
+    }
+
     fn save(&mut self, b: usize) {
-        if self.backup.iter().all(|(saved, _)| *saved != b) {
+        // Boards taken in this step have no state to go back to.
+        if b < self.board_energy.len() && self.backup.iter().all(|(saved, _)| *saved != b) {
             self.backup.push((b, self.plan.boards[b].clone()));
         }
     }
@@ -284,7 +392,8 @@ impl Anneal {
         // The board whose left-over is to grow is filled last.
         let open = match self.aim {
             Aim::Place => None,
-            Aim::Leave => choice.iter().copied().min_by(|a, b| {
+            Aim::Spend if below(rng, 2) == 0 => None,
+            Aim::Leave | Aim::Spend => choice.iter().copied().min_by(|a, b| {
                 let used = |b: &usize| {
                     let board = &self.plan.boards[*b];
                     board.used / model.sources[board.source].area
@@ -350,6 +459,10 @@ fn temperatures(model: &Model, aim: Aim) -> (f64, f64) {
     let first = START * mean;
     match aim {
         Aim::Place => (first, first * END),
+        Aim::Spend => {
+            let first = SPEND_START * mean * price_rate(model);
+            (first, first * SPEND_END)
+        }
         Aim::Leave => {
             // From what left-overs are worth down to what breaks ties.
             let tie = TIE * price_rate(model);

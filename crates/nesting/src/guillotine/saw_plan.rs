@@ -113,6 +113,38 @@ pub(super) fn rests(model: &Model, source: &Source, tree: &CutTree) -> Rests {
     }
 }
 
+/// Length of all cuts of `tree`, trims not counted; `wrapped` as for [`Rests`].
+pub(super) fn cutting(tree: &CutTree, sheet: [Nm; 2], kerf: Nm, wrapped: bool) -> Nm {
+    let nodes = tree.nodes();
+    let Some(root) = nodes.first() else {
+        return 0;
+    };
+    let mut whole = sheet;
+    let mut length = 0;
+    if let (true, Kind::Stack(axis)) = (wrapped, root.kind) {
+        length += sheet[axis] - kerf;
+        whole[1 - axis] = root.size[1 - axis];
+    }
+    for (v, node) in nodes.iter().enumerate() {
+        let piece = tree.whole(v, whole);
+        // One cut after each child but the last, and after that as well where something is left.
+        if v > 0
+            && let Kind::Stack(axis) = nodes[node.parent as usize].kind
+        {
+            length += tree.whole(node.parent as usize, whole)[1 - axis] - kerf;
+            if matches!(node.kind, Kind::Part { .. }) && node.size[1 - axis] < piece[1 - axis] {
+                length += node.size[axis] - kerf;
+            }
+        }
+        if let Kind::Stack(axis) = node.kind
+            && node.size[axis] == piece[axis]
+        {
+            length -= piece[1 - axis] - kerf;
+        }
+    }
+    length
+}
+
 /// A piece that waits to be divided.
 struct Waiting {
     node: usize,

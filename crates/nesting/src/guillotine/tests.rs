@@ -462,6 +462,215 @@ fn left_over_is_kept_in_one_piece() {
     assert!((nest.spend(&p) - (100.0 - value)).abs() < 1e-9);
 }
 
+/// Eighteen panels of a cabinet on two sheet sizes that both keep their left-overs.
+fn cabinet_panels() -> Problem {
+    let parts = vec![
+        rect("base", 800.0, 500.0, 6),
+        rect("top", 800.0, 500.0, 6),
+        rect("shelf", 770.0, 440.0, 6),
+    ];
+    let rules = SawRules {
+        kerf: 3.2,
+        trim: Trim {
+            left: 8.0,
+            bottom: 8.0,
+            ..Trim::default()
+        },
+        stages: Some(3),
+        least_strip: 40.0,
+        ..SawRules::default()
+    };
+    let mut p = problem(parts, (2440.0, 1220.0), Some(12), rules);
+    p.parts[1].turn = Turn::Half;
+    p.stock[0].cost = 78.0;
+    p.stock.push(Stock::sheet("small", 1500.0, 1000.0, 40.0, 1));
+    p.supplies.push(Some(4));
+    for stock in &mut p.stock {
+        stock.keep = KeepRule {
+            least_width: 150.0,
+            least_length: 400.0,
+            value_per_area: 0.5 * stock.cost / stock.outline.area(),
+            handling: 1.0,
+            scrap_cost_per_area: 1.2e-6,
+        };
+    }
+    p
+}
+
+#[test]
+fn seeds_do_not_matter_much() {
+    let p = cabinet_panels();
+    let rules = rules_of(&p);
+    let spends: Vec<f64> = (1..=4)
+        .map(|seed| {
+            let budget = Budget {
+                seed,
+                steps: 200_000,
+                limit: None,
+            };
+            search(&p, &rules, &budget, &Control::none()).spend(&p)
+        })
+        .collect();
+    let (least, most) = spends
+        .iter()
+        .fold((f64::INFINITY, 0.0_f64), |(l, m), s| (l.min(*s), m.max(*s)));
+    assert!(most - least < 1e-3 * least, "{spends:?}");
+}
+
+/// Exact answers for a handful of parts: all ways to saw a board in two, again and again, by whole
+/// millimetres, without kerf.
+struct Exact {
+    sides: Vec<[i64; 2]>,
+    keep: KeepRule,
+    known: std::collections::HashMap<(i64, i64, usize), f64>,
+}
+
+impl Exact {
+    /// Most that left-overs of `w` x `h` are worth with all of `set` sawn from it.
+    fn kept(&mut self, w: i64, h: i64, set: usize) -> f64 {
+        if set == 0 {
+            let passes = self.keep.passes(w as f64, h as f64);
+            return if passes {
+                self.keep.value_of((w * h) as f64)
+            } else {
+                0.0
+            };
+        }
+        if let Some(known) = self.known.get(&(w, h, set)) {
+            return *known;
+        }
+        let inside: Vec<usize> = (0..self.sides.len())
+            .filter(|i| set >> i & 1 == 1)
+            .collect();
+        let area: i64 = inside
+            .iter()
+            .map(|i| self.sides[*i][0] * self.sides[*i][1])
+            .sum();
+        let mut best = f64::NEG_INFINITY;
+        if area <= w * h {
+            if let [one] = inside[..] {
+                let [a, b] = self.sides[one];
+                if (a, b) == (w, h) || (b, a) == (w, h) {
+                    best = 0.0;
+                }
+            }
+            let mut part = set;
+            while part > 0 {
+                for at in self.sums(part) {
+                    if at < w {
+                        let rest = self.kept(w - at, h, set ^ part);
+                        best = best.max(self.kept(at, h, part) + rest);
+                    }
+                    if at < h {
+                        let rest = self.kept(w, h - at, set ^ part);
+                        best = best.max(self.kept(w, at, part) + rest);
+                    }
+                }
+                part = (part - 1) & set;
+            }
+        }
+        self.known.insert((w, h, set), best);
+        best
+    }
+
+    /// Sums of one side each of some of `set`.
+    fn sums(&self, set: usize) -> std::collections::BTreeSet<i64> {
+        let mut sums = std::collections::BTreeSet::from([0]);
+        for (i, sides) in self.sides.iter().enumerate() {
+            if set >> i & 1 == 1 {
+                let more: Vec<i64> = sums
+                    .iter()
+                    .flat_map(|s| sides.map(|side| s + side))
+                    .collect();
+                sums.extend(more);
+            }
+        }
+        sums.remove(&0);
+        sums
+    }
+
+    /// Least spend for all parts on any number of boards (length, width, price).
+    fn least(&mut self, boards: &[(i64, i64, f64)]) -> f64 {
+        let all = (1_usize << self.sides.len()) - 1;
+        let mut least = vec![f64::INFINITY; all + 1];
+        least[0] = 0.0;
+        for set in 1..=all {
+            let mut part = set;
+            while part > 0 {
+                for (w, h, price) in boards {
+                    let spend = price - self.kept(*w, *h, part);
+                    least[set] = least[set].min(spend + least[set ^ part]);
+                }
+                part = (part - 1) & set;
+            }
+        }
+        least[all]
+    }
+}
+
+#[test]
+fn tiny_orders_reach_their_exact_least_spend() {
+    let mut random = 12_345_u64;
+    let mut draw = |low: i64, high: i64| {
+        random = random
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
+        low + ((random >> 33) % (high - low + 1) as u64) as i64
+    };
+    for case in 0..10 {
+        let sides: Vec<[i64; 2]> = (0..5)
+            .map(|_| [10 * draw(20, 90), 10 * draw(15, 60)])
+            .collect();
+        let boards = [
+            (1500, 1000, draw(36, 44) as f64),
+            (2000, 1000, draw(48, 58) as f64),
+        ];
+        // Prices alone, and with left-overs worth about 60 % of what stock costs.
+        let keep = if case % 2 == 0 {
+            KeepRule::default()
+        } else {
+            KeepRule {
+                least_width: 200.0,
+                least_length: 400.0,
+                value_per_area: 1.6e-5,
+                handling: 1.0,
+                scrap_cost_per_area: 0.0,
+            }
+        };
+        let parts = sides
+            .iter()
+            .map(|[w, h]| {
+                let mut part = rect(&format!("{w} x {h}"), *w as f64, *h as f64, 1);
+                part.turn = Turn::Quarter;
+                part
+            })
+            .collect();
+        let mut p = problem(parts, (1500.0, 1000.0), None, SawRules::default());
+        p.stock[0].cost = boards[0].2;
+        p.stock
+            .push(Stock::sheet("large", 2000.0, 1000.0, boards[1].2, 1));
+        p.supplies.push(None);
+        for stock in &mut p.stock {
+            stock.keep = keep;
+        }
+        let mut exact = Exact {
+            sides,
+            keep,
+            known: std::collections::HashMap::new(),
+        };
+        let least = exact.least(&boards);
+        let spend = solve(&p, 40_000).spend(&p);
+        assert!(spend >= least - 1e-6, "case {case}: {spend} below {least}");
+        // A known shortfall where left-overs count, 1.6 % in the worst case seen: cut trees are
+        // tight, so a corner between two left-overs cannot go to whichever gains more by it.
+        let slack = if case % 2 == 0 { 1e-9 } else { 0.03 };
+        assert!(
+            spend <= least * (1.0 + slack),
+            "case {case}: {spend} above {least}"
+        );
+    }
+}
+
 #[test]
 fn thousands_of_equal_panels_are_quick() {
     let rules = SawRules {
@@ -797,6 +1006,10 @@ proptest! {
         let (plan, score, _) = first_plan(&model, 1, &stop);
         let watch = Watch { model: &model, control: &control, stop: &stop, least: 0.0 };
         let parts_scrap = watch.parts_scrap(&plan);
-        prop_assert!((super::nest(&model, &plan).spend(&p) + parts_scrap - score.spend).abs() < 1e-6);
+        let nest = super::nest(&model, &plan);
+        prop_assert!((nest.spend(&p) + parts_scrap - score.spend).abs() < 1e-6);
+        let cuts = nest.layouts.iter().flat_map(|l| &l.saw_cuts).filter(|c| c.stage > 0);
+        let length: f64 = cuts.map(|c| c.from.distance(c.to)).sum();
+        prop_assert!((length - length::mm(score.cutting)).abs() < 1e-3, "{length}");
     }
 }

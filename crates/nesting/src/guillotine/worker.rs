@@ -7,6 +7,7 @@ use super::fill::Filler;
 use super::goal::Goals;
 use super::model::Model;
 use super::plan::{Board, Plan, Score};
+use super::pool::Pool;
 use super::ruin::{Aim, Anneal, below};
 use super::stop::Stop;
 use rand::SeedableRng;
@@ -15,6 +16,13 @@ use rand_pcg::Pcg64Mcg;
 /// Share of the work spent on cheaper boards, while there are goals; the rest makes the most of what
 /// is left over.
 const ON_GOALS: f64 = 0.8;
+
+/// Share of that which goes into runs that exchange boards by what they cost in the end; half as much
+/// where nothing is kept, since prices then tell all. The rest goes into goals.
+const ON_SPEND: f64 = 0.6;
+
+/// Runs that exchange boards, if all of the budget went into them.
+const SPEND_RUNS: u64 = 6;
 
 /// Boards added to let left-out parts in, per source: a run that needs more adds them in the next.
 const SPARE_BOARDS: u32 = 4;
@@ -26,6 +34,7 @@ const SLICE: u64 = 100_000;
 pub(super) struct Worker {
     rng: Pcg64Mcg,
     filler: Filler,
+    pool: Pool,
     /// The best plan it knows.
     pub plan: Plan,
     /// Its score.
@@ -35,15 +44,28 @@ pub(super) struct Worker {
     budget: u64,
     taken: u64,
     on_rests: u64,
+    on_spend: u64,
+    /// Whether the spend cannot be lowered any more.
+    least_met: bool,
+    /// Whether left-overs may be worth something.
+    keeps_any: bool,
 }
 
 impl Worker {
     /// Worker number `number` of the seed, with `budget` units of work to spend.
-    pub fn new(number: u64, seed: u64, budget: u64, plan: Plan, score: Score) -> Self {
+    pub fn new(
+        model: &Model,
+        number: u64,
+        seed: u64,
+        budget: u64,
+        plan: Plan,
+        score: Score,
+    ) -> Self {
         let state = seed ^ number.wrapping_add(1).wrapping_mul(0x9E37_79B9_7F4A_7C15);
         Self {
             rng: Pcg64Mcg::seed_from_u64(state),
             filler: Filler::default(),
+            pool: Pool::new(model, budget),
             plan,
             score,
             goals: None,
@@ -51,13 +73,17 @@ impl Worker {
             budget,
             taken: 0,
             on_rests: 0,
+            on_spend: 0,
+            least_met: false,
+            keeps_any: model.keeps_any(),
         }
     }
 
     /// Whether its budget is used up or it has nothing more to try.
     pub fn finished(&self) -> bool {
         let rests = (1.0 - ON_GOALS) * self.budget as f64;
-        let idle = self.goals.as_ref().is_some_and(|g| g.len() == 0);
+        let idle =
+            self.least_met || !self.keeps_any && self.goals.as_ref().is_some_and(|g| g.len() == 0);
         self.taken >= self.budget
             || idle && self.score.missing == 0.0 && self.on_rests as f64 >= rests
     }
@@ -71,6 +97,12 @@ impl Worker {
         }
     }
 
+    /// The spend is the least there can be: from now on only ties are broken.
+    pub fn only_left_overs(&mut self) {
+        self.least_met = true;
+        self.run = self.run.take().filter(|run| run.aim() == Aim::Leave);
+    }
+
     /// Takes over a better plan of another worker, unless the gain is only in what is left over and
     /// a run is under way.
     pub fn hear(&mut self, plan: &Plan, score: &Score) {
@@ -80,13 +112,15 @@ impl Worker {
         let cheaper = Score {
             largest: self.score.largest,
             boards: self.score.boards,
+            cutting: self.score.cutting,
             ..*score
         };
         if self.run.is_none() || cheaper.beats(&self.score) {
             self.plan = plan.clone();
             self.score = *score;
             self.goals = None;
-            self.run = None;
+            // A run that exchanges boards goes its own way.
+            self.run = self.run.take().filter(|run| run.aim() == Aim::Spend);
         }
     }
 
@@ -100,11 +134,19 @@ impl Worker {
             };
             let before = self.filler.work;
             let slice = SLICE.min(end.saturating_sub(self.taken)).max(1);
-            run.run(model, &mut self.filler, &mut self.rng, slice);
+            run.run(
+                model,
+                &mut self.filler,
+                &mut self.pool,
+                &mut self.rng,
+                slice,
+            );
             let work = (self.filler.work - before).max(1);
             self.taken += work;
-            if run.aim() == Aim::Leave {
-                self.on_rests += work;
+            match run.aim() {
+                Aim::Leave => self.on_rests += work,
+                Aim::Spend => self.on_spend += work,
+                Aim::Place => {}
             }
             if run.finished() {
                 self.conclude(model, run);
@@ -119,9 +161,21 @@ impl Worker {
         }
     }
 
-    /// Keeps what a run found, if it is better.
+    /// Keeps what a run found, or what can be made of the boards it met, if it is better.
     fn conclude(&mut self, model: &Model, run: Anneal) {
-        let mut plan = run.best;
+        let aim = run.aim();
+        self.keep(model, run.best);
+        if aim == Aim::Spend {
+            let (plan, work) = self.pool.best(model, self.plan.boards.len());
+            self.taken += work;
+            self.on_spend += work;
+            if let Some(plan) = plan {
+                self.keep(model, plan);
+            }
+        }
+    }
+
+    fn keep(&mut self, model: &Model, mut plan: Plan) {
         plan.drop_empty();
         let score = plan.score(model);
         if score.beats(&self.score) {
@@ -132,8 +186,19 @@ impl Worker {
     }
 
     fn next_run(&mut self, model: &Model) -> Anneal {
-        if self.score.missing > 0.0 {
+        if self.score.missing > 0.0 && below(&mut self.rng, 3) > 0 {
             return self.let_in(model);
+        }
+        let share = if self.keeps_any {
+            ON_SPEND
+        } else {
+            0.5 * ON_SPEND
+        };
+        let due = self.on_spend as f64 <= share * self.taken as f64
+            && (self.taken as f64) < ON_GOALS * self.budget as f64;
+        if self.score.missing > 0.0 || !self.least_met && due {
+            let budget = self.budget / SPEND_RUNS;
+            return Anneal::new(model, self.plan.clone(), Aim::Spend, budget);
         }
         let goals = self
             .goals
@@ -141,7 +206,8 @@ impl Worker {
         let share = 2 * goals.len() as u64;
         // Drawing and setting up is work as well.
         self.taken += share + 20 * self.plan.boards.len() as u64;
-        if (self.taken as f64) < ON_GOALS * self.budget as f64
+        if !self.least_met
+            && (self.taken as f64) < ON_GOALS * self.budget as f64
             && let Some((goal, times)) = goals.draw(&mut self.rng)
         {
             let budget = self.budget / share.clamp(6, 40) * u64::from(1 + times.min(7));
