@@ -5,6 +5,7 @@ use super::nesting::{Nesting, Worth};
 use super::region::Pull;
 use super::tables::Tables;
 use super::work::{Watch, Work};
+use rand::RngExt;
 use rand_pcg::Pcg64Mcg;
 
 /// How many kinds of stock are tried before one is taken.
@@ -21,6 +22,10 @@ pub(super) struct Recipe {
     pub blur: f64,
     /// Kinds of stock not to use.
     pub without: Vec<bool>,
+    /// What a copy of each part is worth in the choice of stock.
+    pub value: Vec<f64>,
+    /// Whims in the choice of stock: by how much, as a share, one kind may be preferred to another.
+    pub whim: f64,
 }
 
 impl Recipe {
@@ -37,6 +42,10 @@ impl Recipe {
             pull: None,
             blur: 0.0,
             without: vec![false; tables.problem.stock.len()],
+            value: (0..catalogue.shape_of.len())
+                .map(|part| catalogue.shape(part).area)
+                .collect(),
+            whim: 0.0,
         }
     }
 
@@ -56,18 +65,64 @@ pub(super) fn lengthwise(tables: &Tables, stock: usize) -> Pull {
     }
 }
 
-/// Adds stock to `nesting` and fills it until nothing is missing or no stock takes anything more.
+/// A kind of stock filled with what is missing.
+struct Candidate {
+    sheet: Sheet,
+    /// Copies on it, by part.
+    counts: Vec<u32>,
+    /// What it would cost; found out when it matters.
+    worth: Option<Worth>,
+}
+
+impl Candidate {
+    /// Whether filling the stock again with only the `missing` copies would give the same sheet.
+    ///
+    /// It would as long as no part has run short: a copy that did not fit does not fit now.
+    fn holds_for(&self, missing: &[u32]) -> bool {
+        self.counts.iter().zip(missing).all(|(n, m)| n <= m)
+    }
+
+    /// The least it could cost, were all that is left over kept.
+    fn least_spend(&self, tables: &Tables) -> f64 {
+        let stock = &tables.problem.stock[self.sheet.stock];
+        let left = stock.outline.area() - self.sheet.part_area(tables);
+        (stock.cost - left.max(0.0) * stock.keep.value_per_area).max(0.0)
+    }
+}
+
+/// Adds stock to `nesting` and fills it until nothing is missing, no stock takes anything more, or
+/// the spend is above `most_spend`.
+///
+/// The stock taken next is the one that costs least for what its parts are worth to the recipe.
 pub(super) fn complete(
     tables: &Tables,
     nesting: &mut Nesting,
     recipe: &Recipe,
+    most_spend: f64,
     random: &mut Pcg64Mcg,
     watch: &Watch,
     work: &mut Work,
 ) {
     let problem = tables.problem;
     let mut left = nesting.supplies_left(tables);
-    while nesting.missing.iter().any(|n| *n > 0) && !watch.stopped() && !work.spent() {
+    let mut spend: f64 = nesting.sheets.iter().map(|(_, w)| w.spend).sum();
+    let mut candidates: Vec<Option<Candidate>> = problem.stock.iter().map(|_| None).collect();
+    let whims: Vec<f64> = problem
+        .stock
+        .iter()
+        .map(|_| {
+            if recipe.whim > 0.0 {
+                (recipe.whim * (random.random::<f64>() - 0.5)).exp()
+            } else {
+                1.0
+            }
+        })
+        .collect();
+    while nesting.missing.iter().any(|n| *n > 0)
+        && spend <= most_spend
+        && !watch.stopped()
+        && !work.spent()
+    {
         let mut kinds: Vec<usize> = (0..problem.stock.len())
             .filter(|&s| {
                 !recipe.without[s]
@@ -78,47 +133,82 @@ pub(super) fn complete(
             .collect();
         let rate = |s: usize| problem.stock[s].cost / problem.stock[s].outline.area().max(1e-9);
         kinds.sort_by(|&a, &b| rate(a).total_cmp(&rate(b)).then(a.cmp(&b)));
-        let mut best: Option<(f64, Sheet, Worth)> = None;
+        let mut best: Option<(f64, usize, f64)> = None;
         let mut tried = 0;
         for stock in kinds {
             if tried == TRIED && best.is_some() {
                 break;
             }
-            let mut taste = Taste {
-                pull: recipe.pull_on(tables, stock),
-                blur: recipe.blur,
-                random,
+            if !candidates[stock]
+                .as_ref()
+                .is_some_and(|c| c.holds_for(&nesting.missing))
+            {
+                let mut taste = Taste {
+                    pull: recipe.pull_on(tables, stock),
+                    blur: recipe.blur,
+                    random,
+                };
+                let missing = &nesting.missing;
+                let sheet = fill(
+                    tables,
+                    stock,
+                    &recipe.order,
+                    missing,
+                    &mut taste,
+                    watch,
+                    work,
+                );
+                let mut counts = vec![0_u32; missing.len()];
+                for (_, item) in &sheet.items {
+                    counts[item.part] += 1;
+                }
+                candidates[stock] = Some(Candidate {
+                    sheet,
+                    counts,
+                    worth: None,
+                });
+            }
+            let Some(candidate) = candidates[stock].as_mut() else {
+                continue;
             };
-            let sheet = fill(
-                tables,
-                stock,
-                &recipe.order,
-                &nesting.missing,
-                &mut taste,
-                watch,
-                work,
-            );
-            if sheet.items.is_empty() {
+            if candidate.sheet.items.is_empty() {
                 continue;
             }
             tried += 1;
-            let worth = Worth::of(&sheet, tables);
-            let rate = worth.spend / worth.part_area.max(1e-9);
-            let better = best.as_ref().is_none_or(|(least, _, w)| {
-                rate < *least || rate == *least && worth.part_area > w.part_area
+            let value: f64 = candidate
+                .counts
+                .iter()
+                .zip(&recipe.value)
+                .map(|(n, v)| f64::from(*n) * v)
+                .sum();
+            let rate = |spend: f64| whims[stock] * spend / value.max(1e-9);
+            // Not worth a closer look when it loses at its best.
+            if best.is_some_and(|(least, _, _)| rate(candidate.least_spend(tables)) > least) {
+                continue;
+            }
+            let worth = *candidate
+                .worth
+                .get_or_insert_with(|| Worth::of(&candidate.sheet, tables, work));
+            let rate = rate(worth.spend);
+            let better = best.is_none_or(|(least, _, area)| {
+                rate < least || rate == least && worth.part_area > area
             });
             if better {
-                best = Some((rate, sheet, worth));
+                best = Some((rate, stock, worth.part_area));
             }
         }
-        let Some((_, sheet, worth)) = best else {
+        let Some(chosen) = best.and_then(|(_, stock, _)| candidates[stock].take()) else {
+            return;
+        };
+        let Candidate {
+            sheet,
+            counts,
+            worth: Some(worth),
+        } = chosen
+        else {
             return;
         };
         // The same sheet again, as often as parts and stock allow: large orders repeat themselves.
-        let mut counts = vec![0_u32; nesting.missing.len()];
-        for (_, item) in &sheet.items {
-            counts[item.part] += 1;
-        }
         let supply = problem.stock[sheet.stock].supply;
         let mut times = counts
             .iter()
@@ -135,6 +225,7 @@ pub(super) fn complete(
         for (missing, n) in nesting.missing.iter_mut().zip(&counts) {
             *missing = missing.saturating_sub(n * times);
         }
+        spend += f64::from(times) * worth.spend;
         for _ in 0..times {
             nesting.sheets.push((sheet.clone(), worth));
         }

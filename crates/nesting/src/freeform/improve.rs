@@ -14,11 +14,36 @@ use rayon::prelude::*;
 /// Streams of random choices. Fixed, whatever the number of threads, so that results repeat.
 const STREAMS: usize = 4;
 
-/// How often the streams' results are compared and reported, least and most.
-const ROUNDS: std::ops::RangeInclusive<u64> = 6..=60;
+/// How often the streams' results are compared and reported at least.
+const LEAST_ROUNDS: u64 = 6;
 
-/// Steps after which a round is over, within those bounds.
-const ROUND_STEPS: u64 = 500_000;
+/// Steps after which a round is over in a longer search, all streams together. Fewer make the streams
+/// alike, more leave a stream with a poor nest for long.
+const ROUND_STEPS: u64 = 2_000_000;
+
+/// Rounds in which the streams cool down once. The last is strict: nothing worse is accepted.
+const CYCLE: u64 = 6;
+
+/// By how much, as a share of the best spend, a nest may be worse at the hottest and still be carried
+/// on with. More wanders, none is stuck where no single move saves anything.
+const HEAT: f64 = 0.02;
+
+/// Share of the steps spent on whole nests from nothing, for a different start of each stream.
+const START_SHARE: f64 = 0.2;
+
+/// Most steps for that of each stream: from there on improving gains more.
+const MOST_START_STEPS: u64 = 600_000;
+
+/// Shares of the steps that go into filling anew, squeezing in and tightening while several sheets are
+/// in play; and the same while copies are missing, when squeezing them in counts most.
+const SHARES: [f64; 3] = [0.55, 0.3, 0.15];
+const SHARES_MISSING: [f64; 3] = [0.3, 0.6, 0.1];
+
+/// Most pieces of stock emptied at a time.
+const MOST_EMPTIED: usize = 4;
+
+/// How fast a stream learns which parts end on poor sheets.
+const LEARN: f64 = 0.1;
 
 /// Rounds that a stream may lag behind the best before it continues from there.
 const PATIENCE: u32 = 2;
@@ -36,7 +61,15 @@ pub(super) fn best_found(tables: &Tables, budget: &Budget, watch: &Watch) -> Nes
     let mut work = Work::of_steps(u64::MAX);
     let mut best = empty(tables);
     let plain = Recipe::plain(tables);
-    complete(tables, &mut best, &plain, &mut random, watch, &mut work);
+    complete(
+        tables,
+        &mut best,
+        &plain,
+        f64::INFINITY,
+        &mut random,
+        watch,
+        &mut work,
+    );
     let mut score = best.score(tables);
     let least_spend = crate::least_spend(tables.problem);
     let report = |done: f64, nesting: &Nesting, score: &Score| {
@@ -55,30 +88,43 @@ pub(super) fn best_found(tables: &Tables, budget: &Budget, watch: &Watch) -> Nes
             random: Pcg64Mcg::seed_from_u64(random.random::<u64>() ^ i as u64),
             nesting: best.clone(),
             score,
+            best: (best.clone(), score),
+            urgency: vec![1.0; tables.problem.parts.len()],
+            used: [0; 3],
             lag: 0,
         })
         .collect();
-    let rounds = (steps / ROUND_STEPS).clamp(*ROUNDS.start(), *ROUNDS.end());
+    let start = ((steps as f64 * START_SHARE) as u64 / STREAMS as u64).min(MOST_START_STEPS);
+    let mut steps = steps;
+    // One start that is not finished would be work for nothing.
+    if start > work.steps() {
+        streams
+            .par_iter_mut()
+            .for_each(|stream| stream.start(tables, watch, start));
+        steps -= start * STREAMS as u64;
+    }
+    let rounds = (steps / ROUND_STEPS).max(LEAST_ROUNDS);
     for round in 0..rounds {
         if watch.stopped() || steps == 0 {
             break;
         }
         let share = steps / (rounds * STREAMS as u64) + 1;
+        let heat = HEAT * (CYCLE - 1 - round % CYCLE) as f64 / (CYCLE - 1) as f64;
         streams
             .par_iter_mut()
-            .for_each(|stream| stream.run(tables, watch, share));
+            .for_each(|stream| stream.run(tables, watch, share, heat));
         for stream in &streams {
-            if stream.score.beats(&score) {
-                (best, score) = (stream.nesting.clone(), stream.score);
+            if stream.best.1.beats(&score) {
+                (best, score) = stream.best.clone();
             }
         }
         for stream in &mut streams {
             stream.lag += 1;
-            if !score.beats(&stream.score) {
+            if !score.beats(&stream.best.1) {
                 stream.lag = 0;
             } else if stream.lag > PATIENCE {
-                stream.nesting = best.clone();
-                stream.score = score;
+                stream.best = (best.clone(), score);
+                (stream.nesting, stream.score) = stream.best.clone();
                 stream.lag = 0;
             }
         }
@@ -92,21 +138,58 @@ struct Stream {
     random: Pcg64Mcg,
     nesting: Nesting,
     score: Score,
+    /// The best it came by.
+    best: (Nesting, Score),
+    /// How poor the sheets are that each part ended on lately; 1 for average.
+    urgency: Vec<f64>,
+    /// Steps spent on each kind of move.
+    used: [u64; 3],
     lag: u32,
 }
 
 impl Stream {
-    /// Spends `steps` on its nesting.
-    fn run(&mut self, tables: &Tables, watch: &Watch, steps: u64) {
+    /// Builds nests from nothing at random and goes on from the best.
+    fn start(&mut self, tables: &Tables, watch: &Watch, steps: u64) {
         let mut work = Work::of_steps(steps);
         while !work.spent() && !watch.stopped() {
-            // Even a move that finds nothing to do must come to an end.
             work.add(100);
-            let choice = self.random.random_range(0..10);
+            let mut trial = empty(tables);
+            if self.completed(tables, &mut trial, HEAT, watch, &mut work) {
+                let score = trial.score(tables);
+                let first = self.best.1;
+                // Not the plain one again: what another stream does already is no new start.
+                if score.beats(&self.score)
+                    || self.score == first && score.nearly(&first, first.spend * (1.0 + HEAT))
+                {
+                    (self.nesting, self.score) = (trial, score);
+                    if score.beats(&self.best.1) {
+                        self.best = (self.nesting.clone(), score);
+                    }
+                }
+            }
+        }
+    }
+
+    /// Spends `steps` on its nesting. What is worse than the best by at most the share `heat` may be
+    /// carried on with.
+    fn run(&mut self, tables: &Tables, watch: &Watch, steps: u64, heat: f64) {
+        let mut work = Work::of_steps(steps);
+        if heat == 0.0 && self.best.1.beats(&self.score) {
+            (self.nesting, self.score) = self.best.clone();
+        }
+        while !work.spent() && !watch.stopped() {
+            let before = work.steps();
+            // Even a move that finds nothing to do must come to an end.
+            work.add_steps(4);
             let alone = self.nesting.sheets.len() < 2 && self.score.complete();
+            let choice = if alone {
+                [0, 2, 2, 2, 2][self.random.random_range(0..5)]
+            } else {
+                self.behind()
+            };
             let trial = match choice {
-                0..=1 => self.refilled(tables, watch, &mut work),
-                2..=7 if !alone => {
+                0 => self.refilled(tables, heat, watch, &mut work),
+                1 => {
                     let mut own = work.split(SQUEEZE_STEPS);
                     let trial = squeeze(tables, &self.nesting, &mut self.random, watch, &mut own);
                     work.join(&own);
@@ -121,40 +204,134 @@ impl Stream {
                     trial
                 }
             };
+            self.used[choice] += 1 + work.steps() - before;
             if let Some(trial) = trial {
                 let score = trial.score(tables);
+                let best = &self.best.1;
+                let most = best.spend * (1.0 + heat * self.random.random::<f64>());
                 // A sideways step is taken too: it leads on from where nothing is better.
-                if !self.score.beats(&score) {
-                    self.nesting = trial;
-                    self.score = score;
+                if !self.score.beats(&score) || score.nearly(best, most) {
+                    (self.nesting, self.score) = (trial, score);
+                    if score.beats(&self.best.1) {
+                        self.best = (self.nesting.clone(), score);
+                    }
                 }
             }
         }
     }
 
-    /// Some sheets emptied and filled anew; `None` when the work ended before it was whole.
-    fn refilled(&mut self, tables: &Tables, watch: &Watch, work: &mut Work) -> Option<Nesting> {
-        let mut trial = self.emptied();
-        let recipe = self.recipe(tables);
-        complete(tables, &mut trial, &recipe, &mut self.random, watch, work);
-        (!work.spent() && !watch.stopped()).then_some(trial)
+    /// The kind of move that has had least of its share of the steps.
+    fn behind(&self) -> usize {
+        let shares = if self.score.complete() {
+            SHARES
+        } else {
+            SHARES_MISSING
+        };
+        let had = |k: usize| self.used[k] as f64 / shares[k];
+        (0..shares.len())
+            .min_by(|&a, &b| had(a).total_cmp(&had(b)))
+            .unwrap_or(0)
     }
 
-    /// The nesting with one to three pieces of stock emptied, the emptiest ones more likely.
+    /// Some sheets emptied and filled anew; `None` when that was broken off.
+    fn refilled(
+        &mut self,
+        tables: &Tables,
+        heat: f64,
+        watch: &Watch,
+        work: &mut Work,
+    ) -> Option<Nesting> {
+        let mut trial = self.emptied();
+        self.completed(tables, &mut trial, heat, watch, work)
+            .then_some(trial)
+    }
+
+    /// Fills up `trial` in a random way and learns from it; false when the work ended before it was
+    /// whole.
+    fn completed(
+        &mut self,
+        tables: &Tables,
+        trial: &mut Nesting,
+        heat: f64,
+        watch: &Watch,
+        work: &mut Work,
+    ) -> bool {
+        let recipe = self.recipe(tables);
+        // With copies missing a dearer nest may be the better one.
+        let most_spend = if self.best.1.complete() {
+            let most = self.best.1.spend.max(self.score.spend);
+            most * (1.0 + heat) + 1e-9
+        } else {
+            f64::INFINITY
+        };
+        complete(
+            tables,
+            trial,
+            &recipe,
+            most_spend,
+            &mut self.random,
+            watch,
+            work,
+        );
+        self.learn(trial);
+        !work.spent() && !watch.stopped()
+    }
+
+    /// Parts on sheets that cost much for their area become more urgent, others less.
+    ///
+    /// After the value correction for one-dimensional cutting (Belov & Scheithauer 2007), with the
+    /// spend in place of the waste.
+    fn learn(&mut self, trial: &Nesting) {
+        let rate = |spend: f64, area: f64| spend / area.max(1e-9);
+        let (spend, area) = trial
+            .sheets
+            .iter()
+            .fold((0.0, 0.0), |(s, a), (_, w)| (s + w.spend, a + w.part_area));
+        let mean = rate(spend, area);
+        if mean <= 0.0 {
+            return;
+        }
+        for (sheet, worth) in &trial.sheets {
+            let seen = (rate(worth.spend, worth.part_area) / mean).clamp(0.5, 2.0);
+            let mut last = usize::MAX;
+            for (_, item) in &sheet.items {
+                // Copies laid down one after another count once.
+                if item.part != last {
+                    let urgency = &mut self.urgency[item.part];
+                    *urgency += LEARN * (seen - *urgency);
+                    last = item.part;
+                }
+            }
+        }
+    }
+
+    /// The nesting with a few pieces of stock emptied, those that cost much for what is on them more
+    /// likely.
     fn emptied(&mut self) -> Nesting {
         let mut trial = self.nesting.clone();
-        let count = self.random.random_range(1..=3).min(trial.sheets.len());
-        for k in 0..count {
-            let chosen = if k == 0 && self.random.random_bool(0.6) {
-                // The emptiest.
-                (0..trial.sheets.len()).min_by(|&a, &b| {
-                    let area = |i: usize| trial.sheets[i].1.part_area;
-                    area(a).total_cmp(&area(b))
-                })
-            } else {
-                Some(self.random.random_range(0..trial.sheets.len()))
-            };
-            if let Some(i) = chosen {
+        let rate = self.score.spend
+            / trial
+                .sheets
+                .iter()
+                .map(|(_, w)| w.part_area)
+                .sum::<f64>()
+                .max(1e-9);
+        let count = self
+            .random
+            .random_range(1..=MOST_EMPTIED)
+            .min(trial.sheets.len());
+        for _ in 0..count {
+            // The worst of one, two or three.
+            let mut chosen: Option<(f64, usize)> = None;
+            for _ in 0..self.random.random_range(1..=3) {
+                let i = self.random.random_range(0..trial.sheets.len());
+                let worth = &trial.sheets[i].1;
+                let excess = worth.spend - rate * worth.part_area;
+                if chosen.is_none_or(|(most, _)| excess > most) {
+                    chosen = Some((excess, i));
+                }
+            }
+            if let Some((_, i)) = chosen {
                 let (sheet, _) = trial.sheets.swap_remove(i);
                 for (_, item) in sheet.items {
                     trial.missing[item.part] += 1;
@@ -169,6 +346,14 @@ impl Stream {
         let random = &mut self.random;
         let spread = [0.0, 0.1, 0.3, 0.8][random.random_range(0..4)];
         let by_copy = random.random_bool(0.5);
+        let learnt = [0.0, 0.5, 1.0, 2.0][random.random_range(0..4)];
+        // Large parts are worth more than their area: fewer sheets take them.
+        let power = [1.0, 1.0, 1.1, 1.3][random.random_range(0..4)];
+        let value = |part: usize| {
+            let area = tables.catalogue.shape(part).area;
+            area.powf(power) * self.urgency[part].powf(learnt)
+        };
+        let value = (0..self.urgency.len()).map(value).collect();
         let mut keyed: Vec<(f64, usize, u32)> = Vec::new();
         for (part, &shape) in tables.catalogue.shape_of.iter().enumerate() {
             let shape = &tables.catalogue.shapes[shape];
@@ -176,7 +361,7 @@ impl Stream {
                 shape.room
             } else {
                 shape.area
-            };
+            } * self.urgency[part].powf(learnt);
             let mut key = |copies: u32| {
                 let noise = spread * (random.random::<f64>() + random.random::<f64>() - 1.0);
                 keyed.push((size * noise.exp(), part, copies));
@@ -214,6 +399,8 @@ impl Stream {
             pull,
             blur: [0.0, 0.0, 0.02, 0.2][random.random_range(0..4)],
             without,
+            value,
+            whim: [0.0, 0.0, 0.1, 0.4][random.random_range(0..4)],
         }
     }
 }

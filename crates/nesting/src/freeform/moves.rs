@@ -108,7 +108,7 @@ pub(super) fn squeeze(
         return None;
     }
     for (&i, sheet) in receivers.iter().zip(arena.sheets()) {
-        let worth = Worth::of(&sheet, tables);
+        let worth = Worth::of(&sheet, tables, work);
         result.sheets[i] = (sheet, worth);
     }
     match donor {
@@ -122,7 +122,7 @@ pub(super) fn squeeze(
             if sheet.items.is_empty() {
                 result.sheets.swap_remove(i);
             } else {
-                let worth = Worth::of(&sheet, tables);
+                let worth = Worth::of(&sheet, tables, work);
                 result.sheets[i] = (sheet, worth);
             }
         }
@@ -238,7 +238,7 @@ pub(super) fn tighten(
     arena.put_back(&best);
     let mut result = nesting.clone();
     for tightened in arena.sheets() {
-        let worth = Worth::of(&tightened, tables);
+        let worth = Worth::of(&tightened, tables, work);
         result.sheets[index] = (tightened, worth);
     }
     Some(result)

@@ -2,6 +2,7 @@
 
 use super::fill::Sheet;
 use super::tables::Tables;
+use super::work::Work;
 use std::cmp::Ordering;
 
 /// Sheets filled and copies left over.
@@ -26,9 +27,18 @@ pub(super) struct Worth {
     pub used_area: f64,
 }
 
+/// Steps that finding what a layout leaves takes, measured: in any case, and for each part on it.
+const WORTH_STEPS: (u64, u64) = (400, 40);
+
 impl Worth {
     /// Of a sheet.
-    pub fn of(sheet: &Sheet, tables: &Tables) -> Self {
+    pub fn of(sheet: &Sheet, tables: &Tables, work: &mut Work) -> Self {
+        let parts = sheet.items.len() as u64;
+        if crate::offcut::can_keep(&tables.problem.stock[sheet.stock]) {
+            work.add_steps(WORTH_STEPS.0 + WORTH_STEPS.1 * parts);
+        } else {
+            work.add_steps(1 + parts);
+        }
         let (layout, spend) = sheet.valued(tables);
         let offcut = layout
             .offcuts
@@ -96,6 +106,11 @@ impl Score {
             .then(self.sheets.cmp(&other.sheets))
             .then(near(self.spread, other.spread))
             .then(near(self.tail, other.tail))
+    }
+
+    /// Whether as many copies are missing, and the spend is at most `most`.
+    pub fn nearly(&self, other: &Self, most: f64) -> bool {
+        self.missing == other.missing && self.spend <= most
     }
 
     /// Whether nothing is missing.

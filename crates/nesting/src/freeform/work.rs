@@ -49,6 +49,11 @@ impl Work {
         self.looks = self.looks.saturating_add(looks);
     }
 
+    /// Counts steps.
+    pub fn add_steps(&mut self, steps: u64) {
+        self.add(steps.saturating_mul(LOOKS_PER_STEP));
+    }
+
     /// Work of at most `steps`, and no more than is left here; to be given back with [`Work::join`].
     pub fn split(&self, steps: u64) -> Self {
         let left = self.most.saturating_sub(self.looks);
