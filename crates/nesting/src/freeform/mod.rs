@@ -15,8 +15,8 @@
 //! * `fill` fills one piece of stock, `construct` chooses stock until all is placed: a first
 //!   whole `nesting` in milliseconds.
 //! * `improve` lowers the spend on several independent streams of random choices, whose best results
-//!   are compared in a fixed order. A stream empties pieces of stock and fills them anew, or tries one
-//!   of the `moves` that let parts overlap for a while: squeezing parts of the emptiest sheet into
+//!   are compared in a fixed order. Each starts from a nest of its own and may for a while carry on
+//!   with a slightly worse one. It empties pieces of stock and fills them anew, or tries one of the `moves` that let parts overlap for a while: squeezing parts of the emptiest sheet into
 //!   others, tightening the emptiest sheet. `separate` then pushes the overlapping parts apart.
 //!
 //! Work is counted in looks at convex areas, never in time (`work`).
