@@ -29,14 +29,14 @@ const CYCLE: u64 = 6;
 const HEAT: f64 = 0.02;
 
 /// Share of the steps spent on whole nests from nothing, for a different start of each stream.
-const START_SHARE: f64 = 0.1;
+const START_SHARE: f64 = 0.2;
 
 /// Most steps for that of each stream: from there on improving gains more.
 const MOST_START_STEPS: u64 = 600_000;
 
 /// Shares of the steps that go into filling anew, squeezing in and tightening while several sheets are
 /// in play; and the same while copies are missing, when squeezing them in counts most.
-const SHARES: [f64; 3] = [0.7, 0.2, 0.1];
+const SHARES: [f64; 3] = [0.55, 0.3, 0.15];
 const SHARES_MISSING: [f64; 3] = [0.3, 0.6, 0.1];
 
 /// Most pieces of stock emptied at a time.
