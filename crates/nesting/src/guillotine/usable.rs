@@ -66,7 +66,8 @@ pub(super) fn usable(
         (None, _) => free_rectangles(stock, margin, parts)
             .into_iter()
             .map(|free| {
-                if margin > 0.0 {
+                // A blade without width would run along an inner corner's edge: in it or beside it?
+                if margin > 0.0 || rules.kerf == 0.0 {
                     free
                 } else {
                     to_edges(stock, free)
