@@ -174,6 +174,23 @@ fn check_tells_what_it_understood_and_writes_nothing() {
 }
 
 #[test]
+fn openings_narrower_than_the_tool_are_told() {
+    let mut bench = Bench::new();
+    bench.kit["parts"][1]["rectangle"]["features"][0]["diameter"] = json!(2.5);
+    bench.write_inputs();
+    let run = bench.run(&["check", "order.json"]);
+    assert!(
+        run.stdout.contains("part 'plate': 1 of its openings"),
+        "{}",
+        run.stdout
+    );
+    bench.kit["parts"][1]["rectangle"]["features"][0]["diameter"] = json!(3.0);
+    bench.write_inputs();
+    let run = bench.run(&["check", "order.json"]);
+    assert!(!run.stdout.contains("openings"), "{}", run.stdout);
+}
+
+#[test]
 fn a_time_limit_is_kept_and_still_gives_a_whole_nest() {
     let bench = Bench::new();
     let start = std::time::Instant::now();

@@ -96,10 +96,10 @@ fn as_text(job: &Job) -> String {
     let (parts, remnants) = (job.items.len(), job.shop.remnants.len());
     text += &format!("\n{copies} copies of {parts} parts; {remnants} remnants on the rack\n");
     if !job.notes.is_empty() {
-        text += "\nNoticed in the drawings:\n";
+        text += "\nNoticed:\n";
         for note in &job.notes {
             text += &format!("  {note}\n");
         }
     }
-    text + "\nNothing is wrong.\n"
+    text + "\nNothing that stops the work was found.\n"
 }

@@ -241,6 +241,7 @@ impl ItemReader<'_> {
             }
         }
         self.fits_something(&check, &at, part, &outline, material, machine)?;
+        self.note_narrow_openings(part, &outline, machine);
         Ok(Item {
             part: part.part.clone(),
             kit: kit.kit.clone(),
@@ -405,6 +406,33 @@ impl ItemReader<'_> {
                 format!("there are {} separate outlines in it", 2 + parts.count()),
                 "keep one part in a drawing",
             )),
+        }
+    }
+
+    /// Notes openings that the tool does not fit into. They are no error: a small hole may be
+    /// drilled, and whoever does it has to know.
+    fn note_narrow_openings(&mut self, part: &KitPart, outline: &Outline, machine: usize) {
+        let finisher = match part.route {
+            Route::Saw => return,
+            Route::SawThenRouter => self
+                .shop
+                .machines
+                .iter()
+                .find(|m| m.process == Process::Router),
+            Route::Router | Route::Laser => self.shop.machines.get(machine),
+        };
+        let Some(tool) = finisher else { return };
+        let narrow = outline.holes.iter().filter(|hole| {
+            let bounds = hole.bounds();
+            bounds.width().min(bounds.height()) < tool.kerf
+        });
+        let count = narrow.count();
+        if count > 0 {
+            self.notes.push(format!(
+                "part '{}': {count} of its openings are narrower than the {} mm that the {} removes; \
+                 drill them, or use a smaller tool",
+                part.part, tool.kerf, tool.name
+            ));
         }
     }
 
