@@ -235,3 +235,32 @@ fn a_search_that_was_stopped_is_not_called_repeatable() {
         );
     }
 }
+
+#[cfg(unix)]
+#[test]
+fn ctrl_c_keeps_a_whole_nest() {
+    let bench = Bench::new();
+    bench.write_inputs();
+    let mut child = program()
+        .current_dir(bench.path(""))
+        .args([
+            "nest",
+            "order.json",
+            "--out",
+            "out",
+            "--effort",
+            "10000",
+            "-q",
+        ])
+        .spawn()
+        .expect("the program starts");
+    // Wherever this meets the program, after its start a whole nest has to come out.
+    std::thread::sleep(std::time::Duration::from_millis(700));
+    let signal = std::process::Command::new("kill")
+        .args(["-INT", &child.id().to_string()])
+        .status();
+    assert!(signal.expect("kill runs").success());
+    assert_eq!(child.wait().expect("it ends").code(), Some(0));
+    assert_eq!(bench.nest_file()["not_placed"], json!([]));
+    assert!(bench.read("out/report.txt").contains("stopped early"));
+}
