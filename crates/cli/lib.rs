@@ -3,7 +3,7 @@
 //!
 //! [`geometry`] holds outlines and drawings, [`nesting`] the searches and the judge. A job goes
 //! through these stages, each a module: [`input`] (files as written), [`read_job`] (checked, in
-//! millimetres), [`plan`] (nested and judged), [`write`] and [`report`] (files and papers), [`rack`]
+//! millimetres), [`plan`] (nested and judged), [`mod@write`] and [`report`] (files and papers), [`rack`]
 //! (booked).
 
 pub use panelwright_geometry as geometry;
