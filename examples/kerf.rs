@@ -15,11 +15,14 @@ fn main() -> Result<(), KerfError> {
     let path = plate.outward(0.5 * kerf)?;
 
     println!(
-        "finished part: {:.3} mm2, cut {:.3} mm",
+        "finished part: {:.3} mm2, {:.3} mm round the outside",
         plate.area(),
-        plate.cut_length()
+        plate.outer.length()
     );
-    println!("tool path:     {:.3} mm long", path.cut_length());
+    println!(
+        "tool path:     {:.3} mm round the outside",
+        path.outer.length()
+    );
     let hole = path.holes[0].bounds();
     println!("the hole's path is a true circle of {:.3} mm", hole.width());
     assert!((hole.width() - (20.0 - kerf)).abs() < 1e-9);

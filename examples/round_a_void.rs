@@ -19,7 +19,7 @@ fn main() -> Result<(), NestError> {
     let void = points(&[(250., 200.), (550., 200.), (550., 400.), (250., 400.)]);
     let remnant = Polygon::new(Polygon::rectangle(800.0, 600.0).outer, vec![void]);
 
-    let parts = vec![Part::new("bracket", Outline::polygon(l), 12)];
+    let parts = vec![Part::new("bracket", Outline::polygon(l), 8)];
     let stock = vec![Stock::remnant("R-0001", remnant, 15.0, 0)];
     let mut problem = Problem::new(parts, stock, vec![Some(1)]);
     (problem.gap, problem.margin, problem.kerf) = (4.0, 5.0, 3.0);
@@ -36,6 +36,6 @@ fn main() -> Result<(), NestError> {
             at.origin.y
         );
     }
-    assert_eq!(layout.placed.len(), 12);
+    assert_eq!(layout.placed.len(), 8);
     Ok(())
 }
