@@ -135,7 +135,7 @@ impl Listing {
         // The state says something only where it differs.
         let states = self.remnants.iter().any(|row| row.state != State::OnRack);
         let mut heads = vec![
-            "Id", "Material", "Size mm", "Area m2", "Place", "Lot", "Logged", "Shape",
+            "Id", "Material", "Size mm", "Area m2", "Place", "Lot", "Shape",
         ];
         if states {
             heads.push("State");
@@ -156,7 +156,6 @@ impl Listing {
                 format!("{:.3}", row.area / 1e6),
                 row.place.clone().unwrap_or_default(),
                 row.lot.clone().unwrap_or_default(),
-                row.logged.clone().unwrap_or_default(),
                 row.shape.clone(),
             ];
             if states {
@@ -174,7 +173,7 @@ impl Listing {
         for (i, column) in table.column_iter_mut().enumerate() {
             column.set_padding((u16::from(i > 0), 0));
             // What is read as one word is not broken, unless an id takes half the line.
-            if matches!(i, 2 | 3 | 6 | 8) || i == 0 && short_ids {
+            if matches!(i, 2 | 3 | 7) || i == 0 && short_ids {
                 column.set_constraint(ColumnConstraint::ContentWidth);
             }
         }
