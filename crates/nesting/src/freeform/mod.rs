@@ -22,6 +22,8 @@
 //! Work is counted in looks at convex areas, never in time (`work`).
 
 mod angles;
+mod arena;
+mod boxes;
 mod construct;
 mod convex;
 mod cover;
@@ -34,9 +36,13 @@ mod nesting;
 mod nofit;
 mod reason;
 mod region;
+mod rough;
 mod separate;
+mod settle;
 mod shape;
 mod simplify;
+mod squash;
+mod strip;
 mod tables;
 #[cfg(test)]
 mod tests;
@@ -44,6 +50,7 @@ mod work;
 
 use crate::{Budget, Control, Nest, NotPlaced, Problem};
 use nesting::Nesting;
+pub use strip::{Strip, StripProblem, nest_strip};
 use tables::Tables;
 use work::Watch;
 

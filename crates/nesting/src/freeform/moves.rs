@@ -1,8 +1,9 @@
 //! Moves of the improvement that let parts overlap for a while.
 
+use super::arena::Arena;
 use super::fill::Sheet;
 use super::nesting::{Nesting, Worth};
-use super::separate::Arena;
+use super::squash::{Along, Squash};
 use super::tables::Tables;
 use super::work::{Watch, Work};
 use rand::RngExt;
@@ -14,15 +15,8 @@ const RECEIVERS: usize = 3;
 /// Passes without progress after which a squeeze is given up.
 const PATIENCE: u32 = 25;
 
-/// The same when a sheet is tightened: there is nothing else to turn to, so more is tried.
-const TIGHTEN_PATIENCE: u32 = 150;
-
-/// Near misses in a row that are carried on with, before the last whole layout is tried again.
-const STRIKES: usize = 3;
-
-/// Shares of the used length taken off at a time when a sheet is tightened. Larger ones fail and waste
-/// the attempt, smaller ones take long on a loose layout.
-const TIGHTEN_STEP: std::ops::Range<f64> = 0.001..0.01;
+/// Rounds in which a sheet is tightened: the last ones take small steps.
+const TIGHTEN_ROUNDS: u32 = 5;
 
 /// Share of a sheet's area above which no one should hope to add a part. Parts that are missing are
 /// tried up to the last square millimetre: a jigsaw has to come out.
@@ -104,7 +98,7 @@ pub(super) fn squeeze(
     }
     let sheets: Vec<&Sheet> = receivers.iter().map(|&i| &nesting.sheets[i].0).collect();
     let mut arena = Arena::new(tables, &sheets, &added, random)?;
-    if !arena.separate(PATIENCE, random, watch, work) {
+    if arena.separate(PATIENCE, random, watch, work).is_some() {
         return None;
     }
     for (&i, sheet) in receivers.iter().zip(arena.sheets()) {
@@ -175,69 +169,28 @@ pub(super) fn tighten(
     })?;
     let sheet = &nesting.sheets[index].0;
     let bounds = tables.problem.stock[sheet.stock].outline.bounds();
-    let mut arena = Arena::new(tables, &[sheet], &[], random)?;
-    let used = |arena: &Arena| {
-        let (right, top) = arena.reach();
-        (right - bounds.min.x, top - bounds.min.y)
-    };
-    let (right, top) = used(&arena);
+    let arena = Arena::new(tables, &[sheet], &[], random)?;
+    let (right, top) = arena.reach();
+    let (right, top) = (right - bounds.min.x, top - bounds.min.y);
     let along_x = right * bounds.height() <= top * bounds.width();
-    let length = |arena: &Arena| {
-        let (right, top) = used(arena);
-        if along_x { right } else { top }
-    };
-    let first = length(&arena);
-    // No shorter than the parts' area: jigsaws end there.
     let area = nesting.sheets[index].1.part_area;
-    let floor = area
-        / if along_x {
-            bounds.height()
-        } else {
-            bounds.width()
-        };
-    let mut best = arena.places();
-    let mut shortest = first;
-    let mut step = random.random_range(TIGHTEN_STEP);
-    let mut failed = 0;
-    while !work.spent() && !watch.stopped() {
-        if shortest <= floor + 1e-6 {
-            break;
-        }
-        let target = (shortest * (1.0 - step)).max(floor + 1e-9);
-        // From the last whole layout, or from the near miss with some parts exchanged.
-        if failed == 0 {
-            arena.put_back(&best);
-        }
-        arena.forget();
-        let (far_x, far_y) = if along_x {
-            (bounds.min.x + target, f64::INFINITY)
-        } else {
-            (f64::INFINITY, bounds.min.y + target)
-        };
-        if !arena.limit(far_x, far_y, random) {
-            break;
-        }
-        for _ in 0..failed.min(1 + arena.len() / 10) {
-            arena.swap(random);
-        }
-        if arena.separate(TIGHTEN_PATIENCE, random, watch, work) {
-            best = arena.places();
-            shortest = length(&arena);
-            failed = 0;
-        } else {
-            failed += 1;
-            if failed > STRIKES {
-                failed = 0;
-                step = (step * 0.5).max(TIGHTEN_STEP.start);
-            }
-        }
+    let mut squash = if along_x {
+        Squash::new(arena, Along::X, bounds.min.x, area / bounds.height())
+    } else {
+        Squash::new(arena, Along::Y, bounds.min.y, area / bounds.width())
+    };
+    let first = squash.length();
+    for round in 0..TIGHTEN_ROUNDS {
+        let done = f64::from(round) / f64::from(TIGHTEN_ROUNDS);
+        let mut own = work.split(work.left() / u64::from(TIGHTEN_ROUNDS - round));
+        squash.run(done, f64::INFINITY, random, watch, &mut own);
+        work.join(&own);
     }
-    if shortest >= first - 1e-6 {
+    if squash.length() >= first - 1e-6 {
         return None;
     }
-    arena.put_back(&best);
     let mut result = nesting.clone();
-    for tightened in arena.sheets() {
+    for tightened in squash.sheets() {
         let worth = Worth::of(&tightened, tables, work);
         result.sheets[index] = (tightened, worth);
     }

@@ -1,6 +1,7 @@
 //! Where a part's corner may not lie because of a fixed shape, and the border of those places.
 
 use super::convex::{CONTACT, Convex, HalfPlane, Stretch, ends_of_rest, keep_away};
+use super::rough::Rough;
 use panelwright_geometry::{Bounds, Point, Vec2};
 
 /// The places that a moving shape's origin must stay out of, relative to the fixed shape's origin.
@@ -12,6 +13,8 @@ pub(super) struct NoFit {
     pub border: Vec<Edge>,
     /// Smallest upright rectangle round all areas; `None` when there are none.
     pub bounds: Option<Bounds>,
+    /// The areas in single precision.
+    pub rough: Rough,
     /// The areas again, laid out for speed.
     depths: Vec<Slab>,
     planes: Vec<HalfPlane>,
@@ -54,6 +57,7 @@ impl NoFit {
             })
             .collect();
         Self {
+            rough: Rough::new(&areas),
             areas,
             border,
             bounds,
@@ -99,6 +103,35 @@ impl NoFit {
             begin = slab.end;
         }
         sum
+    }
+
+    /// Calls `found` with every area that `at` lies in, grown by `spare`: how deep, and which way out.
+    pub fn ways_out(&self, at: Point, spare: f64, mut found: impl FnMut(f64, Vec2)) -> u64 {
+        let mut begin = 0;
+        let mut looks = 1;
+        for slab in &self.depths {
+            if holds(&slab.bounds, at) {
+                looks += 1;
+                let mut depth = f64::INFINITY;
+                let mut way = Vec2::default();
+                for plane in &self.planes[begin..slab.end] {
+                    let inside =
+                        plane.reach + spare - (plane.normal.x * at.x + plane.normal.y * at.y);
+                    if inside < depth {
+                        depth = inside;
+                        way = plane.normal;
+                        if depth <= 0.0 {
+                            break;
+                        }
+                    }
+                }
+                if depth > 0.0 {
+                    found(depth, way);
+                }
+            }
+            begin = slab.end;
+        }
+        looks
     }
 
     /// Calls `found` with the half-plane by which each area within `reach` of `at` is left soonest,

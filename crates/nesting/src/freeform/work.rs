@@ -1,7 +1,7 @@
 //! How much work is done, and whether to go on.
 
 use crate::{Budget, Control};
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 /// Looks at one convex area that make up one step of the budget, which is about a microsecond.
 pub(super) const LOOKS_PER_STEP: u64 = 32;
@@ -10,7 +10,8 @@ pub(super) const LOOKS_PER_STEP: u64 = 32;
 pub(super) struct Watch<'a> {
     /// Cancelled, watched.
     pub control: &'a Control<'a>,
-    deadline: Option<Instant>,
+    begin: Instant,
+    limit: Option<Duration>,
 }
 
 impl<'a> Watch<'a> {
@@ -18,13 +19,21 @@ impl<'a> Watch<'a> {
     pub fn new(budget: &Budget, control: &'a Control<'a>) -> Self {
         Self {
             control,
-            deadline: budget.limit.and_then(|l| Instant::now().checked_add(l)),
+            begin: Instant::now(),
+            limit: budget.limit,
         }
     }
 
     /// Whether to end now.
     pub fn stopped(&self) -> bool {
-        self.control.stopped() || self.deadline.is_some_and(|d| Instant::now() >= d)
+        self.control.stopped() || self.limit.is_some_and(|l| self.begin.elapsed() >= l)
+    }
+
+    /// Share of the time limit that is over; 0 without one.
+    pub fn share_of_time(&self) -> f64 {
+        self.limit.map_or(0.0, |l| {
+            self.begin.elapsed().as_secs_f64() / l.as_secs_f64().max(1e-9)
+        })
     }
 }
 
@@ -66,6 +75,11 @@ impl Work {
     /// Counts the work done on a part split off.
     pub fn join(&mut self, done: &Self) {
         self.add(done.looks);
+    }
+
+    /// Steps left.
+    pub fn left(&self) -> u64 {
+        self.most.saturating_sub(self.looks) / LOOKS_PER_STEP
     }
 
     /// Steps done.

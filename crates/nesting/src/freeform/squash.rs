@@ -1,0 +1,220 @@
+//! What lies in one field pressed together, so that it takes less length.
+//!
+//! The length is cut short by a little, all that sticks out is pushed in, and the overlaps are
+//! separated. Where that fails the near miss is kept, and the next try starts from one of the nearest
+//! misses with two large parts exchanged (Umetani et al. 2009; Elkeran 2013). The last part of the work
+//! takes small steps from the best layout only.
+
+use super::arena::{Arena, Places};
+use super::fill::Sheet;
+use super::work::{Watch, Work};
+use rand::RngExt;
+use rand_pcg::Pcg64Mcg;
+
+/// Shares of the length taken off at a time while looking for other arrangements: first, least and most.
+/// Steps grow as long as nothing fails, so that a loose layout soon gets tight; a failure brings back the
+/// least.
+const STEP: (f64, f64, f64) = (0.004, 0.001, 0.02);
+
+/// How much a step grows after a success.
+const GROWTH: f64 = 1.5;
+
+/// The same at the end: from the first to the last small step.
+const SMALL_STEP: (f64, f64) = (5e-4, 2e-5);
+
+/// Share of the work after which only small steps are taken.
+const EXPLORE_SHARE: f64 = 0.8;
+
+/// Passes without progress after which a try is given up.
+const PATIENCE: u32 = 120;
+
+/// Near misses kept.
+const MISSES: usize = 20;
+
+/// How much the nearest of the misses are preferred: the power that a uniform choice is raised to.
+const PREFERENCE: f64 = 3.0;
+
+/// Lengths nearer than this share are the same.
+const SAME: f64 = 1e-12;
+
+/// Along which axis things are pressed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Along {
+    /// To the left.
+    X,
+    /// Down.
+    Y,
+}
+
+/// A layout that gets shorter.
+pub(super) struct Squash<'t> {
+    arena: Arena<'t>,
+    along: Along,
+    /// Where the length begins.
+    from: f64,
+    /// No layout is shorter.
+    floor: f64,
+    best: Places,
+    length: f64,
+    step: f64,
+    /// Length aimed at.
+    target: f64,
+    /// Near misses with the overlap left, the nearest first.
+    misses: Vec<(f64, Places)>,
+}
+
+impl<'t> Squash<'t> {
+    /// What lies in `arena`, without overlap; its length counts from `from`. No layout is shorter than
+    /// `floor`.
+    pub fn new(arena: Arena<'t>, along: Along, from: f64, floor: f64) -> Self {
+        let mut squash = Self {
+            best: arena.places(),
+            arena,
+            along,
+            from,
+            floor: floor * (1.0 + SAME),
+            length: 0.0,
+            step: STEP.0,
+            target: f64::INFINITY,
+            misses: Vec::new(),
+        };
+        squash.length = squash.reach();
+        squash
+    }
+
+    /// Length of the best layout.
+    pub fn length(&self) -> f64 {
+        self.length
+    }
+
+    /// Whether it cannot be shorter.
+    pub fn is_shortest(&self) -> bool {
+        self.length <= self.floor * (1.0 + SAME)
+    }
+
+    /// The best layout.
+    pub fn sheets(&mut self) -> Vec<Sheet> {
+        let now = self.arena.places();
+        self.arena.put_back(&self.best);
+        let sheets = self.arena.sheets();
+        self.arena.put_back(&now);
+        sheets
+    }
+
+    fn reach(&self) -> f64 {
+        let (right, top) = self.arena.reach();
+        match self.along {
+            Along::X => right - self.from,
+            Along::Y => top - self.from,
+        }
+    }
+
+    /// Spends `work`, of which the share `done` was spent before. What is `shared` by others is the length
+    /// to beat.
+    pub fn run(
+        &mut self,
+        done: f64,
+        shared: f64,
+        random: &mut Pcg64Mcg,
+        watch: &Watch,
+        work: &mut Work,
+    ) {
+        while !work.spent() && !watch.stopped() && !self.is_shortest() {
+            // Even a try that finds nothing to do must come to an end.
+            work.add_steps(4);
+            let left = if done < EXPLORE_SHARE {
+                self.explore(shared, random, watch, work)
+            } else {
+                let done = (done - EXPLORE_SHARE) / (1.0 - EXPLORE_SHARE);
+                self.compress(done, random, watch, work)
+            };
+            match left {
+                None => {
+                    self.best = self.arena.places();
+                    self.length = self.reach();
+                    self.misses.clear();
+                    self.step = (self.step * GROWTH).min(STEP.2);
+                }
+                Some(overlap) => {
+                    self.step = STEP.1;
+                    if done < EXPLORE_SHARE {
+                        let at = self.misses.partition_point(|m| m.0 < overlap);
+                        self.misses.insert(at, (overlap, self.arena.places()));
+                        self.misses.truncate(MISSES);
+                    }
+                }
+            }
+        }
+    }
+
+    /// One try for another arrangement; the overlap left, or `None` when it is a layout.
+    fn explore(
+        &mut self,
+        shared: f64,
+        random: &mut Pcg64Mcg,
+        watch: &Watch,
+        work: &mut Work,
+    ) -> Option<f64> {
+        if self.misses.is_empty() {
+            self.arena.put_back(&self.best);
+            self.aim(shared.min(self.length));
+            self.close_up(self.length, random);
+        } else {
+            if shared < self.target {
+                self.aim(shared);
+            }
+            let among = self.misses.len();
+            let chosen = (among as f64 * random.random::<f64>().powf(PREFERENCE)) as usize;
+            self.arena.put_back(&self.misses[chosen.min(among - 1)].1);
+        }
+        if !self.limit(random) {
+            return Some(f64::INFINITY);
+        }
+        if !self.misses.is_empty() {
+            self.arena.swap(random);
+        }
+        self.arena.forget();
+        self.arena.separate(PATIENCE, random, watch, work)
+    }
+
+    /// One small step from the best layout.
+    fn compress(
+        &mut self,
+        done: f64,
+        random: &mut Pcg64Mcg,
+        watch: &Watch,
+        work: &mut Work,
+    ) -> Option<f64> {
+        self.arena.put_back(&self.best);
+        self.step = SMALL_STEP.0 * (SMALL_STEP.1 / SMALL_STEP.0).powf(done);
+        self.aim(self.length);
+        self.close_up(self.length, random);
+        if !self.limit(random) {
+            return Some(f64::INFINITY);
+        }
+        self.arena.forget();
+        self.arena.separate(PATIENCE, random, watch, work)
+    }
+
+    fn aim(&mut self, length: f64) {
+        self.target = (length * (1.0 - self.step)).max(self.floor);
+    }
+
+    /// Pushes what lies beyond a random place together by what is to be saved.
+    fn close_up(&mut self, length: f64, random: &mut Pcg64Mcg) {
+        let at = self.from + length * random.random::<f64>();
+        let by = length - self.target;
+        match self.along {
+            Along::X => self.arena.close_up(at, f64::INFINITY, by),
+            Along::Y => self.arena.close_up(f64::INFINITY, at, by),
+        }
+    }
+
+    fn limit(&mut self, random: &mut Pcg64Mcg) -> bool {
+        let far = self.from + self.target;
+        match self.along {
+            Along::X => self.arena.limit(far, f64::INFINITY, random),
+            Along::Y => self.arena.limit(f64::INFINITY, far, random),
+        }
+    }
+}

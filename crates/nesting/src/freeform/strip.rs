@@ -1,0 +1,316 @@
+//! The least length of a strip of fixed width that holds all parts: roll goods, and a measure of the
+//! free-form search against published problems.
+
+use super::arena::Arena;
+use super::construct::Recipe;
+use super::fill::{Sheet, Taste, fill};
+use super::region::Pull;
+use super::squash::{Along, Squash};
+use super::tables::Tables;
+use super::work::{Watch, Work};
+use crate::{
+    Budget, Control, Layout, Nest, NestError, Part, PlacedPart, Problem, Progress, Stock, verify,
+};
+use panelwright_geometry::tolerance;
+use rand::{RngExt, SeedableRng};
+use rand_pcg::Pcg64Mcg;
+use rayon::prelude::*;
+
+/// Streams of random choices. Fixed, whatever the number of threads, so that results repeat; more of
+/// them differ more and get less far each.
+const STREAMS: usize = 2;
+
+/// How often the streams' lengths are compared at least.
+const LEAST_ROUNDS: u64 = 50;
+
+/// Most steps of a stream between two comparisons.
+const ROUND_STEPS: u64 = 200_000;
+
+/// Parts to be cut from a roll. All lengths in millimetres.
+#[derive(Debug, Clone)]
+pub struct StripProblem {
+    /// What is wanted; every copy has to be placed.
+    pub parts: Vec<Part>,
+    /// Width of the roll, along y.
+    pub width: f64,
+    /// Least distance between two finished outlines.
+    pub gap: f64,
+    /// Least distance from the edges of the roll and from the cuts that take the strip off it.
+    pub margin: f64,
+    /// Direction of the grain on the roll in degrees, x being its length; `None` without grain.
+    pub grain_deg: Option<f64>,
+    /// How many faces of the material are good: 0, 1 or 2.
+    pub good_faces: u8,
+}
+
+impl StripProblem {
+    /// Without gap, margin or grain, one good face.
+    #[must_use]
+    pub fn new(parts: Vec<Part>, width: f64) -> Self {
+        Self {
+            parts,
+            width,
+            gap: 0.0,
+            margin: 0.0,
+            grain_deg: None,
+            good_faces: 1,
+        }
+    }
+
+    /// The same parts on one sheet of this length.
+    #[must_use]
+    pub fn on_sheet(&self, length: f64) -> Problem {
+        let mut sheet = Stock::sheet("strip", length, self.width, 1.0, 0);
+        sheet.grain_deg = self.grain_deg;
+        sheet.good_faces = self.good_faces;
+        Problem {
+            gap: self.gap,
+            margin: self.margin,
+            ..Problem::new(self.parts.clone(), vec![sheet], vec![Some(1)])
+        }
+    }
+
+    /// A length that surely is enough: all parts one after another, at whatever angle.
+    fn longest(&self) -> f64 {
+        let parts = self.parts.iter().map(|p| {
+            let b = p.outline.bounds();
+            f64::from(p.quantity) * (b.width().hypot(b.height()) + 2.0 * self.gap + 1.0)
+        });
+        (parts.sum::<f64>() + 2.0 * self.margin).min(tolerance::LARGEST)
+    }
+}
+
+/// A strip that holds all parts.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Strip {
+    /// Length of roll it takes, in millimetres, margins included.
+    pub length: f64,
+    /// No layout of these parts is shorter than this, in millimetres.
+    pub least_length: f64,
+    /// The parts, in no particular order; the strip begins at the origin.
+    pub placed: Vec<PlacedPart>,
+}
+
+/// Searches for the shortest strip within `budget`; what is returned has passed the judge.
+///
+/// The first whole layout comes in milliseconds. Progress is reported with the length in place of the
+/// spend. The same problem, seed and steps give the same strip on any number of threads, unless a time limit
+/// or `control` stops the search.
+///
+/// # Errors
+/// [`NestError`] when the problem makes no sense, when a part is wider than the roll at every angle
+/// allowed or all parts together do not fit on a hundred metres, when the search was stopped before all
+/// parts were placed, or when the judge refuses the result.
+pub fn nest_strip(
+    strip: &StripProblem,
+    budget: &Budget,
+    control: &Control,
+) -> Result<Strip, NestError> {
+    if strip.parts.is_empty() {
+        return Ok(Strip {
+            length: 0.0,
+            least_length: 0.0,
+            placed: Vec::new(),
+        });
+    }
+    let problem = strip.on_sheet(strip.longest());
+    problem.check()?;
+    let watch = Watch::new(budget, control);
+    let tables = Tables::new(&problem);
+    let mut random = Pcg64Mcg::seed_from_u64(budget.seed);
+    let first = first_layout(&tables, &mut random, &watch)?;
+    let room = strip.width - 2.0 * strip.margin;
+    let floor = first.part_area(&tables) / room;
+    let mut streams = Vec::with_capacity(STREAMS);
+    for _ in 0..STREAMS {
+        let mut random = Pcg64Mcg::seed_from_u64(random.random::<u64>());
+        let arena = Arena::new(&tables, &[&first], &[], &mut random);
+        let squash = arena.map(|a| Squash::new(a, Along::X, strip.margin, floor));
+        streams.extend(squash.map(|s| (s, random)));
+    }
+    let least_length = floor + 2.0 * strip.margin;
+    let mut best = (f64::INFINITY, first);
+    let mut used = 0;
+    loop {
+        for (squash, _) in &mut streams {
+            if squash.length() < best.0 {
+                best = (squash.length(), squash.sheets().swap_remove(0));
+            }
+        }
+        let by_steps = used as f64 / budget.steps.max(1) as f64;
+        let done = by_steps.max(watch.share_of_time()).min(1.0);
+        control.report(Progress {
+            done,
+            spend: best.0 + 2.0 * strip.margin,
+            least_spend: least_length,
+            sheets: 1,
+            missing: 0,
+        });
+        let shortest = streams.iter().any(|(squash, _)| squash.is_shortest());
+        if shortest || used >= budget.steps || streams.is_empty() || watch.stopped() {
+            break;
+        }
+        let round = (budget.steps / (LEAST_ROUNDS * STREAMS as u64)).clamp(1, ROUND_STEPS);
+        streams.par_iter_mut().for_each(|(squash, random)| {
+            squash.run(done, best.0, random, &watch, &mut Work::of_steps(round));
+        });
+        used += round * STREAMS as u64;
+    }
+    judged(strip, &tables, &best.1, least_length)
+}
+
+/// All parts, large ones first, as far left as they go.
+fn first_layout(tables: &Tables, random: &mut Pcg64Mcg, watch: &Watch) -> Result<Sheet, NestError> {
+    let wanted: Vec<u32> = tables.problem.parts.iter().map(|p| p.quantity).collect();
+    let mut taste = Taste {
+        pull: Pull::LEFT,
+        blur: 0.0,
+        random,
+    };
+    let order = Recipe::plain(tables).order;
+    let mut work = Work::of_steps(u64::MAX);
+    let sheet = fill(tables, 0, &order, &wanted, &mut taste, watch, &mut work);
+    let mut missing = wanted;
+    for (_, item) in &sheet.items {
+        missing[item.part] -= 1;
+    }
+    match missing.iter().position(|n| *n > 0) {
+        None => Ok(sheet),
+        Some(part) => Err(NestError::BadPart {
+            part: tables.problem.parts[part].name.clone(),
+            reason: if watch.stopped() {
+                "the search was stopped before it was placed; give it more time".into()
+            } else {
+                "it does not fit on the roll at any angle it may lie at".into()
+            },
+        }),
+    }
+}
+
+/// The strip, once the judge has passed it as a sheet of its length.
+fn judged(
+    strip: &StripProblem,
+    tables: &Tables,
+    sheet: &Sheet,
+    least_length: f64,
+) -> Result<Strip, NestError> {
+    let placed = sheet.settled(tables).placed;
+    let length = placed
+        .iter()
+        .map(|p| p.outline(tables.problem).bounds().max.x)
+        .fold(0.0, f64::max)
+        + strip.margin;
+    let nest = Nest {
+        layouts: vec![Layout {
+            stock: 0,
+            placed: placed.clone(),
+            saw_cuts: Vec::new(),
+            offcuts: Vec::new(),
+        }],
+        not_placed: Vec::new(),
+    };
+    let faults = verify::judge(&strip.on_sheet(length), &nest);
+    if faults.is_empty() {
+        Ok(Strip {
+            length,
+            least_length,
+            placed,
+        })
+    } else {
+        Err(NestError::Rejected(
+            faults.iter().map(ToString::to_string).collect(),
+        ))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Turn;
+    use panelwright_geometry::{Outline, Point, Ring};
+
+    fn part(cells: &[(f64, f64)], turn: Turn, quantity: u32) -> Part {
+        let outline = Outline::polygon(cells.iter().map(|&(x, y)| Point::new(10.0 * x, 10.0 * y)));
+        Part {
+            turn,
+            ..Part::new("piece", outline, quantity)
+        }
+    }
+
+    fn length(problem: &StripProblem, steps: u64) -> f64 {
+        let budget = Budget {
+            steps,
+            ..Budget::default()
+        };
+        nest_strip(problem, &budget, &Control::none())
+            .expect("a strip")
+            .length
+    }
+
+    #[test]
+    fn pieces_that_tile_leave_nothing() {
+        // Tilings with turned copies, never mirrored (Golomb; Klarner; trade-facts, A5).
+        let l3 = [(0., 0.), (2., 0.), (2., 1.), (1., 1.), (1., 2.), (0., 2.)];
+        let t4 = [
+            (0., 0.),
+            (3., 0.),
+            (3., 1.),
+            (2., 1.),
+            (2., 2.),
+            (1., 2.),
+            (1., 1.),
+            (0., 1.),
+        ];
+        let l4 = [(0., 0.), (3., 0.), (3., 1.), (1., 1.), (1., 2.), (0., 2.)];
+        let p5 = [(0., 0.), (3., 0.), (3., 1.), (2., 1.), (2., 2.), (0., 2.)];
+        for (piece, turn, copies, width, least) in [
+            (&l3[..], Turn::Half, 4, 20.0, 60.0),
+            (&t4[..], Turn::Quarter, 4, 40.0, 40.0),
+            (&l4[..], Turn::Half, 4, 20.0, 80.0),
+            (&p5[..], Turn::Half, 2, 20.0, 50.0),
+        ] {
+            let problem = StripProblem::new(vec![part(piece, turn, copies)], width);
+            let found = length(&problem, 1_000_000);
+            assert!((found - least).abs() < 1e-6, "{found} instead of {least}");
+        }
+    }
+
+    #[test]
+    fn circles_are_not_denser_than_they_can_be() {
+        // Two staggered rows of n unit circles take (n + 1) by (2 + root 3) (trade-facts, A6).
+        let disc = Outline::from_rings(Ring::circle(Point::default(), 10.0), Vec::new());
+        let width = 10.0 * (2.0 + 3.0_f64.sqrt()) + 0.1;
+        let mut problem = StripProblem::new(vec![Part::new("disc", disc, 8)], width);
+        let least = 90.0;
+        let found = length(&problem, 300_000);
+        assert!((least - 0.3..1.04 * least).contains(&found), "{found}");
+        // Kept apart by a gap and away from the edges they are larger circles.
+        problem.gap = 10.0;
+        problem.margin = 5.0;
+        problem.width = 1.5 * width;
+        let found = length(&problem, 300_000);
+        assert!(
+            (1.5 * least - 0.5..1.56 * least).contains(&found),
+            "{found}"
+        );
+    }
+
+    #[test]
+    fn what_cannot_be_is_said() {
+        let wide = part(&[(0., 0.), (9., 0.), (9., 5.), (0., 5.)], Turn::None, 1);
+        let none = Control::none();
+        let error = nest_strip(
+            &StripProblem::new(vec![wide], 40.0),
+            &Budget::default(),
+            &none,
+        );
+        assert!(matches!(error, Err(NestError::BadPart { .. })), "{error:?}");
+        let nothing = StripProblem::new(Vec::new(), 40.0);
+        let budget = Budget {
+            steps: 1000,
+            ..Budget::default()
+        };
+        let strip = nest_strip(&nothing, &budget, &none);
+        assert!(strip.is_ok_and(|s| s.placed.is_empty() && s.length == 0.0));
+    }
+}
