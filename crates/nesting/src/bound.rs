@@ -186,7 +186,7 @@ fn rates(stock: &Stock) -> (f64, f64) {
 /// (area kept to itself, part area, number of copies, dual feasible functions of the sides), where one
 /// piece holds no more than a knapsack says; the cheapest whole pieces that do so are found by branch and bound. Parts that fit some
 /// supplies only must be held by those alone, and such demands on supplies that are not shared add
-/// up. The largest of the bounds over several slopes, measures and sets of supplies is returned.
+/// up. Pieces with pinned parts are taken in any case, with what they hold. The largest of the bounds over several slopes, measures and sets of supplies is returned.
 #[must_use]
 pub fn least_spend(problem: &Problem) -> f64 {
     let parts = measure(problem);
@@ -358,22 +358,35 @@ fn cheapest(kinds: &[Kind], pieces: &[f64], demands: &[Demand], slope: f64) -> f
             pieces: pieces[j],
         }
     };
+    let forced = |j: usize| {
+        let mut kinds = kinds.iter().filter(|k| k.stock.supply == j);
+        kinds.any(|k| !k.stock.pinned.is_empty())
+    };
     let offered: Vec<usize> = (0..pieces.len())
         .filter(|j| kinds.iter().any(|k| k.stock.supply == *j))
         .collect();
     // Pieces that pay for themselves are all taken, wherever no demand speaks for them.
     let paying = |on: &dyn Fn(usize) -> bool| -> f64 {
         let left = offered.iter().filter(|j| !on(**j));
-        left.map(|j| supply(*j, 0).costs.min(0.0) * pieces[*j])
-            .sum()
+        let cost = |j: usize| match forced(j) {
+            true => supply(j, 0).costs,
+            false => supply(j, 0).costs.min(0.0) * pieces[j],
+        };
+        left.map(|j| cost(*j)).sum()
     };
     let mut costs: Vec<(f64, &Demand)> = demands
         .iter()
         .map(|demand| {
             let by_measure = demand.needs.iter().enumerate().map(|(m, need)| {
-                let inside = offered.iter().filter(|j| demand.on[**j]);
-                let supplies: Vec<Supply> = inside.map(|j| supply(*j, m)).collect();
-                least_cost(&supplies, *need)
+                let inside = || offered.iter().copied().filter(|j| demand.on[*j]);
+                let (mut need, mut cost) = (*need, 0.0);
+                for j in inside().filter(|j| forced(*j)) {
+                    need -= supply(j, m).holds;
+                    cost += supply(j, m).costs;
+                }
+                let free = inside().filter(|j| !forced(*j));
+                let supplies: Vec<Supply> = free.map(|j| supply(j, m)).collect();
+                cost + least_cost(&supplies, need.max(0.0))
             });
             (by_measure.fold(f64::NEG_INFINITY, f64::max), demand)
         })

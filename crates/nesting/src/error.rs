@@ -49,6 +49,16 @@ pub enum NestError {
         /// What is wrong.
         reason: String,
     },
+    /// A part pinned where it cannot be cut, or pinned at all where that is not possible.
+    #[error("'{part}', pinned on '{stock}': {reason}")]
+    BadPinned {
+        /// The part's name.
+        part: String,
+        /// The stock's name.
+        stock: String,
+        /// What is wrong.
+        reason: String,
+    },
     /// The judge refused what the search found: a bug in the search. Nothing of it is handed out.
     #[error("the judge refused the nest: {}", .0.join("; "))]
     Rejected(Vec<String>),

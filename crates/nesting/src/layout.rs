@@ -62,6 +62,25 @@ pub struct Layout {
 }
 
 impl Layout {
+    /// The piece of stock of this index with what is pinned on it and nothing else; its left-overs
+    /// are not looked for.
+    ///
+    /// # Panics
+    /// When the index is not of `problem`.
+    #[must_use]
+    pub fn bare(problem: &Problem, stock: usize) -> Self {
+        let piece = &problem.stock[stock];
+        Self {
+            stock,
+            placed: piece.pinned.clone(),
+            saw_cuts: piece
+                .break_down
+                .as_ref()
+                .map_or_else(Vec::new, |plan| plan.cuts.clone()),
+            offcuts: Vec::new(),
+        }
+    }
+
     /// Area of the parts, holes not counted, in square millimetres.
     #[must_use]
     pub fn part_area(&self, problem: &Problem) -> f64 {

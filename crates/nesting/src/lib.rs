@@ -10,7 +10,8 @@
 //! Words: a *part* is cut from *stock*, which is a sheet or a remnant; a *layout* is what is cut
 //! from one piece of stock; a *nest* is all layouts of an order. *Gap* is the least distance between
 //! two finished outlines, *margin* the least distance from the stock's edge, *kerf* the width a tool
-//! removes. An *offcut* is what is left of a layout.
+//! removes. An *offcut* is what is left of a layout. A *pinned* part has its place before the search
+//! begins; a *zone* is an area that the machine needs free.
 
 mod bound;
 mod break_down;
@@ -23,6 +24,7 @@ mod offcut;
 mod part;
 mod problem;
 mod run;
+mod start;
 mod stock;
 pub mod verify;
 
@@ -34,5 +36,6 @@ pub use layout::{Layout, Nest, NotPlaced, Offcut, PlacedPart, SawCut, Why};
 pub use offcut::{find_offcuts, offcut_value, spend_of};
 pub use part::{Angles, Part, Turn};
 pub use problem::{FirstCut, Method, Problem, SawRules, Trim};
-pub use run::nest;
+pub use run::{nest, nest_from};
+pub use start::{Dropped, standing};
 pub use stock::{BreakDown, KeepRule, Stock, StockKind};

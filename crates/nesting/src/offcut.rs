@@ -191,7 +191,14 @@ impl<'p> Finder<'p> {
         let stock = layout.stock(problem);
         let clear = problem.gap.max(cut_width(problem));
         let mut obstacles: Vec<Polygon> = Vec::with_capacity(layout.placed.len());
-        for placed in &layout.placed {
+        // In an order that does not depend on that of the layout: among equal rectangles the first
+        // one is taken, and a layout read back lists its parts otherwise.
+        let mut parts: Vec<&PlacedPart> = layout.placed.iter().collect();
+        parts.sort_by(|a, b| {
+            let (p, q) = (a.placement.origin, b.placement.origin);
+            (p.x.total_cmp(&q.x).then(p.y.total_cmp(&q.y))).then(a.part.cmp(&b.part))
+        });
+        for placed in parts {
             obstacles.append(&mut self.part_obstacle(placed, clear));
         }
         let flaws = stock.keep_clear.iter();

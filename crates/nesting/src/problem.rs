@@ -1,6 +1,6 @@
 //! The question put to a search.
 
-use crate::{NestError, Part, Stock};
+use crate::{NestError, Part, PlacedPart, Stock, verify};
 use panelwright_geometry::tolerance;
 
 /// Direction of the first cuts of a saw plan.
@@ -156,7 +156,8 @@ impl Problem {
                 stock: stock.name.clone(),
                 reason: reason.into(),
             };
-            let points = stock.outline.rings().chain(&stock.keep_clear).flatten();
+            let clear = stock.keep_clear.iter().chain(&stock.zones);
+            let points = stock.outline.rings().chain(clear).flatten();
             if points.into_iter().any(|p| {
                 !p.is_finite() || p.x.abs() > tolerance::LARGEST || p.y.abs() > tolerance::LARGEST
             }) {
@@ -170,6 +171,68 @@ impl Problem {
             }
             if !stock.cost.is_finite() || stock.cost < 0.0 {
                 return Err(bad("its cost is not a number of at least 0"));
+            }
+            if !stock.zones.is_empty() && matches!(self.method, Method::Guillotine(_)) {
+                return Err(bad("a saw has no areas to keep clear"));
+            }
+        }
+        self.check_pinned()
+    }
+
+    /// How many copies of each part are pinned; those on stock that does not name them right are
+    /// not counted.
+    #[must_use]
+    pub fn pinned_counts(&self) -> Vec<u32> {
+        let mut counts = vec![0_u32; self.parts.len()];
+        for pinned in self.stock.iter().flat_map(|s| &s.pinned) {
+            if let Some(count) = counts.get_mut(pinned.part) {
+                *count += 1;
+            }
+        }
+        counts
+    }
+
+    /// Pinned parts: there, wanted, on a piece of its own, and sound where they lie.
+    fn check_pinned(&self) -> Result<(), NestError> {
+        for (i, stock) in self.stock.iter().enumerate() {
+            let Some(first) = stock.pinned.first() else {
+                continue;
+            };
+            let bad = |placed: &PlacedPart, reason: &str| NestError::BadPinned {
+                part: self
+                    .parts
+                    .get(placed.part)
+                    .map_or_else(|| format!("part {}", placed.part), |p| p.name.clone()),
+                stock: stock.name.clone(),
+                reason: reason.into(),
+            };
+            if let Some(unknown) = stock.pinned.iter().find(|p| p.part >= self.parts.len()) {
+                return Err(bad(unknown, "there is no such part"));
+            }
+            if matches!(self.method, Method::Guillotine(_)) {
+                return Err(bad(
+                    first,
+                    "parts that are sawn cannot be pinned: every cut runs from edge to edge",
+                ));
+            }
+            let shared = self.stock.iter().filter(|s| s.supply == stock.supply);
+            if self.supplies[stock.supply] != Some(1) || shared.count() != 1 {
+                return Err(bad(first, "the stock is not one piece of its own"));
+            }
+            if let Some(fault) = verify::judge_pinned(self, i, 1).first() {
+                return Err(bad(first, &fault.to_string()));
+            }
+        }
+        let counts = self.pinned_counts();
+        for (part, pinned) in self.parts.iter().zip(counts) {
+            if pinned > part.quantity {
+                return Err(NestError::BadPart {
+                    part: part.name.clone(),
+                    reason: format!(
+                        "{pinned} copies are pinned, but only {} are wanted",
+                        part.quantity
+                    ),
+                });
             }
         }
         Ok(())

@@ -1,5 +1,6 @@
 //! From a problem to a nest that the judge has passed.
 
+use crate::start::{better, standing};
 use crate::{Budget, Control, Method, Nest, NestError, Problem, freeform, guillotine, verify};
 
 /// Nests `problem` within `budget`.
@@ -11,10 +12,32 @@ use crate::{Budget, Control, Method, Nest, NestError, Problem, freeform, guillot
 /// # Errors
 /// [`NestError`] when the problem makes no sense, or when the judge refuses the result.
 pub fn nest(problem: &Problem, budget: &Budget, control: &Control) -> Result<Nest, NestError> {
+    nest_from(problem, None, budget, control)
+}
+
+/// [`nest`], taking up a nest again: what of `start` still stands (see [`standing`]) is improved on,
+/// and the result is never worse, neither in copies missing nor in spend.
+///
+/// The free-form search goes on from it where it is better than its own first nest. The guillotine
+/// search begins anew, and `start` is kept when it finds nothing better.
+///
+/// # Errors
+/// As for [`nest`].
+pub fn nest_from(
+    problem: &Problem,
+    start: Option<&Nest>,
+    budget: &Budget,
+    control: &Control,
+) -> Result<Nest, NestError> {
     problem.check()?;
-    let nest = match &problem.method {
-        Method::FreeForm => freeform::search(problem, budget, control),
+    let start = start.map(|nest| standing(problem, nest).0);
+    let found = match &problem.method {
+        Method::FreeForm => freeform::search_from(problem, start.as_ref(), budget, control),
         Method::Guillotine(rules) => guillotine::search(problem, rules, budget, control),
+    };
+    let nest = match start {
+        Some(start) if better(problem, &start, &found) => start,
+        _ => found,
     };
     let faults = verify::judge(problem, &nest);
     if faults.is_empty() {

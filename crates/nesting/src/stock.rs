@@ -1,6 +1,6 @@
 //! What parts are cut from.
 
-use crate::SawCut;
+use crate::{PlacedPart, SawCut};
 use panelwright_geometry::{Bounds, Point, Polygon};
 
 /// Whether stock was bought or left over.
@@ -79,9 +79,17 @@ pub struct Stock {
     pub kind: StockKind,
     /// Outline, with its voids as holes.
     pub outline: Polygon,
-    /// Areas no part may touch (flaws, clamps): kept clear by the margin, as voids are. They may
-    /// cross each other, a void or the edge.
+    /// Flaws that no part may touch: kept clear by the margin, as voids are, and no offcut that is
+    /// kept has one in it. They may cross each other, a void or the edge.
     pub keep_clear: Vec<Vec<Point>>,
+    /// Areas that the machine needs free while it cuts (clamps, screws), where they lie on this
+    /// piece: kept clear by the margin like flaws, but the material there is sound and may be part
+    /// of an offcut. Not for sawn stock.
+    pub zones: Vec<Vec<Point>>,
+    /// Parts that already have their place here. When there are any, this kind of stock stands for
+    /// one definite piece: its supply is 1 and its own, every nest takes it, and its layout has
+    /// exactly these parts where they are, among others. Not for sawn stock.
+    pub pinned: Vec<PlacedPart>,
     /// What taking one costs: the price of a sheet, the book value of a remnant.
     pub cost: f64,
     /// Index into [`crate::Problem::supplies`]; kinds of stock that are the same sheet broken down
@@ -112,6 +120,8 @@ impl Stock {
             kind: StockKind::Sheet,
             outline: Polygon::rectangle(length, width),
             keep_clear: Vec::new(),
+            zones: Vec::new(),
+            pinned: Vec::new(),
             cost,
             supply,
             grain_deg: None,

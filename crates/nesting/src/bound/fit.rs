@@ -132,7 +132,7 @@ pub(super) fn must_fit(problem: &Problem, shape: &Shape, stock: &Stock) -> bool 
         Method::FreeForm => stock.fields().iter().any(|field| {
             let room = if is_plain(stock, field) {
                 Some(field.bounds())
-            } else if stock.keep_clear.is_empty() {
+            } else if nothing_in_the_way(stock) {
                 largest_rectangle(field, 0.0, 0.0)
             } else {
                 None
@@ -147,10 +147,15 @@ pub(super) fn must_fit(problem: &Problem, shape: &Shape, stock: &Stock) -> bool 
     }
 }
 
+/// Whether the stock has no flaws, areas to keep clear or pinned parts.
+fn nothing_in_the_way(stock: &Stock) -> bool {
+    stock.keep_clear.is_empty() && stock.zones.is_empty() && stock.pinned.is_empty()
+}
+
 /// Whether a field of the stock is an upright rectangle with nothing in it.
 fn is_plain(stock: &Stock, field: &Polygon) -> bool {
     field.holes.is_empty()
-        && stock.keep_clear.is_empty()
+        && nothing_in_the_way(stock)
         && field.outer.len() == 4
         && (field.bounds().area() - field.area()).abs() <= 1e-9 * field.area()
 }

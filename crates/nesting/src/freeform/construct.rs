@@ -85,8 +85,12 @@ impl Candidate {
     /// The least it could cost, were all that is left over kept.
     fn least_spend(&self, tables: &Tables) -> f64 {
         let stock = &tables.problem.stock[self.sheet.stock];
-        let left = stock.outline.area() - self.sheet.part_area(tables);
-        (stock.cost - left.max(0.0) * stock.keep.value_per_area).max(0.0)
+        let (pinned, before) = match tables.bare_of(self.sheet.stock) {
+            Some(bare) => (bare.area, bare.spend),
+            None => (0.0, 0.0),
+        };
+        let left = stock.outline.area() - self.sheet.part_area(tables) - pinned;
+        (stock.cost - left.max(0.0) * stock.keep.value_per_area).max(0.0) - before
     }
 }
 
@@ -105,7 +109,8 @@ pub(super) fn complete(
 ) {
     let problem = tables.problem;
     let mut left = nesting.supplies_left(tables);
-    let mut spend: f64 = nesting.sheets.iter().map(|(_, w)| w.spend).sum();
+    let taken: f64 = nesting.sheets.iter().map(|(_, w)| w.spend).sum();
+    let mut spend = tables.bare_spend() + taken;
     let mut candidates: Vec<Option<Candidate>> = problem.stock.iter().map(|_| None).collect();
     let whims: Vec<f64> = problem
         .stock
@@ -131,7 +136,11 @@ pub(super) fn complete(
                         .any(|p| nesting.missing[p] > 0 && tables.may_fit(p, s))
             })
             .collect();
-        let rate = |s: usize| problem.stock[s].cost / problem.stock[s].outline.area().max(1e-9);
+        // What is taken in any case comes first.
+        let rate = |s: usize| match tables.bare_of(s) {
+            Some(_) => 0.0,
+            None => problem.stock[s].cost / problem.stock[s].outline.area().max(1e-9),
+        };
         kinds.sort_by(|&a, &b| rate(a).total_cmp(&rate(b)).then(a.cmp(&b)));
         let mut best: Option<(f64, usize, f64)> = None;
         let mut tried = 0;
@@ -232,10 +241,16 @@ pub(super) fn complete(
     }
 }
 
-/// Nothing placed yet.
+/// Nothing placed yet but what is pinned.
 pub(super) fn empty(tables: &Tables) -> Nesting {
     Nesting {
         sheets: Vec::new(),
-        missing: tables.problem.parts.iter().map(|p| p.quantity).collect(),
+        missing: tables
+            .problem
+            .parts
+            .iter()
+            .zip(tables.problem.pinned_counts())
+            .map(|(part, pinned)| part.quantity.saturating_sub(pinned))
+            .collect(),
     }
 }

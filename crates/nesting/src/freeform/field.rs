@@ -24,8 +24,25 @@ pub(super) struct Field {
     room: Bounds,
     /// Convex pieces of what is not the field: cut-off corners, voids, areas to keep clear.
     walls: Vec<Vec<Point>>,
-    /// Its area, the margin included: no parts of more area fit.
+    /// Convex pieces of the parts pinned in it: walls kept away from by the gap.
+    pinned: Vec<Vec<Point>>,
+    /// Its area, the margin included, less that of pinned parts: no parts of more area fit.
     pub area: f64,
+}
+
+/// A part pinned on the stock, as the search sees it.
+#[derive(Debug, Clone)]
+pub(super) struct Pinned {
+    /// Convex pieces where it lies.
+    pub pieces: Vec<Vec<Point>>,
+    /// Area of the part, holes not counted.
+    pub area: f64,
+}
+
+impl Pinned {
+    fn bounds(&self) -> Option<Bounds> {
+        Bounds::of_points(self.pieces.iter().flatten().copied())
+    }
 }
 
 /// Where one turned shape's lower left corner may lie in a field.
@@ -38,8 +55,8 @@ pub(super) struct Fit {
 }
 
 impl Field {
-    /// The fields of `stock`.
-    pub fn all_of(stock: &Stock, margin: f64) -> Vec<Self> {
+    /// The fields of `stock`, on which the `pinned` parts lie.
+    pub fn all_of(stock: &Stock, margin: f64, gap: f64, pinned: &[Pinned]) -> Vec<Self> {
         stock
             .fields()
             .iter()
@@ -47,7 +64,8 @@ impl Field {
             .filter_map(|field| {
                 let bounds = field.bounds();
                 let mut walls = surroundings(field)?;
-                for ring in field.holes.iter().chain(&stock.keep_clear) {
+                let clear = stock.keep_clear.iter().chain(&stock.zones);
+                for ring in field.holes.iter().chain(clear) {
                     if let Some(b) = Bounds::of_points(ring.iter().copied())
                         && b.grown(margin).touches(&bounds)
                     {
@@ -65,13 +83,24 @@ impl Field {
                     Bounds::of_points(w.iter().copied())
                         .is_some_and(|b| b.grown(margin).touches(&bounds))
                 });
+                let near = |p: &&Pinned| {
+                    let at = p.bounds();
+                    at.is_some_and(|b| b.grown(gap).touches(&bounds))
+                };
+                let inside = |p: &&Pinned| {
+                    let middle = p.bounds().map(|b| b.center());
+                    middle.is_some_and(|m| bounds.touches(&Bounds::new(m, m)))
+                };
+                let taken: f64 = pinned.iter().filter(inside).map(|p| p.area).sum();
+                let pieces = pinned.iter().filter(near).flat_map(|p| p.pieces.clone());
                 Some(Self {
+                    pinned: pieces.collect(),
                     room: Bounds {
                         min: Point::new(bounds.min.x + margin, bounds.min.y + margin),
                         max: Point::new(bounds.max.x - margin, bounds.max.y - margin),
                     },
                     walls,
-                    area: field.area(),
+                    area: (field.area() - taken).max(0.0),
                 })
             })
             .collect()
@@ -83,7 +112,7 @@ impl Field {
     }
 
     /// Where `turned` may lie; `None` when it is larger than the field.
-    pub fn fit(&self, turned: &Turned, margin: f64) -> Option<Fit> {
+    pub fn fit(&self, turned: &Turned, margin: f64, gap: f64) -> Option<Fit> {
         let axis = |low: f64, high: f64, size: f64| {
             let last = high - size;
             if last >= low {
@@ -102,7 +131,10 @@ impl Field {
                 min: Point::new(x0, y0),
                 max: Point::new(x1, y1),
             },
-            walls: NoFit::new(&self.walls, &turned.pieces, margin),
+            walls: NoFit::of_groups(
+                &[(&self.walls, margin), (&self.pinned, gap)],
+                &turned.pieces,
+            ),
         })
     }
 }
@@ -176,7 +208,7 @@ mod tests {
     #[test]
     fn a_rectangle_has_no_walls() {
         let sheet = Stock::sheet("s", 2440.0, 1220.0, 1.0, 0);
-        let fields = Field::all_of(&sheet, 10.0);
+        let fields = Field::all_of(&sheet, 10.0, 6.0, &[]);
         assert_eq!(fields.len(), 1);
         assert!(fields[0].walls.is_empty());
         assert_eq!(fields[0].room().width(), 2420.0);
@@ -198,7 +230,7 @@ mod tests {
             vec![void.corners().to_vec()],
         );
         let stock = Stock::remnant("r", outline, 1.0, 0);
-        let fields = Field::all_of(&stock, 0.0);
+        let fields = Field::all_of(&stock, 0.0, 0.0, &[]);
         let inside: f64 = fields[0]
             .walls
             .iter()

@@ -17,7 +17,7 @@ pub(super) struct Sheet {
 }
 
 impl Sheet {
-    /// Area of the parts, holes not counted.
+    /// Area of the parts, holes and pinned parts not counted.
     pub fn part_area(&self, tables: &Tables) -> f64 {
         self.items
             .iter()
@@ -41,23 +41,14 @@ impl Sheet {
     }
 
     fn layout(&self, tables: &Tables) -> Layout {
-        let problem = tables.problem;
-        Layout {
-            stock: self.stock,
-            placed: self
-                .items
-                .iter()
-                .map(|(_, item)| PlacedPart {
-                    part: item.part,
-                    placement: item.pose.placement(item.at),
-                })
-                .collect(),
-            saw_cuts: problem.stock[self.stock]
-                .break_down
-                .as_ref()
-                .map_or_else(Vec::new, |plan| plan.cuts.clone()),
-            offcuts: Vec::new(),
-        }
+        let mut layout = Layout::bare(tables.problem, self.stock);
+        layout
+            .placed
+            .extend(self.items.iter().map(|(_, item)| PlacedPart {
+                part: item.part,
+                placement: item.pose.placement(item.at),
+            }));
+        layout
     }
 }
 

@@ -54,8 +54,14 @@ const SQUEEZE_STEPS: u64 = 40_000;
 /// Most steps for one attempt to shorten the last of several sheets.
 const TIGHTEN_STEPS: u64 = 80_000;
 
-/// The best nesting found within `budget`.
-pub(super) fn best_found(tables: &Tables, budget: &Budget, watch: &Watch) -> Nesting {
+/// The best nesting found within `budget`, going on from `start` where that is better than the first
+/// one built.
+pub(super) fn best_found(
+    tables: &Tables,
+    start: Option<Nesting>,
+    budget: &Budget,
+    watch: &Watch,
+) -> Nesting {
     let mut random = Pcg64Mcg::seed_from_u64(budget.seed);
     // A whole nesting first, whatever it takes.
     let mut work = Work::of_steps(u64::MAX);
@@ -71,6 +77,21 @@ pub(super) fn best_found(tables: &Tables, budget: &Budget, watch: &Watch) -> Nes
         &mut work,
     );
     let mut score = best.score(tables);
+    if let Some(mut given) = start {
+        complete(
+            tables,
+            &mut given,
+            &plain,
+            f64::INFINITY,
+            &mut random,
+            watch,
+            &mut work,
+        );
+        let its = given.score(tables);
+        if !score.beats(&its) {
+            (best, score) = (given, its);
+        }
+    }
     let least_spend = crate::least_spend(tables.problem);
     let report = |done: f64, nesting: &Nesting, score: &Score| {
         watch.control.report(Progress {

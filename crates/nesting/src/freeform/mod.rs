@@ -7,7 +7,8 @@
 //! * For a fixed and a moving shape the places where the moving one comes nearer than the gap are a
 //!   union of convex areas (`convex`, `nofit`): Minkowski sums of the pieces, grown by the gap.
 //!   What is not part of a `field` (cut-off corners, voids, flaws) is a fixed shape too, kept away
-//!   from by the margin. So the parts themselves are never grown, and a part that is exactly as
+//!   from by the margin; so are areas that the machine needs free. Pinned parts are walls as well, kept
+//!   away from by the gap, with their cut-outs open. So the parts themselves are never grown, and a part that is exactly as
 //!   wide as the sheet less its margins fits.
 //! * A `region` is a field being filled. For each turned shape it knows the free places of contact:
 //!   the corners of the border of all forbidden areas. Cut-outs of parts and slots that a part
@@ -64,20 +65,51 @@ use work::Watch;
 /// Never on a problem that passes [`Problem::check`].
 #[must_use]
 pub fn search(problem: &Problem, budget: &Budget, control: &Control) -> Nest {
+    search_from(problem, None, budget, control)
+}
+
+/// [`search`], going on from `start` where that is better than the first nest of its own.
+///
+/// # Panics
+/// Never on a problem that passes [`Problem::check`] and a nest as [`crate::standing`] returns it.
+#[must_use]
+pub fn search_from(
+    problem: &Problem,
+    start: Option<&Nest>,
+    budget: &Budget,
+    control: &Control,
+) -> Nest {
     let watch = Watch::new(budget, control);
-    let tables = Tables::new(problem);
-    let nesting = improve::best_found(&tables, budget, &watch);
+    let tables = Tables::new(problem, start);
+    let empty = construct::empty(&tables);
+    // All may be pinned already.
+    let nesting = if empty.missing.iter().all(|n| *n == 0) {
+        empty
+    } else {
+        let start = start.map(|nest| Nesting::of(nest, &tables));
+        improve::best_found(&tables, start, budget, &watch)
+    };
     finished(&tables, &nesting)
 }
 
 /// The nest with its offcuts and the reasons for what is missing.
 fn finished(tables: &Tables, nesting: &Nesting) -> Nest {
     let left = nesting.supplies_left(tables);
+    // What has pinned parts is taken in any case.
+    let used = |stock: usize| nesting.sheets.iter().any(|(s, _)| s.stock == stock);
+    let alone = tables.bare.iter().filter(|b| !used(b.stock)).map(|bare| {
+        let sheet = fill::Sheet {
+            stock: bare.stock,
+            items: Vec::new(),
+        };
+        sheet.settled(tables)
+    });
     Nest {
         layouts: nesting
             .sheets
             .iter()
             .map(|(sheet, _)| sheet.settled(tables))
+            .chain(alone)
             .collect(),
         not_placed: nesting
             .missing

@@ -1,29 +1,36 @@
 //! A whole answer while the search works on it, and how good it is.
 
+use super::construct::empty;
 use super::fill::Sheet;
+use super::region::Item;
 use super::tables::Tables;
 use super::work::Work;
+use crate::Nest;
+use crate::start::movable;
+use panelwright_geometry::{Bounds, Vec2};
 use std::cmp::Ordering;
 
 /// Sheets filled and copies left over.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Nesting {
-    /// The pieces of stock taken, each with what it costs.
+    /// The pieces of stock taken, each with what it costs. Those with pinned parts are taken in any
+    /// case, and are here only when there are other parts on them.
     pub sheets: Vec<(Sheet, Worth)>,
     /// Copies not placed, by part.
     pub missing: Vec<u32>,
 }
 
-/// What one layout costs and leaves.
+/// What one layout costs and leaves, beyond what it does with nothing but its pinned parts.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Worth {
-    /// Its spend.
+    /// Its spend, less what pinned parts alone make it cost.
     pub spend: f64,
     /// Area of its largest kept offcut.
     pub offcut: f64,
-    /// Area of its parts.
+    /// Area of its parts, pinned ones not counted.
     pub part_area: f64,
-    /// Area of the smaller of the two strips, from the left or from below, that hold all parts.
+    /// Area of the smaller of the two strips, from the left or from below, that hold all parts that
+    /// are not pinned.
     pub used_area: f64,
 }
 
@@ -46,8 +53,9 @@ impl Worth {
             .filter(|o| o.kept)
             .map(|o| o.outline.area())
             .fold(0.0, f64::max);
+        let before = tables.bare_of(sheet.stock).map_or(0.0, |b| b.spend);
         Self {
-            spend,
+            spend: spend - before,
             offcut,
             part_area: sheet.part_area(tables),
             used_area: used_area(sheet, tables),
@@ -125,6 +133,45 @@ impl Score {
 }
 
 impl Nesting {
+    /// A nest of the problem as the search sees it; `nest` must be among what the tables were made
+    /// for. What does not lie in a field is left out.
+    pub fn of(nest: &Nest, tables: &Tables) -> Self {
+        let mut work = Work::of_steps(u64::MAX);
+        let mut nesting = empty(tables);
+        for layout in &nest.layouts {
+            let stock = layout.stock(tables.problem);
+            let items: Vec<(usize, Item)> = movable(stock, layout)
+                .iter()
+                .filter_map(|placed| {
+                    let (part, placement) = (placed.part, placed.placement);
+                    let pose = tables.catalogue.pose_at(part, placement.angle_deg())?;
+                    let at = pose.corner(placement.origin);
+                    let turned = &tables.catalogue.turned[pose.turned];
+                    let middle = at + Vec2::new(0.5 * turned.width, 0.5 * turned.height);
+                    let middle = Bounds::new(middle, middle);
+                    let field = tables
+                        .fields_of(layout.stock)
+                        .find(|f| tables.fields[*f].room().touches(&middle))?;
+                    Some((field, Item { part, pose, at }))
+                })
+                .collect();
+            if items.is_empty() {
+                continue;
+            }
+            for (_, item) in &items {
+                let missing = &mut nesting.missing[item.part];
+                *missing = missing.saturating_sub(1);
+            }
+            let sheet = Sheet {
+                stock: layout.stock,
+                items,
+            };
+            let worth = Worth::of(&sheet, tables, &mut work);
+            nesting.sheets.push((sheet, worth));
+        }
+        nesting
+    }
+
     /// How good it is.
     pub fn score(&self, tables: &Tables) -> Score {
         let missing_area = self
@@ -134,22 +181,33 @@ impl Nesting {
             .map(|(part, n)| f64::from(*n) * tables.catalogue.shape(part).area)
             .sum();
         // The root is concave: moving a part from an emptier sheet to a fuller one lowers the sum.
-        let spread = self.sheets.iter().map(|(_, w)| w.part_area.sqrt()).sum();
+        let spread = |(sheet, worth): &(Sheet, Worth)| {
+            let pinned = tables.bare_of(sheet.stock).map_or(0.0, |b| b.area);
+            (worth.part_area + pinned).sqrt() - pinned.sqrt()
+        };
+        let spread = self.sheets.iter().map(spread).sum();
         let tail = self
             .sheets
             .iter()
             .map(|(_, w)| w.used_area)
             .fold(f64::INFINITY, f64::min);
+        let used = |stock: usize| self.sheets.iter().any(|(s, _)| s.stock == stock);
+        let bare = tables.bare.iter().filter(|b| !used(b.stock));
         Score {
             missing: self.missing.iter().sum(),
             missing_area,
-            spend: self.sheets.iter().map(|(_, w)| w.spend).sum(),
+            spend: tables.bare_spend() + self.sheets.iter().map(|(_, w)| w.spend).sum::<f64>(),
             offcut: self
                 .sheets
                 .iter()
                 .map(|(_, w)| w.offcut)
+                .chain(bare.map(|b| b.offcut))
                 .fold(0.0, f64::max),
-            sheets: self.sheets.len(),
+            sheets: self
+                .sheets
+                .iter()
+                .filter(|(s, _)| tables.bare_of(s.stock).is_none())
+                .count(),
             spread,
             tail,
         }

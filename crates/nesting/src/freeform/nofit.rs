@@ -39,9 +39,18 @@ pub(super) struct Edge {
 impl NoFit {
     /// For a shape of `moving` pieces that keeps `gap` from one of `fixed` pieces.
     pub fn new(fixed: &[Vec<Point>], moving: &[Vec<Point>], gap: f64) -> Self {
-        let areas: Vec<Convex> = fixed
+        Self::of_groups(&[(fixed, gap)], moving)
+    }
+
+    /// For a shape of `moving` pieces that keeps from each group of fixed pieces its own gap.
+    pub fn of_groups(groups: &[(&[Vec<Point>], f64)], moving: &[Vec<Point>]) -> Self {
+        let areas: Vec<Convex> = groups
             .iter()
-            .flat_map(|f| moving.iter().filter_map(move |m| keep_away(f, m, gap)))
+            .flat_map(|&(fixed, gap)| {
+                fixed
+                    .iter()
+                    .flat_map(move |f| moving.iter().filter_map(move |m| keep_away(f, m, gap)))
+            })
             .collect();
         let bounds = areas.iter().map(|a| a.bounds).reduce(Bounds::union);
         let border = border_of(&areas);

@@ -27,11 +27,14 @@ pub(super) fn reason(tables: &Tables, part: usize, left: &[Option<u32>]) -> Why 
     plain.grain_deg = None;
     plain.good_faces = 0;
     // Alone, its own cut-outs do not matter.
-    let alone = Problem {
+    let mut alone = Problem {
         parts: vec![plain],
         ..problem.clone()
     };
-    if fits_alone(&Tables::new(&alone), 0, |_| true) {
+    for stock in &mut alone.stock {
+        stock.pinned.clear();
+    }
+    if fits_alone(&Tables::new(&alone, None), 0, |_| true) {
         Why::FaceOrGrain
     } else {
         Why::TooLarge

@@ -3,7 +3,7 @@
 use super::angles::{FreeTurns, free_angles};
 use super::convex::hull;
 use super::cover::{Smallest, covering_pieces};
-use crate::{Angles, Part, Problem, Stock, Turn};
+use crate::{Angles, Nest, Part, Problem, Stock, Turn};
 use panelwright_geometry::{Bounds, Outline, Placement, Point, Polygon, Ring, Vec2};
 use std::collections::BTreeMap;
 
@@ -47,8 +47,21 @@ pub(super) struct Pose {
 
 impl Pose {
     /// The placement that brings the lower left corner of the turned bounds to `at`.
+    ///
+    /// In whole nanometres (and billionths of a degree), so that a nest that was written and read
+    /// again is the same nest. That is a twentieth of what the judge forgives.
     pub fn placement(&self, at: Point) -> Placement {
-        Placement::new(self.angle_deg, at + self.to_origin)
+        let origin = at + self.to_origin;
+        let whole = |v: f64, per: f64| (v * per).round() / per;
+        Placement::new(
+            whole(self.angle_deg, 1e9),
+            Point::new(whole(origin.x, 1e6), whole(origin.y, 1e6)),
+        )
+    }
+
+    /// Where the lower left corner of the turned bounds lies when the drawing's origin is at `origin`.
+    pub fn corner(&self, origin: Point) -> Point {
+        origin - self.to_origin
     }
 }
 
@@ -63,6 +76,8 @@ pub(super) struct Catalogue {
     pub shape_of: Vec<usize>,
     /// Poses by part and stock; empty where faces or grain rule it out.
     poses: Vec<Vec<Vec<Pose>>>,
+    /// Every pose seen, by shape and angle (its bits).
+    given: BTreeMap<(usize, u64), Pose>,
 }
 
 /// Outlines turned and looked up while the catalogue is built.
@@ -76,8 +91,8 @@ struct Builder<'p> {
 }
 
 impl Catalogue {
-    /// Prepares every part of `problem`.
-    pub fn new(problem: &Problem) -> Self {
+    /// Prepares every part of `problem`, also at the angles of `start`, whose indices must be of it.
+    pub fn new(problem: &Problem, start: Option<&Nest>) -> Self {
         let mut builder = Builder {
             outlines: Vec::new(),
             catalogue: Self::default(),
@@ -112,12 +127,32 @@ impl Catalogue {
                 .collect();
             builder.catalogue.poses.push(by_stock);
         }
+        for layout in start.iter().flat_map(|nest| &nest.layouts) {
+            for placed in &layout.placed {
+                let pose = builder.pose(
+                    builder.catalogue.shape_of[placed.part],
+                    placed.placement.angle_deg(),
+                );
+                let poses = &mut builder.catalogue.poses[placed.part][layout.stock];
+                if poses.iter().all(|p| p.turned != pose.turned) {
+                    poses.push(pose);
+                }
+            }
+        }
+        builder.catalogue.given = builder.poses;
         builder.catalogue
     }
 
     /// The ways to lay `part` on `stock`; none when faces or grain rule it out.
     pub fn poses(&self, part: usize, stock: usize) -> &[Pose] {
         &self.poses[part][stock]
+    }
+
+    /// How `part` lies at exactly this angle; `None` for an angle that is not among its poses and
+    /// none of the nest started from.
+    pub fn pose_at(&self, part: usize, angle_deg: f64) -> Option<Pose> {
+        let key = (self.shape_of[part], angle_deg.to_bits());
+        self.given.get(&key).copied()
     }
 
     /// The shape of `part`.
@@ -261,7 +296,7 @@ mod tests {
         part.turn = turn;
         let stock = Stock::sheet("s", 1000.0, 1000.0, 1.0, 0);
         let problem = Problem::new(vec![part], vec![stock], vec![None]);
-        Catalogue::new(&problem).poses(0, 0).len()
+        Catalogue::new(&problem, None).poses(0, 0).len()
     }
 
     #[test]

@@ -1,10 +1,10 @@
 //! What every worker of a search shares: shapes, fields and the places they forbid each other.
 
-use super::field::{Field, Fit};
+use super::field::{Field, Fit, Pinned};
 use super::nofit::NoFit;
 use super::shape::{Catalogue, Pose};
-use crate::Problem;
 use crate::offcut::Finder;
+use crate::{Layout, Nest, Problem};
 use std::collections::BTreeMap;
 use std::ops::Range;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -47,6 +47,19 @@ impl<V: Clone> Lazy<V> {
     }
 }
 
+/// A piece of stock with nothing but its pinned parts.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Bare {
+    /// Index of the stock.
+    pub stock: usize,
+    /// What it costs: it is taken in any case.
+    pub spend: f64,
+    /// Area of its largest kept offcut.
+    pub offcut: f64,
+    /// Area of the pinned parts.
+    pub area: f64,
+}
+
 /// Shapes, fields, and what they forbid each other.
 #[derive(Debug)]
 pub(super) struct Tables<'p> {
@@ -59,29 +72,71 @@ pub(super) struct Tables<'p> {
     fields_of: Vec<Range<usize>>,
     pairs: Lazy<Arc<NoFit>>,
     fits: Lazy<Option<Arc<Fit>>>,
+    /// The stock with pinned parts.
+    pub bare: Vec<Bare>,
     /// Finds what layouts leave.
     pub offcuts: Finder<'p>,
 }
 
 impl<'p> Tables<'p> {
-    /// Prepares `problem`.
-    pub fn new(problem: &'p Problem) -> Self {
+    /// Prepares `problem`; parts may also lie as they do in `start`, whose indices must be of it.
+    pub fn new(problem: &'p Problem, start: Option<&Nest>) -> Self {
+        let catalogue = Catalogue::new(problem, start);
+        let offcuts = Finder::new(problem);
+        let mut bare = Vec::new();
         let mut fields = Vec::new();
         let mut fields_of = Vec::new();
-        for stock in &problem.stock {
+        for (i, stock) in problem.stock.iter().enumerate() {
+            let pinned: Vec<Pinned> = stock
+                .pinned
+                .iter()
+                .map(|placed| {
+                    let shape = catalogue.shape(placed.part);
+                    let lying = |piece: &Vec<_>| {
+                        let points = piece.iter().map(|p| placed.placement.apply(*p));
+                        points.collect()
+                    };
+                    Pinned {
+                        pieces: shape.pieces.iter().map(lying).collect(),
+                        area: shape.area,
+                    }
+                })
+                .collect();
             let from = fields.len();
-            fields.extend(Field::all_of(stock, problem.margin));
+            fields.extend(Field::all_of(stock, problem.margin, problem.gap, &pinned));
             fields_of.push(from..fields.len());
+            if !pinned.is_empty() {
+                let mut layout = Layout::bare(problem, i);
+                layout.offcuts = offcuts.kept(&layout);
+                let areas = layout.offcuts.iter().map(|o| o.outline.area());
+                bare.push(Bare {
+                    stock: i,
+                    spend: crate::spend_of(problem, &layout),
+                    offcut: areas.fold(0.0, f64::max),
+                    area: pinned.iter().map(|p| p.area).sum(),
+                });
+            }
         }
         Self {
             problem,
-            catalogue: Catalogue::new(problem),
+            catalogue,
             fields,
             fields_of,
             pairs: Lazy::new(),
             fits: Lazy::new(),
-            offcuts: Finder::new(problem),
+            bare,
+            offcuts,
         }
+    }
+
+    /// The stock as it is with nothing but its pinned parts; `None` when there are none.
+    pub fn bare_of(&self, stock: usize) -> Option<&Bare> {
+        self.bare.iter().find(|b| b.stock == stock)
+    }
+
+    /// What the stock with pinned parts costs in any case.
+    pub fn bare_spend(&self) -> f64 {
+        self.bare.iter().map(|b| b.spend).sum()
     }
 
     /// The fields of `stock`, as indices.
@@ -105,7 +160,11 @@ impl<'p> Tables<'p> {
     pub fn fit(&self, field: usize, turned: usize) -> Option<Arc<Fit>> {
         self.fits.get((field, turned), || {
             self.fields[field]
-                .fit(&self.catalogue.turned[turned], self.problem.margin)
+                .fit(
+                    &self.catalogue.turned[turned],
+                    self.problem.margin,
+                    self.problem.gap,
+                )
                 .map(Arc::new)
         })
     }

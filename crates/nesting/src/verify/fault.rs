@@ -173,7 +173,7 @@ pub enum Fault {
         margin: f64,
     },
     /// A part lies over an area to be kept clear or too near to one.
-    #[error("sheet {sheet}: '{part}' is {} at ({:.3}, {:.3}); the margin is {margin} mm", over(*.distance, "a flaw or clamp"), .at.x, .at.y)]
+    #[error("sheet {sheet}: '{part}' is {} at ({:.3}, {:.3}); the margin is {margin} mm", over(*.distance, "a flaw"), .at.x, .at.y)]
     OnKeepClear {
         /// Sheet number.
         sheet: usize,
@@ -185,6 +185,40 @@ pub enum Fault {
         distance: f64,
         /// The margin asked for.
         margin: f64,
+    },
+    /// A part lies over an area that the machine needs free, or too near to one.
+    #[error("sheet {sheet}: '{part}' is {} at ({:.3}, {:.3}); the margin is {margin} mm", over(*.distance, "an area that the machine needs free"), .at.x, .at.y)]
+    OnZone {
+        /// Sheet number.
+        sheet: usize,
+        /// The part.
+        part: String,
+        /// Where.
+        at: Point,
+        /// The distance there; below 0 when it lies over the area.
+        distance: f64,
+        /// The margin asked for.
+        margin: f64,
+    },
+    /// A piece of stock with pinned parts is not in the nest.
+    #[error("'{stock}' with {parts} pinned parts on it is not taken")]
+    PinnedNotTaken {
+        /// The stock.
+        stock: String,
+        /// How many parts are pinned on it.
+        parts: usize,
+    },
+    /// A pinned part is missing, moved or turned.
+    #[error("sheet {sheet}: '{part}' is pinned at ({}, {}), turned by {angle_deg} degrees, and does not lie there", .origin.x, .origin.y)]
+    PinnedMoved {
+        /// Sheet number.
+        sheet: usize,
+        /// The part.
+        part: String,
+        /// Where its drawing's origin was pinned.
+        origin: Point,
+        /// Its turn in degrees.
+        angle_deg: f64,
     },
     /// Two parts share material.
     #[error("sheet {sheet}: '{part}' and '{other}' overlap by {depth:.4} mm at ({:.3}, {:.3})", .at.x, .at.y)]

@@ -11,6 +11,8 @@
 //! * Distances may fall short by [`tolerance::JUDGE`], parts may overlap or stick out by as much.
 //!   A sawn piece is the part's size within [`SAWN`].
 //!
+//! * A **pinned** part lies where it was pinned, within [`PINNED`], and its piece of stock is taken.
+//!
 //! Rules for saw cuts, in cutting order:
 //!
 //! * A cut runs edge to edge of every piece that its blade meets, or beyond. The blade may hang over
@@ -29,6 +31,7 @@ mod fault;
 mod offcuts;
 mod pairs;
 mod piece;
+mod pinned;
 mod places;
 mod replay;
 mod sawing;
@@ -52,6 +55,10 @@ pub const SAWN: f64 = 1e-4;
 /// Angles this near, in degrees, are the same: over a ten-metre part a fifth of a micron.
 const SAME_ANGLE_DEG: f64 = 1e-6;
 
+/// How far a pinned part may lie from where it was pinned, in millimetres: the rounding of a
+/// coordinate, and nothing else.
+pub const PINNED: f64 = 1e-6;
+
 /// Everything that is wrong with `nest` as an answer to `problem`; empty when it may be cut.
 ///
 /// Expects a problem that [`Problem::check`] passes; the nest may be anything at all.
@@ -66,6 +73,7 @@ const SAME_ANGLE_DEG: f64 = 1e-6;
 pub fn judge(problem: &Problem, nest: &Nest) -> Vec<Fault> {
     let mut faults = Vec::new();
     counts::check(problem, nest, &mut faults);
+    pinned::check(problem, nest, &mut faults);
     // Covering polygons as drawn, made once for each part.
     let drawn: Vec<Polygon> = problem.parts.iter().map(|p| p.outline.covering()).collect();
     for (i, layout) in nest.layouts.iter().enumerate() {
@@ -80,6 +88,39 @@ pub fn judge(problem: &Problem, nest: &Nest) -> Vec<Fault> {
         }
     }
     faults
+}
+
+/// Everything that is wrong with one layout by itself, its left-overs not looked at: not whether there is stock for it, and not
+/// whether its parts are wanted. What it says of the layout bears the number `sheet`.
+///
+/// # Panics
+/// When the layout's stock is not of `problem`, or a stock's outline has no points.
+#[must_use]
+pub fn judge_layout(problem: &Problem, layout: &Layout, sheet: usize) -> Vec<Fault> {
+    let mut faults = Vec::new();
+    let layout = Layout {
+        offcuts: Vec::new(),
+        ..layout.clone()
+    };
+    let drawn: Vec<Polygon> = problem.parts.iter().map(|p| p.outline.covering()).collect();
+    let bench = Bench {
+        problem,
+        stock: &problem.stock[layout.stock],
+        layout: &layout,
+        sheet,
+    };
+    bench.judge(&drawn, &mut faults);
+    faults
+}
+
+/// Everything that is wrong with the parts pinned on the stock of this index, before anything else
+/// is laid beside them. What it says of the piece bears the number `sheet`.
+///
+/// # Panics
+/// As [`judge_layout`].
+#[must_use]
+pub fn judge_pinned(problem: &Problem, stock: usize, sheet: usize) -> Vec<Fault> {
+    judge_layout(problem, &Layout::bare(problem, stock), sheet)
 }
 
 /// A part laid down for judging.

@@ -18,6 +18,7 @@ impl Bench<'_> {
         };
         let voids: Vec<Shape> = self.stock.outline.holes.iter().map(solid).collect();
         let keep_clear: Vec<Shape> = self.stock.keep_clear.iter().map(solid).collect();
+        let zones: Vec<Shape> = self.stock.zones.iter().map(solid).collect();
         for part in laid {
             self.check_field(part, &fields, blanks.is_some(), margin, faults);
             for void in &voids {
@@ -34,6 +35,17 @@ impl Bench<'_> {
             for area in &keep_clear {
                 if let Some((at, distance)) = too_near(&part.shape, area, margin) {
                     faults.push(Fault::OnKeepClear {
+                        sheet: self.sheet,
+                        part: part.part.name.clone(),
+                        at,
+                        distance,
+                        margin,
+                    });
+                }
+            }
+            for area in &zones {
+                if let Some((at, distance)) = too_near(&part.shape, area, margin) {
+                    faults.push(Fault::OnZone {
                         sheet: self.sheet,
                         part: part.part.name.clone(),
                         at,

@@ -4,6 +4,7 @@ mod dissections;
 mod freeform;
 mod leftovers;
 mod nonsense;
+mod pinned;
 mod sawn;
 mod second_opinion;
 mod size;
