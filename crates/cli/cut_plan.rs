@@ -17,6 +17,8 @@ pub struct CutPlan {
     pub totals: Totals,
     /// How the search went, for papers: time-limited results are not repeatable.
     pub repeatable: bool,
+    /// What was noticed while a nest was taken up again.
+    pub notes: Vec<String>,
 }
 
 /// One sheet or remnant and everything cut from it. Coordinates are the stock's own.
@@ -40,6 +42,8 @@ pub struct CutSheet {
     pub voids: Vec<Vec<Point>>,
     /// Flaws of the stock.
     pub flaws: Vec<Vec<Point>>,
+    /// What the machine needs free there.
+    pub zones: Vec<Zone>,
     /// Direction of the grain in degrees, if the stock has one.
     pub grain_deg: Option<f64>,
     /// Least distance from the edge that holds on this sheet.
@@ -64,6 +68,15 @@ pub struct CutSheet {
     pub yield_ceiling: f64,
     /// What this sheet costs: see the totals.
     pub spend: f64,
+}
+
+/// An area that the machine needs free while it cuts; the material in it is sound.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Zone {
+    /// What is there.
+    pub why: String,
+    /// Its corners, in the stock's coordinates.
+    pub outline: Vec<Point>,
 }
 
 /// Where a sheet comes from.
@@ -94,6 +107,8 @@ pub struct CutPart {
     pub outline: Outline,
     /// Index into this sheet's parts: the part whose window it lies in.
     pub inside: Option<usize>,
+    /// Whether it was pinned there by the user.
+    pub pinned: bool,
 }
 
 /// A left-over of a sheet.

@@ -48,6 +48,10 @@ pub struct SheetRecord {
     pub outline: Ring,
     /// Voids and flaws of the stock.
     pub voids: Vec<Ring>,
+    /// Areas that the machine needs free; parts keep the margin from them too. Absent when there are
+    /// none.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub keep_clear: Vec<ZoneRecord>,
     /// Least distance from the edge.
     pub margin: f64,
     /// Least distance between two finished outlines.
@@ -65,6 +69,16 @@ pub struct SheetRecord {
     pub yield_: f64,
     /// A proven ceiling of that yield.
     pub yield_ceiling: f64,
+}
+
+/// An area that the machine needs free. The material in it is sound: offcuts may have it in them.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ZoneRecord {
+    /// What is there.
+    pub why: String,
+    /// Outline.
+    pub outline: Ring,
 }
 
 /// Where a sheet comes from.
@@ -93,6 +107,10 @@ pub struct PlacementRecord {
     pub angle: f64,
     /// Where the drawing's origin lies.
     pub origin: [f64; 2],
+    /// Whether it has to stay there when the nest is taken up again. The one thing in the file that
+    /// is meant to be edited, with `angle` and `origin`; absent for false.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub pinned: bool,
     /// Outside.
     pub outline: Ring,
     /// Holes.

@@ -1,8 +1,9 @@
 //! Values of input files: finite, positive, within reason. And the shop in millimetres.
 
-use super::{Keep, Machine, Material, Process, Sheet, ShopFile, TrimCuts, suggestion};
+use super::{Keep, KeepClear, Machine, Material, Process, Sheet, ShopFile, TrimCuts, suggestion};
 use crate::{Failure, Result};
 use panelwright_geometry::tolerance::LARGEST;
+use panelwright_geometry::{Bounds, Outline, validate};
 use std::collections::BTreeSet;
 use std::path::Path;
 
@@ -250,6 +251,7 @@ fn machine(check: &Checker, at: &str, m: &Machine, mm: f64) -> Result<Machine> {
     let stray = match m.process {
         Process::Saw if m.bed.is_some() => Some("bed"),
         Process::Saw if m.gap.is_some() => Some("gap"),
+        Process::Saw if !m.keep_clear.is_empty() => Some("keep_clear"),
         Process::Router | Process::Laser if m.stages.is_some() => Some("stages"),
         Process::Router | Process::Laser if m.trim != TrimCuts::default() => Some("trim"),
         _ => None,
@@ -279,6 +281,91 @@ fn machine(check: &Checker, at: &str, m: &Machine, mm: f64) -> Result<Machine> {
         longest_rip: optional("longest_rip", m.longest_rip)?,
         longest_crosscut: optional("longest_crosscut", m.longest_crosscut)?,
         least_strip: check.not_negative(&format!("{at}.least_strip"), m.least_strip * mm)?,
+        keep_clear: m
+            .keep_clear
+            .iter()
+            .enumerate()
+            .map(|(i, area)| keep_clear(check, &format!("{at}.keep_clear[{i}]"), area, bed, mm))
+            .collect::<Result<Vec<_>>>()?,
         ..m.clone()
     })
+}
+
+/// An area to keep clear on a bed, in millimetres.
+fn keep_clear(
+    check: &Checker,
+    at: &str,
+    area: &KeepClear,
+    bed: Option<[f64; 2]>,
+    mm: f64,
+) -> Result<KeepClear> {
+    if area.why.trim().is_empty() || area.why.chars().any(char::is_control) {
+        let what = format!("the text is {:?}", area.why);
+        let advice = "say in plain text what is there, such as \"clamp\"";
+        return Err(check.fail(format!("{at}.why"), what, advice));
+    }
+    let place = |key: String, value: f64| {
+        if value.is_finite() && value.abs() <= LARGEST {
+            Ok(value)
+        } else {
+            let advice = "give a place within 100 m";
+            Err(check.fail(
+                format!("{at}.{key}"),
+                format!("the value is {value}"),
+                advice,
+            ))
+        }
+    };
+    let pair = |key: &str, [x, y]: [f64; 2]| -> Result<[f64; 2]> {
+        Ok([
+            place(format!("{key}[0]"), x * mm)?,
+            place(format!("{key}[1]"), y * mm)?,
+        ])
+    };
+    let scaled = match (area.at, area.length, area.width, &area.outline) {
+        (Some(corner), Some(length), Some(width), None) => KeepClear {
+            at: Some(pair("at", corner)?),
+            length: Some(check.positive(&format!("{at}.length"), length * mm)?),
+            width: Some(check.positive(&format!("{at}.width"), width * mm)?),
+            ..area.clone()
+        },
+        (None, None, None, Some(outline)) => KeepClear {
+            outline: Some(
+                outline
+                    .iter()
+                    .enumerate()
+                    .map(|(i, corner)| pair(&format!("outline[{i}]"), *corner))
+                    .collect::<Result<Vec<_>>>()?,
+            ),
+            ..area.clone()
+        },
+        _ => {
+            let what = format!(
+                "'{}' needs 'at', 'length' and 'width', or an 'outline'",
+                area.why
+            );
+            return Err(check.fail(at, what, "give one of the two"));
+        }
+    };
+    let corners = scaled.corners();
+    validate(&Outline::polygon(corners.iter().copied())).map_err(|e| {
+        let what = format!("'{}': {e}", area.why);
+        let advice = "give at least three corners, in order round the area";
+        check.fail(format!("{at}.outline"), what, advice)
+    })?;
+    if let (Some([length, width]), Some(bounds)) = (bed, Bounds::of_points(corners)) {
+        let outside = bounds.max.x <= 0.0
+            || bounds.max.y <= 0.0
+            || bounds.min.x >= length
+            || bounds.min.y >= width;
+        if outside {
+            let what = format!(
+                "'{}' from {}, {} to {}, {} lies beside the bed of {length} x {width} mm",
+                area.why, bounds.min.x, bounds.min.y, bounds.max.x, bounds.max.y
+            );
+            let advice = "measure from the bed's lower left corner";
+            return Err(check.fail(at, what, advice));
+        }
+    }
+    Ok(scaled)
 }

@@ -17,7 +17,8 @@ pub use read::{bytes, closest, json, json_of, parse, suggestion};
 pub use remnants::{RemnantEntry, RemnantsFile};
 pub use shape::BadFeature;
 pub use shop::{
-    FirstCutWord, Keep, Labour, Machine, Material, Process, Sheet, ShopFile, Substance, TrimCuts,
+    FirstCutWord, Keep, KeepClear, Labour, Machine, Material, Process, Sheet, ShopFile, Substance,
+    TrimCuts,
 };
 
 use serde::Deserialize;

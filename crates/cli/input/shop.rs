@@ -1,5 +1,6 @@
 //! The shop file: materials, machines, sheets with prices and stock, keep rules.
 
+use panelwright_geometry::{Bounds, Point};
 use serde::Deserialize;
 
 /// A shop file as written. Lengths in its own unit, see [`super::Unit`].
@@ -155,6 +156,47 @@ pub struct Machine {
     /// Narrowest piece it can hold (saw).
     #[serde(default)]
     pub least_strip: f64,
+    /// Areas that it needs free while it cuts (router, laser).
+    #[serde(default)]
+    pub keep_clear: Vec<KeepClear>,
+}
+
+/// An area of a machine's bed that parts keep clear of by the margin: a clamp, a screw, a zone
+/// without vacuum. `at`, `length` and `width` for a rectangle, or an `outline`; on the bed, its
+/// lower left corner at 0, 0, as is that of every piece laid on it.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct KeepClear {
+    /// What is there, for pictures and papers.
+    pub why: String,
+    /// Lower left corner of a rectangle.
+    #[serde(default)]
+    pub at: Option<[f64; 2]>,
+    /// Its size along x.
+    #[serde(default)]
+    pub length: Option<f64>,
+    /// Its size along y.
+    #[serde(default)]
+    pub width: Option<f64>,
+    /// Corners in order.
+    #[serde(default)]
+    pub outline: Option<Vec<[f64; 2]>>,
+}
+
+impl KeepClear {
+    /// Its corners; none when it was given neither way.
+    #[must_use]
+    pub fn corners(&self) -> Vec<Point> {
+        match (&self.outline, self.at, self.length, self.width) {
+            (Some(outline), ..) => outline.iter().map(|[x, y]| Point::new(*x, *y)).collect(),
+            (None, Some([x, y]), Some(length), Some(width)) => {
+                Bounds::new(Point::new(x, y), Point::new(x + length, y + width))
+                    .corners()
+                    .to_vec()
+            }
+            _ => Vec::new(),
+        }
+    }
 }
 
 /// What the first cuts take off each edge.

@@ -1,5 +1,6 @@
 //! Nests put in the order's words and summed up.
 
+use super::bed::zones_on;
 use super::problem::{StockRef, Used, pose, saw_of};
 use super::{Done, PlanOptions};
 use crate::cut_plan::{CutOffcut, CutPart, CutPlan, CutSheet, Missing, Source, Totals};
@@ -65,6 +66,7 @@ pub fn assemble(job: &Job, options: &PlanOptions, done: Vec<Done>) -> CutPlan {
         missing,
         totals,
         repeatable: options.limit.is_none(),
+        notes: Vec::new(),
     }
 }
 
@@ -149,6 +151,7 @@ fn cut_sheet(
         outline: stock.outline.outer.clone(),
         voids: stock.outline.holes.clone(),
         flaws,
+        zones: zones_on(machine, stock),
         grain_deg: stock.grain_deg,
         margin,
         gap,
@@ -236,6 +239,7 @@ fn cut_parts(
                 placement: placed.placement,
                 outline: outlines[*i].clone(),
                 inside: hosts[*i].map(|h| rank[&h]),
+                pinned: layout.stock(problem).pinned.contains(placed),
             }
         })
         .collect()

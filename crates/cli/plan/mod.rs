@@ -1,6 +1,7 @@
 //! From a job to a cut plan: one nest per material and machine, put in the order's own words.
 
 mod assemble;
+pub(crate) mod bed;
 mod board;
 mod problem;
 

@@ -1,5 +1,6 @@
 //! The problem that a group of items puts to a search.
 
+use super::bed::zones_on;
 use super::{Done, Group, PlanOptions};
 use crate::input::{FirstCutWord, Machine, Material, Process, Sheet};
 use crate::job::{Job, Shop};
@@ -212,22 +213,27 @@ impl<'a> StockList<'a> {
             (Some([length, width]), None) => fits_bed(&stock.outline, length, width),
         };
         match whole {
-            BedFit::Whole => {
-                self.stock.push(stock);
-                self.refs.push(refers_to);
-            }
+            BedFit::Whole => self.push(stock, refers_to),
             BedFit::Sawn(ways) => {
                 for way in ways {
-                    self.stock.push(Stock {
+                    let stock = Stock {
                         break_down: Some(way),
                         ..stock.clone()
-                    });
-                    self.refs.push(refers_to);
+                    };
+                    self.push(stock, refers_to);
                 }
             }
             BedFit::Never => return,
         }
         self.supplies.push(supply);
+    }
+
+    /// Adds stock as it goes to the machine.
+    fn push(&mut self, mut stock: Stock, refers_to: StockRef) {
+        let zones = zones_on(self.machine, &stock).into_iter();
+        stock.zones = zones.map(|z| z.outline).collect();
+        self.stock.push(stock);
+        self.refs.push(refers_to);
     }
 }
 

@@ -236,6 +236,7 @@ pub fn sheet_record(
         },
         outline,
         voids: Vec::new(),
+        keep_clear: Vec::new(),
         margin: 10.0,
         gap: 3.2,
         kerf: 3.2,
@@ -248,6 +249,7 @@ pub fn sheet_record(
                 copy,
                 angle: 0.0,
                 origin: ring[0],
+                pinned: false,
                 outline: ring.clone(),
                 holes: Vec::new(),
             })

@@ -6,7 +6,7 @@ use super::figures::key;
 use super::label::{self, Label};
 use super::number::{self, plural};
 use super::path_data::{at, chain_path, escaped, n, outline_path, points_path};
-use crate::cut_plan::{CutOffcut, CutPart, CutSheet};
+use crate::cut_plan::{CutOffcut, CutPart, CutSheet, Zone};
 use crate::job::Job;
 use panelwright_geometry::{Bounds, Point, Polygon, Side, Vec2};
 use std::fmt::Write;
@@ -61,6 +61,9 @@ fn draw(sheet: &CutSheet, job: &Job) -> Drawing {
     }
     for void in &sheet.voids {
         drawing.void(void);
+    }
+    for zone in &sheet.zones {
+        drawing.zone(zone);
     }
     for part in &sheet.parts {
         drawing.part(part, job);
@@ -122,6 +125,11 @@ impl Drawing {
             ),
             (sheet.voids.len(), "void", "voids"),
             (sheet.flaws.len(), "flaw", "flaws"),
+            (
+                sheet.zones.len(),
+                "area that the machine needs free",
+                "areas that the machine needs free",
+            ),
             (kept, "offcut to keep", "offcuts to keep"),
         ] {
             if count > 0 {
@@ -225,6 +233,24 @@ impl Drawing {
         self.first_that_fits("void-name", &shape, &[&["void"]], SMALL);
     }
 
+    fn zone(&mut self, zone: &Zone) {
+        let d = points_path([&zone.outline]);
+        let why = number::plain(&zone.why);
+        let _ = write!(
+            self.svg,
+            "<path class=\"zone\" stroke-width=\"{}\" stroke-dasharray=\"{}\" d=\"{d}\">\
+             <title>{}</title></path>",
+            n(0.35 * self.unit),
+            n(1.4 * self.unit),
+            escaped(&format!("kept clear for the machine: {why}"))
+        );
+        let shape = Polygon::new(zone.outline.clone(), Vec::new());
+        let short = shortened(&why);
+        // Where it does not fit, the caption has it: a clamp often lies under another name.
+        let _ = self.try_label("zone-name", &shape, &[], &[&why], SMALL)
+            || self.try_label("zone-name", &shape, &[], &[&short], SMALL);
+    }
+
     fn part(&mut self, part: &CutPart, job: &Job) {
         let item = &job.items[part.item];
         let name = number::plain(&item.part);
@@ -233,8 +259,9 @@ impl Drawing {
             0.0 => "as drawn".to_owned(),
             angle => format!("turned by {} degrees", number::short(angle, 3)),
         };
+        let held = if part.pinned { ", pinned" } else { "" };
         let title = format!(
-            "{name}, copy {}: {} mm from {}, {}, {turn}",
+            "{name}, copy {}: {} mm from {}, {}, {turn}{held}",
             part.copy,
             number::size(bounds.width(), bounds.height()),
             number::length(bounds.min.x),

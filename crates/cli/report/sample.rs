@@ -63,6 +63,7 @@ fn machine(name: &str, process: Process, kerf: f64, gap: Option<f64>, margin: f6
         longest_rip: None,
         longest_crosscut: None,
         least_strip: 0.0,
+        keep_clear: Vec::new(),
     }
 }
 
@@ -217,6 +218,7 @@ impl Hand<'_> {
             placement,
             outline: self.job.items[item].outline.placed(&placement),
             inside: None,
+            pinned: false,
         }
     }
 }
@@ -238,6 +240,7 @@ fn sheet(number: usize, material: usize, machine: usize, id: &str, price: f64) -
         outline: rectangle(0.0, 0.0, 2440.0, 1220.0).corners().to_vec(),
         voids: Vec::new(),
         flaws: Vec::new(),
+        zones: Vec::new(),
         grain_deg: Some(0.0),
         margin: 10.0,
         gap: 6.0,
@@ -492,6 +495,7 @@ pub(super) fn cabinet() -> (CutPlan, Job) {
         }],
         totals,
         repeatable: true,
+        notes: Vec::new(),
     };
     (plan, job)
 }

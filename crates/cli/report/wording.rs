@@ -1,7 +1,7 @@
 //! What text and HTML say in the same words.
 
 use super::figures::{Figures, PartLine, SheetFigures};
-use super::number::{adding_up, length, money, plural, short};
+use super::number::{adding_up, length, money, plain, plural, short};
 use crate::cut_plan::{CutPlan, CutSheet, Totals};
 use panelwright_nesting::{SawCut, StockKind};
 
@@ -42,14 +42,23 @@ pub(super) fn keep_off(cut: &CutSheet) -> String {
         0 => None,
         n => Some(format!("{n} {}", plural(n, one, many))),
     };
-    [
+    let mut what: Vec<String> = [
         count(cut.voids.len(), "void", "voids"),
         count(cut.flaws.len(), "flaw", "flaws"),
     ]
     .into_iter()
     .flatten()
-    .collect::<Vec<_>>()
-    .join(" and ")
+    .collect();
+    if !cut.zones.is_empty() {
+        let mut names: Vec<String> = cut.zones.iter().map(|z| plain(&z.why)).collect();
+        names.sort();
+        names.dedup();
+        what.push(format!(
+            "what the machine needs free ({})",
+            names.join(", ")
+        ));
+    }
+    what.join(" and ")
 }
 
 /// How the plan can be had again.

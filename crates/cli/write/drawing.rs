@@ -13,6 +13,7 @@ use super::shape::{Shape, Text};
 use crate::cut_plan::{CutPart, CutSheet};
 use crate::input::Machine;
 use crate::job::{Item, Job};
+use crate::plan::bed::to_bed;
 use crate::{Failure, Result};
 use panelwright_geometry::{Bounds, Outline, Placement, Point, Polygon, Vec2, tolerance};
 use panelwright_nesting::{SawCut, StockKind};
@@ -252,6 +253,9 @@ impl Drawing {
         entities.extend(ring(Layer::Edge, &sheet.outline));
         entities.extend(sheet.voids.iter().filter_map(|v| ring(Layer::Edge, v)));
         entities.extend(sheet.flaws.iter().filter_map(|f| ring(Layer::Flaw, f)));
+        for zone in &sheet.zones {
+            entities.extend(ring(Layer::Zone, &zone.outline));
+        }
         let blanks = sheet.blanks.iter();
         entities.extend(blanks.map(|b| Entity::new(Layer::Blank, Shape::rectangle(*b))));
         for (i, offcut) in sheet.offcuts.iter().enumerate() {
@@ -277,6 +281,11 @@ impl Drawing {
             entities.extend(lines.into_iter().map(|e| e.of(Owner::Part(i))));
         }
 
+        for zone in sheet.zones.iter().filter(|z| z.outline.len() > 2) {
+            let area = Polygon::new(zone.outline.clone(), Vec::new());
+            let text = label::fit_polygon(&area, &zone.why, most, LEAST_TEXT);
+            entities.push(Entity::text(text));
+        }
         for (i, label) in labels(&sheet.parts, job, most).into_iter().enumerate() {
             entities.push(Entity::text(label).of(Owner::Part(i)));
         }
@@ -484,22 +493,6 @@ fn broken(sheet: &CutSheet, what: &str) -> Failure {
         what,
         "check the outline of the stock and the drawings of its parts",
     )
-}
-
-/// The motion that brings a rectangle's lower left corner to the origin, turned by a quarter when
-/// it fits the machine's bed only so.
-fn to_bed(bounds: &Bounds, machine: &Machine) -> Placement {
-    let fits = |length: f64, width: f64| {
-        machine
-            .bed
-            .is_none_or(|[x, y]| length <= x + tolerance::JUDGE && width <= y + tolerance::JUDGE)
-    };
-    let (length, width) = (bounds.width(), bounds.height());
-    if !fits(length, width) && fits(width, length) {
-        Placement::new(90.0, Point::new(bounds.max.y, -bounds.min.x))
-    } else {
-        Placement::new(0.0, Point::new(-bounds.min.x, -bounds.min.y))
-    }
 }
 
 fn moved(bounds: &Bounds, by: &Placement) -> Bounds {

@@ -42,6 +42,7 @@ fn style(layer: Layer) -> (u8, &'static str, i16) {
     match layer {
         Layer::Edge => (7, CONTINUOUS, 35),
         Layer::Flaw => (22, DOTTED, 25),
+        Layer::Zone => (200, DASHED, 25),
         Layer::Blank => (8, DASHED, 25),
         Layer::Offcut => (72, DASHED, 25),
         Layer::Scrap => (8, DOTTED, 13),

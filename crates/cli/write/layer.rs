@@ -14,6 +14,8 @@ pub enum Layer {
     Edge,
     /// Areas of the stock that parts keep clear of.
     Flaw,
+    /// Areas that the machine needs free: clamps, screws.
+    Zone,
     /// Blanks that are sawn from the stock first.
     Blank,
     /// Left-overs that are kept.
@@ -40,15 +42,16 @@ impl Layer {
         match self {
             Self::Edge => (0, Reverse(0), 0),
             Self::Flaw => (1, Reverse(0), 0),
-            Self::Blank => (2, Reverse(0), 0),
-            Self::Offcut => (3, Reverse(0), 0),
-            Self::Scrap => (4, Reverse(0), 0),
-            Self::Saw => (5, Reverse(0), 0),
-            Self::Sawn => (6, Reverse(0), 0),
-            Self::Mark => (7, Reverse(0), 0),
-            Self::Inside(depth) => (8, Reverse(depth), 0),
-            Self::Outside(depth) => (8, Reverse(depth), 1),
-            Self::Label => (9, Reverse(0), 0),
+            Self::Zone => (2, Reverse(0), 0),
+            Self::Blank => (3, Reverse(0), 0),
+            Self::Offcut => (4, Reverse(0), 0),
+            Self::Scrap => (5, Reverse(0), 0),
+            Self::Saw => (6, Reverse(0), 0),
+            Self::Sawn => (7, Reverse(0), 0),
+            Self::Mark => (8, Reverse(0), 0),
+            Self::Inside(depth) => (9, Reverse(depth), 0),
+            Self::Outside(depth) => (9, Reverse(depth), 1),
+            Self::Label => (10, Reverse(0), 0),
         }
     }
 
@@ -69,6 +72,7 @@ impl Layer {
         match self {
             Self::Edge => "Edge of the stock and its voids".to_owned(),
             Self::Flaw => "Flaws, kept clear".to_owned(),
+            Self::Zone => "Areas that the machine needs free".to_owned(),
             Self::Blank => "Blanks sawn first".to_owned(),
             Self::Offcut => "Offcuts to keep".to_owned(),
             Self::Scrap => "Scrap".to_owned(),
@@ -100,6 +104,7 @@ impl fmt::Display for Layer {
         let name = match self {
             Self::Edge => "EDGE",
             Self::Flaw => "FLAW",
+            Self::Zone => "ZONE",
             Self::Blank => "BLANK",
             Self::Offcut => "OFFCUT",
             Self::Scrap => "SCRAP",

@@ -4,7 +4,7 @@ use crate::cut_plan::{CutPart, CutPlan, CutSheet};
 use crate::job::Job;
 use crate::nest_file::{
     FORMAT, MissingRecord, NestFile, OffcutRecord, PlacementRecord, Ring, SawCutRecord,
-    SheetRecord, SourceRecord, TotalsRecord,
+    SheetRecord, SourceRecord, TotalsRecord, ZoneRecord,
 };
 use crate::{Failure, Result};
 use panelwright_geometry::{Point, Polygon};
@@ -114,6 +114,14 @@ fn sheet(sheet: &CutSheet, job: &Job) -> SheetRecord {
             .chain(&flaws.holes)
             .map(|v| ring(v))
             .collect(),
+        keep_clear: sheet
+            .zones
+            .iter()
+            .map(|zone| ZoneRecord {
+                why: zone.why.clone(),
+                outline: ring(&zone.outline),
+            })
+            .collect(),
         margin: length(sheet.margin),
         gap: length(sheet.gap),
         kerf: length(sheet.kerf),
@@ -153,6 +161,7 @@ fn placement(part: &CutPart, job: &Job) -> PlacementRecord {
         copy: part.copy,
         angle: ratio(part.placement.angle_deg()),
         origin: pair(part.placement.origin),
+        pinned: part.pinned,
         outline: ring(&covering.outer),
         holes: covering.holes.iter().map(|h| ring(h)).collect(),
     }

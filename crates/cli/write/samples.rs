@@ -20,6 +20,7 @@ fn machine(name: &str, process: Process, kerf: f64, bed: Option<[f64; 2]>) -> Ma
         longest_rip: None,
         longest_crosscut: None,
         least_strip: 0.0,
+        keep_clear: Vec::new(),
     }
 }
 
@@ -149,6 +150,7 @@ fn part(job: &Job, item: usize, copy: u32, turn: f64, x: f64, y: f64) -> CutPart
         placement,
         outline: job.items[item].outline.placed(&placement),
         inside: None,
+        pinned: false,
     }
 }
 
@@ -182,6 +184,7 @@ fn sheet(number: usize, length: f64, width: f64, parts: Vec<CutPart>) -> CutShee
         outline: Polygon::rectangle(length, width).outer,
         voids: Vec::new(),
         flaws: Vec::new(),
+        zones: Vec::new(),
         grain_deg: Some(0.0),
         margin: 10.0,
         gap: 6.0,
@@ -308,5 +311,6 @@ pub fn plan(job: &Job) -> CutPlan {
             ..Totals::default()
         },
         repeatable: true,
+        notes: Vec::new(),
     }
 }

@@ -58,6 +58,13 @@ fn look(layer: Layer) -> Look {
             fill: "url(#pw-flaw-hatch)",
             ..plain
         },
+        Layer::Zone => Look {
+            stroke: "#6b4a8c",
+            dashes: &[4.0, 2.0],
+            fill: "#b9a3cf",
+            fill_opacity: 0.45,
+            ..plain
+        },
         Layer::Blank => Look {
             stroke: "#6a6f78",
             width: 1.4,

@@ -1,7 +1,9 @@
 //! Whether a part can lie on a kind of stock at all, told from its bounding rectangle.
 
 use crate::{Angles, FirstCut, Method, Part, Problem, SawRules, Stock, StockKind, Trim, Turn};
-use panelwright_geometry::{Bounds, Placement, Point, Polygon, Side, largest_rectangle, tolerance};
+use panelwright_geometry::{
+    Bounds, Placement, Point, Polygon, Side, largest_clear_rectangle, tolerance,
+};
 use std::borrow::Cow;
 
 /// Angles looked at, evenly over a half turn, when a part may lie at any.
@@ -132,10 +134,14 @@ pub(super) fn must_fit(problem: &Problem, shape: &Shape, stock: &Stock) -> bool 
         Method::FreeForm => stock.fields().iter().any(|field| {
             let room = if is_plain(stock, field) {
                 Some(field.bounds())
-            } else if nothing_in_the_way(stock) {
-                largest_rectangle(field, 0.0, 0.0)
-            } else {
+            } else if !stock.pinned.is_empty() {
                 None
+            } else {
+                let clear = stock.keep_clear.iter().chain(&stock.zones);
+                let clear: Vec<Polygon> = clear
+                    .map(|ring| Polygon::new(ring.clone(), Vec::new()))
+                    .collect();
+                largest_clear_rectangle(field, &clear, 0.0, 0.0)
             };
             let need = 2.0 * problem.margin + hidden;
             room.is_some_and(|r| {
