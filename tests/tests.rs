@@ -6,5 +6,7 @@ mod util;
 mod bad_input;
 // The rack over weeks: booking, undoing, adding, retiring.
 mod booking;
+// Pinned parts, areas kept clear, nests taken up again.
+mod hand_work;
 // The main job on the demo data and on small orders of its own.
 mod main_job;

@@ -48,7 +48,8 @@ pub struct CheckArgs {
 #[command(
     after_help = "The same files, seed and effort give the same bytes, on any number of threads. \
     A time limit trades that away.\n\n\
-    Example:\n  panelwright nest demo-data/cabinet-order.json --out out"
+    Examples:\n  panelwright nest demo-data/cabinet-order.json --out out\n  \
+    panelwright nest demo-data/cabinet-order.json --out out --from out/nest.json --seed 2"
 )]
 pub struct NestArgs {
     /// Order file (JSON)
@@ -56,6 +57,10 @@ pub struct NestArgs {
     /// Folder for nest.json, cut files and reports
     #[arg(long, value_name = "FOLDER")]
     pub out: PathBuf,
+    /// Go on from this nest.json of the order: the result is never worse. A placement in it with
+    /// "pinned": true stays exactly where it is; its "origin" and "angle" may be edited
+    #[arg(long, value_name = "NEST.JSON")]
+    pub from: Option<PathBuf>,
     /// Seed of every random choice
     #[arg(long, default_value_t = 1)]
     pub seed: u64,

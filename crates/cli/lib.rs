@@ -3,8 +3,8 @@
 //!
 //! [`geometry`] holds outlines and drawings, [`nesting`] the searches and the judge. A job goes
 //! through these stages, each a module: [`input`] (files as written), [`read_job`] (checked, in
-//! millimetres), [`plan`] (nested and judged), [`mod@write`] and [`report`] (files and papers), [`rack`]
-//! (booked).
+//! millimetres), [`given`] (an earlier nest to go on from), [`plan`] (nested and judged),
+//! [`mod@write`] and [`report`] (files and papers), [`rack`] (booked).
 
 pub use panelwright_geometry as geometry;
 pub use panelwright_nesting as nesting;
@@ -13,6 +13,7 @@ pub mod args;
 mod check_command;
 pub mod cut_plan;
 mod failure;
+pub mod given;
 pub mod input;
 pub mod job;
 mod letters;

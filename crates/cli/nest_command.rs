@@ -2,8 +2,9 @@
 
 use crate::args::NestArgs;
 use crate::cut_plan::CutPlan;
+use crate::given::Given;
 use crate::job::Job;
-use crate::plan::{PlanOptions, Status, Watcher, plan};
+use crate::plan::{PlanOptions, Status, Watcher, plan_from};
 use crate::read_job::ReadJobOptions;
 use crate::write::OutFolder;
 use crate::{Failure, Result, report, write};
@@ -47,10 +48,14 @@ pub fn run(args: &NestArgs, cancel: &AtomicBool) -> Result<NestOutcome> {
             rack: args.rack.clone(),
         },
     )?;
+    let given = match &args.from {
+        Some(path) => Some(Given::read(path, &job)?),
+        None => None,
+    };
     // Before the search, so that nobody waits for a result that cannot be stored.
     let folder = OutFolder::prepare(&args.out)?;
     let first_nest = Mutex::new(None);
-    let plan = search(args, &job, &options, cancel, &|status| {
+    let plan = search(args, &job, &options, given.as_ref(), cancel, &|status| {
         if status.spend.is_some() {
             // Nothing that holds this lock can panic.
             let mut first = first_nest.lock().unwrap_or_else(PoisonError::into_inner);
@@ -120,6 +125,7 @@ fn search(
     args: &NestArgs,
     job: &Job,
     options: &PlanOptions,
+    given: Option<&Given>,
     cancel: &AtomicBool,
     listen: &Watcher,
 ) -> Result<CutPlan> {
@@ -136,7 +142,7 @@ fn search(
             });
         }
     };
-    let work = || plan(job, options, cancel, Some(&watch));
+    let work = || plan_from(job, options, given, cancel, Some(&watch));
     let result = match args.threads {
         None => work(),
         Some(threads) => rayon::ThreadPoolBuilder::new()
@@ -178,6 +184,7 @@ pub fn answer(args: &NestArgs, outcome: &NestOutcome) -> String {
             "least_spend": t.least_spend,
             "currency": job.shop.currency,
             "repeatable": plan.repeatable,
+            "notes": plan.notes,
             "first_nest_seconds": outcome.first_nest.map(|t| t.as_secs_f64()),
             "seconds": outcome.taken.as_secs_f64(),
         });

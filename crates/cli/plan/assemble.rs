@@ -4,6 +4,7 @@ use super::bed::zones_on;
 use super::problem::{StockRef, Used, pose, saw_of};
 use super::{Done, PlanOptions};
 use crate::cut_plan::{CutOffcut, CutPart, CutPlan, CutSheet, Missing, Source, Totals};
+use crate::given::GivenSheet;
 use crate::job::Job;
 use crate::letters::letters;
 use panelwright_geometry::Ring;
@@ -11,7 +12,14 @@ use panelwright_nesting::{Layout, Method, Problem, StockKind, Why, least_spend, 
 use std::collections::BTreeMap;
 
 /// Puts the nests in the order's words and sums them up.
-pub fn assemble(job: &Job, options: &PlanOptions, done: Vec<Done>) -> CutPlan {
+///
+/// `given` has the sheets of an earlier nest, by group.
+pub fn assemble(
+    job: &Job,
+    options: &PlanOptions,
+    done: Vec<Done>,
+    given: &[Vec<&GivenSheet>],
+) -> CutPlan {
     let mut sheets: Vec<CutSheet> = Vec::new();
     let mut missing = Vec::new();
     let mut copies = vec![0; job.items.len()];
@@ -19,7 +27,7 @@ pub fn assemble(job: &Job, options: &PlanOptions, done: Vec<Done>) -> CutPlan {
     // Stock area that any plan needs for what this one places: part area over the best ceiling.
     let mut least_area = 0.0;
     for group in &done {
-        totals.least_spend += floor(job, options, group);
+        totals.least_spend += floor(job, options, group, &given[group.index]);
         let ceilings = yield_ceilings(&group.problem);
         let ceiling = ceilings.iter().copied().fold(0.0, f64::max);
         let placed: f64 = group
@@ -73,8 +81,8 @@ pub fn assemble(job: &Job, options: &PlanOptions, done: Vec<Done>) -> CutPlan {
 /// The proven least spend of what a group places. All of the stock is held open to it, whatever
 /// other groups took: a better plan may share it out another way. A nest that leaves parts out may
 /// cost less than one that places all, so only what was placed counts.
-fn floor(job: &Job, options: &PlanOptions, done: &Done) -> f64 {
-    let mut problem = pose(job, &done.group, options, &Used::default()).problem;
+fn floor(job: &Job, options: &PlanOptions, done: &Done, given: &[&GivenSheet]) -> f64 {
+    let mut problem = pose(job, &done.group, options, &Used::default(), given).problem;
     for (part, count) in problem
         .parts
         .iter_mut()
@@ -82,7 +90,17 @@ fn floor(job: &Job, options: &PlanOptions, done: &Done) -> f64 {
     {
         part.quantity = count;
     }
+    // What is pinned is placed, so it stays; but it has another index then.
+    let mut index = Vec::with_capacity(problem.parts.len());
+    let mut kept = 0;
+    for part in &problem.parts {
+        index.push(kept);
+        kept += usize::from(part.quantity > 0);
+    }
     problem.parts.retain(|part| part.quantity > 0);
+    for pinned in problem.stock.iter_mut().flat_map(|s| &mut s.pinned) {
+        pinned.part = index[pinned.part];
+    }
     least_spend(&problem)
 }
 

@@ -6,14 +6,16 @@ mod board;
 mod problem;
 
 use crate::cut_plan::CutPlan;
+use crate::given::{Given, GivenSheet};
 use crate::input::Process;
 use crate::job::Job;
 use crate::{Failure, Result};
 use board::Board;
-use panelwright_nesting::{Budget, Control, Nest, Problem, Progress, nest};
-use problem::{Posed, StockRef, Used, pose};
+use panelwright_nesting::{Budget, Control, Nest, Problem, Progress, nest_from, standing, verify};
+use problem::{Posed, StockRef, Used, pose, start};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
+use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
@@ -87,6 +89,22 @@ pub fn plan(
     cancel: &AtomicBool,
     watch: Option<&Watcher>,
 ) -> Result<CutPlan> {
+    plan_from(job, options, None, cancel, watch)
+}
+
+/// [`plan`], going on from an earlier nest: pinned parts stay where they are, and the rest only
+/// becomes better, neither dearer nor with more parts left out. What of the nest cannot be taken up
+/// is told in [`CutPlan::notes`].
+///
+/// # Errors
+/// As for [`plan`], and when a part is pinned where it cannot be cut.
+pub fn plan_from(
+    job: &Job,
+    options: &PlanOptions,
+    given: Option<&Given>,
+    cancel: &AtomicBool,
+    watch: Option<&Watcher>,
+) -> Result<CutPlan> {
     let start = Instant::now();
     let groups = groups(job);
     let weights: Vec<f64> = groups.iter().map(|g| weight(job, g)).collect();
@@ -96,6 +114,7 @@ pub fn plan(
         job,
         groups: &groups,
         options,
+        given: groups.iter().map(|g| sheets_of(given, g)).collect(),
     };
 
     // Groups of one material share its stock, so they go one after another; materials share nothing.
@@ -104,6 +123,13 @@ pub fn plan(
         by_material.entry(group.material).or_default().push(i);
     }
     let chains: Vec<Vec<usize>> = by_material.into_values().collect();
+    let mut notes = Vec::new();
+    if let Some(given) = given {
+        notes.extend(given.notes.iter().cloned());
+        for chain in &chains {
+            notes.extend(run.take_up(chain, &given.file)?);
+        }
+    }
 
     // First a whole nest of everything, in every order in which the groups of a material may help
     // themselves from its stock; the better order is then searched in depth.
@@ -115,11 +141,16 @@ pub fn plan(
         )
     };
     let deadline = options.limit.map(|limit| start + limit);
-    let first: Vec<Vec<Done>> = chains
+    let first: Vec<(Vec<Done>, bool)> = chains
         .par_iter()
         .map(|chain| {
-            let mut best: Option<Vec<Done>> = None;
-            for order in orders(chain) {
+            let mut best: Option<(Vec<Done>, bool)> = None;
+            // An earlier nest first, with what it took kept for each group: nothing worse than that
+            // is accepted.
+            let earlier = chain.iter().any(|i| !run.given[*i].is_empty());
+            let earlier = earlier.then(|| (chain.clone(), true));
+            let others = orders(chain).into_iter().map(|order| (order, false));
+            for (order, kept) in earlier.into_iter().chain(others) {
                 // The first one is finished even when stopped or out of time: a nest that leaves
                 // half out helps nobody, and it takes well under a second for a usual order.
                 let (control, stopped) = match best {
@@ -132,21 +163,21 @@ pub fn plan(
                 if stopped {
                     break;
                 }
-                let done = run.chain(&order, |i, nest| nest(first_steps(i), &control))?;
-                if best.as_ref().is_none_or(|best| better(&done, best)) {
-                    best = Some(done);
+                let done = run.chain(&order, kept, |i, nest| nest(first_steps(i), &control))?;
+                if best.as_ref().is_none_or(|(best, _)| better(&done, best)) {
+                    best = Some((done, kept));
                 }
             }
             Ok(best.unwrap_or_default())
         })
         .collect::<Result<_>>()?;
-    for done in first.iter().flatten() {
+    for done in first.iter().flat_map(|(done, _)| done) {
         board.found(done);
     }
 
     let done: Vec<Vec<Done>> = first
         .into_par_iter()
-        .map(|first| {
+        .map(|(first, kept)| {
             let order: Vec<usize> = first.iter().map(|done| done.index).collect();
             let mine: f64 = order.iter().map(|i| weights[*i]).sum();
             // With a time limit, each group of the chain gets its share of what is left of it.
@@ -167,7 +198,7 @@ pub fn plan(
             if cancel.load(Ordering::Relaxed) {
                 return Ok(first);
             }
-            let deep = run.chain(&order, |i, nest| {
+            let deep = run.chain(&order, kept, |i, nest| {
                 let listener = |progress: Progress| board.update(i, progress);
                 let control = Control::none()
                     .with_cancel(cancel)
@@ -180,7 +211,8 @@ pub fn plan(
         .collect::<Result<_>>()?;
     let mut done: Vec<Done> = done.into_iter().flatten().collect();
     done.sort_by_key(|done| done.index);
-    let mut plan = assemble::assemble(job, options, done);
+    let mut plan = assemble::assemble(job, options, done, &run.given);
+    plan.notes = notes;
     plan.repeatable &= !cancel.load(Ordering::Relaxed);
     Ok(plan)
 }
@@ -197,39 +229,128 @@ struct Run<'a> {
     job: &'a Job,
     groups: &'a [Group],
     options: &'a PlanOptions,
+    /// By group: the sheets of an earlier nest.
+    given: Vec<Vec<&'a GivenSheet>>,
+}
+
+/// The sheets of an earlier nest that are a group's.
+fn sheets_of<'a>(given: Option<&'a Given>, group: &Group) -> Vec<&'a GivenSheet> {
+    let sheets = given.iter().flat_map(|g| &g.sheets);
+    sheets
+        .filter(|s| s.material == group.material && s.machine == group.machine)
+        .collect()
 }
 
 impl Run<'_> {
-    /// Nests groups one after another; each takes its stock from what those before it left.
+    /// Looks at what an earlier nest has for the groups of a material, before any search: tells what
+    /// does not stand any more.
+    fn take_up(&self, chain: &[usize], file: &Path) -> Result<Vec<String>> {
+        let mut notes = Vec::new();
+        for &i in chain {
+            let (group, given) = (&self.groups[i], &self.given[i]);
+            if given.is_empty() {
+                continue;
+            }
+            let mut others = Used::default();
+            self.reserve(chain.iter().filter(|j| **j != i), true, &mut others);
+            let posed = pose(self.job, group, self.options, &others, given);
+            if let Some(number) = posed.lost.first() {
+                let machine = &self.job.shop.machines[group.machine].name;
+                return Err(Failure::in_file(
+                    file,
+                    format!("sheet {number}"),
+                    format!("it is no longer sawn into the same blanks for the {machine}"),
+                    "remove \"pinned\" from its parts",
+                ));
+            }
+            for &(stock, number) in &posed.pinned {
+                if let Some(fault) = verify::judge_pinned(&posed.problem, stock, number).first() {
+                    return Err(Failure::in_file(
+                        file,
+                        "",
+                        format!("{fault}, and it is pinned"),
+                        "move or turn it, or remove \"pinned\"",
+                    ));
+                }
+            }
+            let (_, dropped) = standing(&posed.problem, &start(&posed, group, given));
+            notes.extend(dropped.iter().map(|d| {
+                let number = given[d.layout].number;
+                let what = match (d.whole, d.parts.len()) {
+                    (true, _) => "it is nested anew".to_owned(),
+                    (false, 1) => "a part is nested anew".to_owned(),
+                    (false, n) => format!("{n} parts are nested anew"),
+                };
+                format!("sheet {number} of the nest taken up: {what}: {}", d.why)
+            }));
+        }
+        Ok(notes)
+    }
+
+    /// Keeps what an earlier nest took for the groups listed, or only what has pinned parts.
+    fn reserve<'i>(&self, groups: impl Iterator<Item = &'i usize>, all: bool, used: &mut Used) {
+        for sheet in groups.flat_map(|i| &self.given[*i]) {
+            if all || sheet.has_pinned() {
+                used.reserve(sheet);
+            }
+        }
+    }
+
+    /// Nests groups one after another; each takes its stock from what those before it left. What an
+    /// earlier nest took is `kept` for those after it, or only what has pinned parts is.
     /// `nest_it` is called with a group's index and what nests it, given steps and control.
     fn chain(
         &self,
         order: &[usize],
+        kept: bool,
         nest_it: impl Fn(usize, &dyn Fn(u64, &Control) -> Result<Done>) -> Result<Done>,
     ) -> Result<Vec<Done>> {
         let mut used = Used::default();
         let mut all = Vec::new();
-        for &i in order {
+        for (k, &i) in order.iter().enumerate() {
+            let mut now = used.clone();
+            self.reserve(order[k + 1..].iter(), kept, &mut now);
             let done = nest_it(i, &|steps, control| {
                 let budget = Budget {
                     seed: self.options.seed,
                     steps,
                     limit: None,
                 };
-                nest_group(
-                    self.job,
-                    i,
-                    &self.groups[i],
-                    self.options,
-                    &used,
-                    &budget,
-                    control,
-                )
+                self.nest_group(i, &now, &budget, control)
             })?;
             used.take(&done);
             all.push(done);
         }
         Ok(all)
+    }
+
+    fn nest_group(
+        &self,
+        index: usize,
+        used: &Used,
+        budget: &Budget,
+        control: &Control,
+    ) -> Result<Done> {
+        let (job, group, given) = (self.job, &self.groups[index], &self.given[index]);
+        let posed = pose(job, group, self.options, used, given);
+        let earlier = (!given.is_empty()).then(|| start(&posed, group, given));
+        let Posed { problem, stock, .. } = posed;
+        let nest = nest_from(&problem, earlier.as_ref(), budget, control).map_err(|e| {
+            let material = &job.shop.materials[group.material].name;
+            let machine = &job.shop.machines[group.machine].name;
+            Failure::new(
+                format!("nesting '{material}' on the {machine}"),
+                e.to_string(),
+                "nothing was written; please report this with the order",
+            )
+        })?;
+        Ok(Done {
+            index,
+            group: group.clone(),
+            stock,
+            problem,
+            nest,
+        })
     }
 }
 
@@ -295,32 +416,4 @@ fn groups(job: &Job) -> Vec<Group> {
 fn weight(job: &Job, group: &Group) -> f64 {
     let copies: u32 = group.items.iter().map(|i| job.items[*i].quantity).sum();
     f64::from(copies).sqrt()
-}
-
-fn nest_group(
-    job: &Job,
-    index: usize,
-    group: &Group,
-    options: &PlanOptions,
-    used: &Used,
-    budget: &Budget,
-    control: &Control,
-) -> Result<Done> {
-    let Posed { problem, stock } = pose(job, group, options, used);
-    let nest = nest(&problem, budget, control).map_err(|e| {
-        let material = &job.shop.materials[group.material].name;
-        let machine = &job.shop.machines[group.machine].name;
-        Failure::new(
-            format!("nesting '{material}' on the {machine}"),
-            e.to_string(),
-            "nothing was written; please report this with the order",
-        )
-    })?;
-    Ok(Done {
-        index,
-        group: group.clone(),
-        stock,
-        problem,
-        nest,
-    })
 }

@@ -2,32 +2,41 @@
 
 use super::bed::zones_on;
 use super::{Done, Group, PlanOptions};
+use crate::given::{GivenSheet, GivenSource};
 use crate::input::{FirstCutWord, Machine, Material, Process, Sheet};
 use crate::job::{Job, Shop};
 use crate::rack::{book_value, value_per_area};
 use crate::remnant::Remnant;
 use panelwright_geometry::{Polygon, tolerance};
 use panelwright_nesting::{
-    BedFit, FirstCut, KeepRule, Method, Part, Problem, SawRules, Stock, StockKind, Trim,
-    break_downs,
+    BedFit, BreakDown, FirstCut, KeepRule, Layout, Method, Nest, Part, PlacedPart, Problem, SawCut,
+    SawRules, Stock, StockKind, Trim, break_downs,
 };
 use std::collections::BTreeMap;
 
 /// What a problem's stock entry stands for.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum StockRef {
     Sheet(usize),
     Remnant(usize),
 }
 
 /// Stock that earlier groups of the same material have taken.
-#[derive(Default)]
+#[derive(Clone, Default)]
 pub struct Used {
     sheets: BTreeMap<usize, u32>,
     remnants: Vec<usize>,
 }
 
 impl Used {
+    /// Takes what a sheet of an earlier nest is cut from.
+    pub fn reserve(&mut self, sheet: &GivenSheet) {
+        match sheet.source {
+            GivenSource::Sheet(i) => *self.sheets.entry(i).or_default() += 1,
+            GivenSource::Remnant(i) => self.remnants.push(i),
+        }
+    }
+
     pub fn take(&mut self, done: &Done) {
         for layout in &done.nest.layouts {
             match done.stock[layout.stock] {
@@ -42,26 +51,50 @@ impl Used {
 pub struct Posed {
     pub problem: Problem,
     pub stock: Vec<StockRef>,
+    /// The stock with pinned parts: its index, and the number of the sheet in the earlier nest.
+    pub pinned: Vec<(usize, usize)>,
+    /// Numbers of sheets with pinned parts that the saw no longer makes the same blanks of.
+    pub lost: Vec<usize>,
 }
 
-/// The problem of a group, with what earlier groups have `used` taken off its stock.
-pub fn pose(job: &Job, group: &Group, options: &PlanOptions, used: &Used) -> Posed {
+/// The problem of a group, with what earlier groups have `used` taken off its stock, and the pinned
+/// parts of the sheets `given` to it on pieces of their own.
+pub fn pose(
+    job: &Job,
+    group: &Group,
+    options: &PlanOptions,
+    used: &Used,
+    given: &[&GivenSheet],
+) -> Posed {
     let material = &job.shop.materials[group.material];
     let machine = &job.shop.machines[group.machine];
     let saw = saw_of(job).map(|i| &job.shop.machines[i]);
+    let pins = || given.iter().filter(|s| s.has_pinned());
+    let mut used = used.clone();
+    pins().for_each(|sheet| used.reserve(sheet));
     let mut stock = StockList::new(machine, saw);
     if options.use_remnants {
         for (i, remnant) in job.shop.remnants.iter().enumerate() {
             if remnant.material == material.name && !used.remnants.contains(&i) {
-                stock.add_remnant(i, remnant, material, job);
+                let piece = stock.remnant(remnant, material, job);
+                stock.add(piece, Some(1), StockRef::Remnant(i));
             }
         }
     }
     for (i, sheet) in job.shop.sheets.iter().enumerate() {
-        if sheet.material == material.name {
-            let taken = used.sheets.get(&i).copied().unwrap_or(0);
-            stock.add_sheet(i, sheet, taken, material, job);
+        let taken = used.sheets.get(&i).copied().unwrap_or(0);
+        let left = sheet.stock.map(|n| n.saturating_sub(taken));
+        if sheet.material == material.name && left != Some(0) {
+            let piece = stock.sheet(sheet, material, job);
+            stock.add(piece, left, StockRef::Sheet(i));
         }
+    }
+    for given in pins() {
+        let piece = match given.source {
+            GivenSource::Sheet(i) => stock.sheet(&job.shop.sheets[i], material, job),
+            GivenSource::Remnant(i) => stock.remnant(&job.shop.remnants[i], material, job),
+        };
+        stock.add_pinned(piece, given, group);
     }
     let parts = group
         .items
@@ -94,7 +127,76 @@ pub fn pose(job: &Job, group: &Group, options: &PlanOptions, used: &Used) -> Pos
     Posed {
         problem,
         stock: stock.refs,
+        pinned: stock.pinned,
+        lost: stock.lost,
     }
+}
+
+/// An earlier nest as an answer to the problem of its group. A layout whose stock is not there gets
+/// an index that is none.
+pub fn start(posed: &Posed, group: &Group, given: &[&GivenSheet]) -> Nest {
+    let Posed { problem, .. } = posed;
+    let layout = |sheet: &&GivenSheet| {
+        let own = posed.pinned.iter().find(|(_, n)| *n == sheet.number);
+        let stock = own.map_or_else(
+            || {
+                (0..problem.stock.len()).find(|&i| {
+                    let stock = &problem.stock[i];
+                    let sawn = stock.break_down.as_ref();
+                    posed.stock[i] == source(sheet)
+                        && stock.pinned.is_empty()
+                        && sawn.is_none_or(|plan| same_cuts(plan, &sheet.saw_cuts))
+                })
+            },
+            |(stock, _)| Some(*stock),
+        );
+        let sawn = stock.and_then(|i| problem.stock[i].break_down.as_ref());
+        let saw_cuts = match (sawn, &problem.method) {
+            (Some(plan), _) => plan.cuts.clone(),
+            (None, Method::Guillotine(_)) => sheet.saw_cuts.clone(),
+            (None, Method::FreeForm) => Vec::new(),
+        };
+        Layout {
+            stock: stock.unwrap_or(usize::MAX),
+            placed: placed(sheet, group, false),
+            saw_cuts,
+            offcuts: sheet.offcuts.clone(),
+        }
+    };
+    Nest {
+        layouts: given.iter().map(layout).collect(),
+        not_placed: Vec::new(),
+    }
+}
+
+/// The parts of a sheet as the group's problem counts them; only the pinned ones if asked.
+fn placed(sheet: &GivenSheet, group: &Group, pinned_only: bool) -> Vec<PlacedPart> {
+    let parts = sheet.parts.iter().filter(|p| p.pinned || !pinned_only);
+    parts
+        .filter_map(|p| {
+            let part = group.items.iter().position(|item| *item == p.item)?;
+            Some(PlacedPart {
+                part,
+                placement: p.placement,
+            })
+        })
+        .collect()
+}
+
+fn source(sheet: &GivenSheet) -> StockRef {
+    match sheet.source {
+        GivenSource::Sheet(i) => StockRef::Sheet(i),
+        GivenSource::Remnant(i) => StockRef::Remnant(i),
+    }
+}
+
+/// Whether a way to saw blanks has these cuts.
+fn same_cuts(plan: &BreakDown, cuts: &[SawCut]) -> bool {
+    /// Far above the rounding of what is written, far below what a saw can hold.
+    const SAME: f64 = 1e-3;
+    let mut pairs = plan.cuts.iter().zip(cuts);
+    plan.cuts.len() == cuts.len()
+        && pairs.all(|(a, b)| a.from.distance(b.from) <= SAME && a.to.distance(b.to) <= SAME)
 }
 
 /// The saw that breaks sheets down for the other machines.
@@ -147,6 +249,8 @@ struct StockList<'a> {
     stock: Vec<Stock>,
     supplies: Vec<Option<u32>>,
     refs: Vec<StockRef>,
+    pinned: Vec<(usize, usize)>,
+    lost: Vec<usize>,
 }
 
 impl<'a> StockList<'a> {
@@ -157,13 +261,15 @@ impl<'a> StockList<'a> {
             stock: Vec::new(),
             supplies: Vec::new(),
             refs: Vec::new(),
+            pinned: Vec::new(),
+            lost: Vec::new(),
         }
     }
 
-    fn add_remnant(&mut self, index: usize, remnant: &Remnant, material: &Material, job: &Job) {
+    fn remnant(&self, remnant: &Remnant, material: &Material, job: &Job) -> Stock {
         // What is not sold new has no price to take a share of, and costs nothing to use up.
         let value = book_value(&job.shop, remnant).unwrap_or(0.0);
-        let stock = Stock {
+        Stock {
             kind: StockKind::Remnant,
             outline: remnant.outline.clone(),
             keep_clear: remnant.flaws.clone(),
@@ -171,23 +277,11 @@ impl<'a> StockList<'a> {
             good_faces: remnant.good_faces,
             keep: keep_rule(&job.shop, material),
             ..Stock::remnant(&remnant.id, Polygon::default(), value, self.supplies.len())
-        };
-        self.add(stock, Some(1), StockRef::Remnant(index));
+        }
     }
 
-    fn add_sheet(
-        &mut self,
-        index: usize,
-        sheet: &Sheet,
-        taken: u32,
-        material: &Material,
-        job: &Job,
-    ) {
-        let left = sheet.stock.map(|n| n.saturating_sub(taken));
-        if left == Some(0) {
-            return;
-        }
-        let stock = Stock {
+    fn sheet(&self, sheet: &Sheet, material: &Material, job: &Job) -> Stock {
+        Stock {
             grain_deg: material.grain.then_some(0.0),
             good_faces: material.good_faces,
             keep: keep_rule(&job.shop, material),
@@ -198,21 +292,12 @@ impl<'a> StockList<'a> {
                 sheet.price,
                 self.supplies.len(),
             )
-        };
-        self.add(stock, left, StockRef::Sheet(index));
+        }
     }
 
     /// Adds stock as it is, or each way to break it down when the machine's bed is too small.
     fn add(&mut self, stock: Stock, supply: Option<u32>, refers_to: StockRef) {
-        let whole = match (self.machine.bed, self.saw) {
-            (None, _) => BedFit::Whole,
-            (Some([length, width]), Some(saw)) => {
-                break_downs(&stock, (length, width), &saw_rules(saw))
-            }
-            // Without a saw only what fits as it is can be used.
-            (Some([length, width]), None) => fits_bed(&stock.outline, length, width),
-        };
-        match whole {
+        match self.fit(&stock) {
             BedFit::Whole => self.push(stock, refers_to),
             BedFit::Sawn(ways) => {
                 for way in ways {
@@ -226,6 +311,38 @@ impl<'a> StockList<'a> {
             BedFit::Never => return,
         }
         self.supplies.push(supply);
+    }
+
+    /// Adds one piece with the parts pinned on it, sawn into blanks as it was.
+    fn add_pinned(&mut self, mut stock: Stock, given: &GivenSheet, group: &Group) {
+        match self.fit(&stock) {
+            BedFit::Whole => {}
+            fit => {
+                let mut ways = fit.plans().into_iter();
+                let same = ways.find(|plan| same_cuts(plan, &given.saw_cuts));
+                if same.is_none() {
+                    self.lost.push(given.number);
+                    return;
+                }
+                stock.break_down = same;
+            }
+        }
+        stock.pinned = placed(given, group, true);
+        self.pinned.push((self.stock.len(), given.number));
+        self.push(stock, source(given));
+        self.supplies.push(Some(1));
+    }
+
+    /// How the stock comes to lie on the machine's bed.
+    fn fit(&self, stock: &Stock) -> BedFit {
+        match (self.machine.bed, self.saw) {
+            (None, _) => BedFit::Whole,
+            (Some([length, width]), Some(saw)) => {
+                break_downs(stock, (length, width), &saw_rules(saw))
+            }
+            // Without a saw only what fits as it is can be used.
+            (Some([length, width]), None) => fits_bed(&stock.outline, length, width),
+        }
     }
 
     /// Adds stock as it goes to the machine.

@@ -172,7 +172,12 @@ fn page(plan: &CutPlan, job: &Job, figures: &Figures) -> Page {
             .zip(spend_amounts(figures, plan))
             .collect(),
         cautions: cautions(plan, job),
-        notes: job.notes.iter().map(|n| plain(n)).collect(),
+        notes: job
+            .notes
+            .iter()
+            .chain(&plan.notes)
+            .map(|n| plain(n))
+            .collect(),
     }
 }
 

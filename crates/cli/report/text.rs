@@ -42,9 +42,9 @@ pub fn text(plan: &CutPlan, job: &Job) -> String {
             page.wrapped(line, "  - ", "    ");
         }
     }
-    if !job.notes.is_empty() {
+    if !(job.notes.is_empty() && plan.notes.is_empty()) {
         page.heading("Noticed while reading");
-        for note in &job.notes {
+        for note in job.notes.iter().chain(&plan.notes) {
             page.wrapped(note, "  - ", "    ");
         }
     }
@@ -62,6 +62,12 @@ pub fn summary(plan: &CutPlan, job: &Job) -> String {
     answer(&mut page, plan, job, &figures);
     taken(&mut page, &figures);
     missing(&mut page, &figures);
+    if !plan.notes.is_empty() {
+        page.heading("Noticed");
+        for note in &plan.notes {
+            page.wrapped(note, "  - ", "    ");
+        }
+    }
     page.text
 }
 

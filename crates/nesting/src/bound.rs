@@ -184,9 +184,11 @@ fn rates(stock: &Stock) -> (f64, f64) {
 /// f_s(u) >= b u + a_s with a_s the least of f_s(u) - b u. Summed over a nest that is b times the area
 /// of all parts plus a_s for every piece taken. The pieces taken must hold all parts by every measure
 /// (area kept to itself, part area, number of copies, dual feasible functions of the sides), where one
-/// piece holds no more than a knapsack says; the cheapest whole pieces that do so are found by branch and bound. Parts that fit some
-/// supplies only must be held by those alone, and such demands on supplies that are not shared add
-/// up. Pieces with pinned parts are taken in any case, with what they hold. The largest of the bounds over several slopes, measures and sets of supplies is returned.
+/// piece holds no more than a knapsack says; the cheapest whole pieces that do so are found by
+/// branch and bound. Parts that fit some supplies only must be held by those alone, and such
+/// demands on supplies that are not shared add up. Pieces with pinned parts are taken in any case,
+/// with what they hold. The largest of the bounds over several slopes, measures and sets of
+/// supplies is returned.
 #[must_use]
 pub fn least_spend(problem: &Problem) -> f64 {
     let parts = measure(problem);

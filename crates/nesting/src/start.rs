@@ -19,11 +19,11 @@ pub struct Dropped {
 
 /// What of `nest` still stands as an answer to `problem`, and what does not.
 ///
-/// A layout is dropped when its stock is used up or not there, and copies are when no more are wanted or
-/// when the judge refuses them beside what lies there before them; pinned parts come first. Of a
-/// sawn layout all or nothing stands. The nest returned passes the judge, but for pieces with pinned parts that
-/// `nest` does not have; its left-overs are found anew, and what it leaves out counts as
-/// [`Why::Stopped`].
+/// A layout is dropped when its stock is used up or not there, and copies are when no more are
+/// wanted or when the judge refuses them beside what lies there before them; pinned parts come
+/// first. Of a sawn layout all or nothing stands. The nest returned passes the judge, but for
+/// pieces with pinned parts that `nest` does not have; its left-overs are found anew, and what it
+/// leaves out counts as [`Why::Stopped`].
 ///
 /// Expects a problem that [`Problem::check`] passes; the nest may be anything at all.
 #[must_use]

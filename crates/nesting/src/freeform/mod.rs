@@ -8,8 +8,8 @@
 //!   union of convex areas (`convex`, `nofit`): Minkowski sums of the pieces, grown by the gap.
 //!   What is not part of a `field` (cut-off corners, voids, flaws) is a fixed shape too, kept away
 //!   from by the margin; so are areas that the machine needs free. Pinned parts are walls as well, kept
-//!   away from by the gap, with their cut-outs open. So the parts themselves are never grown, and a part that is exactly as
-//!   wide as the sheet less its margins fits.
+//!   away from by the gap, with their cut-outs open. So the parts themselves are never grown, and a
+//!   part that is exactly as wide as the sheet less its margins fits.
 //! * A `region` is a field being filled. For each turned shape it knows the free places of contact:
 //!   the corners of the border of all forbidden areas. Cut-outs of parts and slots that a part
 //!   fills exactly need no special case.

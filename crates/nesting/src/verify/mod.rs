@@ -90,8 +90,9 @@ pub fn judge(problem: &Problem, nest: &Nest) -> Vec<Fault> {
     faults
 }
 
-/// Everything that is wrong with one layout by itself, its left-overs not looked at: not whether there is stock for it, and not
-/// whether its parts are wanted. What it says of the layout bears the number `sheet`.
+/// Everything that is wrong with one layout by itself, its left-overs not looked at: not whether
+/// there is stock for it, and not whether its parts are wanted. What it says of the layout bears
+/// the number `sheet`.
 ///
 /// # Panics
 /// When the layout's stock is not of `problem`, or a stock's outline has no points.
