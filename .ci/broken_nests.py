@@ -67,6 +67,11 @@ def margin_short(nest):
     move(placed, left + sheet["margin"] - 2 * outside_checks.LENGTH - nearest, 0.0)
 
 
+def clamp_under_a_part(nest):
+    sheet = first(s for s in nest["sheets"] if s["placements"] and s["method"] == "free-form")
+    sheet["keep_clear"] = [{"why": "clamp", "outline": sheet["placements"][0]["outline"]}]
+
+
 def parts_on_each_other(nest):
     sheet = first(s for s in nest["sheets"] if len(s["placements"]) > 1)
     a, b = sheet["placements"][:2]
@@ -166,6 +171,7 @@ NEST_FAULTS = [
     (part_out_of_the_sheet, "margin"),
     (margin_short, "margin"),
     (void_under_a_part, "margin"),
+    (clamp_under_a_part, "margin"),
     (parts_on_each_other, "overlap and gap"),
     (gap_short, "overlap and gap"),
     (outline_too_small, "outlines against the drawings"),

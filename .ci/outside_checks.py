@@ -277,10 +277,11 @@ class Checks:
         return f"{pairs} pairs looked at, least gap {least:+.4f} mm against what was asked for"
 
     def margins(self, fail):
-        """Parts lie within their stock or blank and away from its edge, voids and flaws."""
+        """Parts lie within their stock or blank and away from its edge, voids, flaws and clamps."""
         least = math.inf
         for sheet in self.sheets:
-            voids = unary_union([Polygon(v) for v in sheet["voids"]])
+            zones = [Polygon(z["outline"]) for z in sheet.get("keep_clear", [])]
+            voids = unary_union([Polygon(v) for v in sheet["voids"]] + zones)
             sawn = sheet["method"] == "guillotine"
             # Sawn parts are held to the edge of the stock here, and to their own pieces below.
             pieces = [Polygon(sheet["outline"])] if sawn else self.fields(sheet, fail)
@@ -292,7 +293,7 @@ class Checks:
                     fail(f"{title(sheet, placed)}: not within one piece of the stock")
                     continue
                 if polygon.intersection(voids).area > 1e-6:
-                    fail(f"{title(sheet, placed)}: lies on a void or flaw")
+                    fail(f"{title(sheet, placed)}: lies on a void, flaw or clamp")
                 distances = [solid.distance(home[0].exterior)]
                 if not voids.is_empty:
                     distances.append(polygon.distance(voids))

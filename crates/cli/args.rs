@@ -84,7 +84,7 @@ pub struct NestArgs {
     /// Take new sheets only
     #[arg(long)]
     pub no_remnants: bool,
-    /// Set no parts into window cut-outs of other parts
+    /// Set no parts into window cut-outs of other parts; those that --from has there stay
     #[arg(long)]
     pub no_cutouts: bool,
     /// Print nothing but errors

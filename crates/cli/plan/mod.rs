@@ -145,12 +145,15 @@ pub fn plan_from(
         .par_iter()
         .map(|chain| {
             let mut best: Option<(Vec<Done>, bool)> = None;
-            // An earlier nest first, with what it took kept for each group: nothing worse than that
-            // is accepted.
-            let earlier = chain.iter().any(|i| !run.given[*i].is_empty());
-            let earlier = earlier.then(|| (chain.clone(), true));
-            let others = orders(chain).into_iter().map(|order| (order, false));
-            for (order, kept) in earlier.into_iter().chain(others) {
+            // An earlier nest with what it took kept for each group comes first: nothing worse than
+            // that is accepted. One order without that shows whether it is worth keeping.
+            let tried = if chain.iter().any(|i| !run.given[*i].is_empty()) {
+                vec![(chain.clone(), true), (chain.clone(), false)]
+            } else {
+                let orders = orders(chain).into_iter();
+                orders.map(|order| (order, false)).collect()
+            };
+            for (order, kept) in tried {
                 // The first one is finished even when stopped or out of time: a nest that leaves
                 // half out helps nobody, and it takes well under a second for a usual order.
                 let (control, stopped) = match best {
