@@ -18,8 +18,7 @@ pub fn nest(problem: &Problem, budget: &Budget, control: &Control) -> Result<Nes
 /// [`nest`], taking up a nest again: what of `start` still stands (see [`standing`]) is improved on,
 /// and the result is never worse, neither in copies missing nor in spend.
 ///
-/// The free-form search goes on from it where it is better than its own first nest. The guillotine
-/// search begins anew, and `start` is kept when it finds nothing better.
+/// The searches go on from it where it is better than their own first nest.
 ///
 /// # Errors
 /// As for [`nest`].
@@ -33,7 +32,9 @@ pub fn nest_from(
     let start = start.map(|nest| standing(problem, nest).0);
     let found = match &problem.method {
         Method::FreeForm => freeform::search_from(problem, start.as_ref(), budget, control),
-        Method::Guillotine(rules) => guillotine::search(problem, rules, budget, control),
+        Method::Guillotine(rules) => {
+            guillotine::search_from(problem, rules, start.as_ref(), budget, control)
+        }
     };
     let nest = match start {
         Some(start) if better(problem, &start, &found) => start,

@@ -21,9 +21,9 @@ pub struct Dropped {
 ///
 /// A layout is dropped when its stock is used up or not there, and copies are when no more are
 /// wanted or when the judge refuses them beside what lies there before them; pinned parts come
-/// first. Of a sawn layout all or nothing stands. The nest returned passes the judge, but for
-/// pieces with pinned parts that `nest` does not have; its left-overs are found anew, and what it
-/// leaves out counts as [`Why::Stopped`].
+/// first. Of a sawn layout all or nothing stands. Pieces with pinned parts that `nest` does not have
+/// are added. The nest returned passes the judge; its left-overs are found anew, and what it leaves
+/// out counts as [`Why::Stopped`].
 ///
 /// Expects a problem that [`Problem::check`] passes; the nest may be anything at all.
 #[must_use]
@@ -82,7 +82,15 @@ pub fn standing(problem: &Problem, nest: &Nest) -> (Nest, Vec<Dropped>) {
             kept.layouts.push(layout);
         }
     }
-    // What pieces not in the nest have pinned on them is not placed yet either.
+    for (i, stock) in problem.stock.iter().enumerate() {
+        if !stock.pinned.is_empty() && kept.layouts.iter().all(|l| l.stock != i) {
+            let bare = Layout::bare(problem, i);
+            kept.layouts.push(Layout {
+                offcuts: finder.all(&bare),
+                ..bare
+            });
+        }
+    }
     let missing = kept.placed_counts(problem);
     kept.not_placed = missing
         .into_iter()

@@ -13,6 +13,7 @@
 //! is exact, since n parts side by side have n - 1 kerfs between them.
 
 use super::length::Nm;
+use super::taken_up::ROUNDING;
 
 /// Axis along which pieces lie side by side: 0 for x (crosscuts part them), 1 for y (rips do).
 pub(super) type Axis = usize;
@@ -44,6 +45,30 @@ pub(super) struct Node {
     pub size: [Nm; 2],
     /// What it could grow to.
     pub room: [Nm; 2],
+}
+
+/// A part where it lies on a sheet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Lying {
+    /// Index into the model's pieces.
+    pub piece: u32,
+    /// Whether it lies at a quarter turn.
+    pub turned: bool,
+    /// Lower left corner.
+    pub at: [Nm; 2],
+    /// Size as it lies, one kerf included each way.
+    pub size: [Nm; 2],
+}
+
+/// A cut that was made on a sheet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Made {
+    /// The axis along which it parts pieces.
+    pub axis: Axis,
+    /// Where its centre line is, along that axis.
+    pub at: Nm,
+    /// From where to where it runs, across that axis.
+    pub span: [Nm; 2],
 }
 
 /// Where a part may be added.
@@ -114,6 +139,90 @@ pub(super) struct CutTree {
 }
 
 impl CutTree {
+    /// The tree of `parts` that lie as given and were parted by `cuts`, divided along `axis` first;
+    /// `None` when there are none or the cuts do not part them in that way.
+    pub fn of_parts(
+        parts: &[Lying],
+        cuts: &[Made],
+        kerf: Nm,
+        axis: Axis,
+        sheet: [Nm; 2],
+    ) -> Option<Self> {
+        if parts.is_empty() {
+            return None;
+        }
+        let node = |parent: usize, kind: Kind, size: [Nm; 2]| Node {
+            parent: parent as u32,
+            depth: 0,
+            kind,
+            size,
+            room: [0; 2],
+        };
+        let mut tree = Self::default();
+        tree.nodes.push(node(0, Kind::Stack(axis), [0; 2]));
+        let mut waiting = vec![(0, axis, false, parts.to_vec())];
+        while let Some((parent, axis, only_trimmed, mut parts)) = waiting.pop() {
+            parts.sort_by_key(|p| (p.at[axis], p.at[1 - axis]));
+            // A cut of this piece runs past all of its parts; one of a smaller piece does not.
+            let across = 1 - axis;
+            let low = parts.iter().map(|p| p.at[across]).min().unwrap_or(0);
+            let top = parts.iter().map(|p| p.at[across] + p.size[across]).max();
+            let ran = |from: Nm, to: Nm| {
+                cuts.iter().any(|c| {
+                    c.axis == axis
+                        && (from..=to).contains(&c.at)
+                        && c.span[0] <= low + ROUNDING
+                        // The part's size has a kerf at its end that the cut need not pass.
+                        && top.is_some_and(|top| c.span[1] + kerf + ROUNDING >= top)
+                })
+            };
+            let mut groups: Vec<Vec<Lying>> = Vec::new();
+            let mut end = Nm::MIN;
+            for part in parts {
+                let start = part.at[axis];
+                match groups.last_mut() {
+                    Some(group)
+                        if start + ROUNDING < end
+                            || !ran(end - kerf - ROUNDING, start + ROUNDING) =>
+                    {
+                        group.push(part);
+                    }
+                    _ => groups.push(vec![part]),
+                }
+                end = end.max(start + part.size[axis]);
+            }
+            // A piece may only be trimmed along an axis; if the other one does not divide it
+            // either, nothing does.
+            let single = groups.len() == 1;
+            if single && only_trimmed {
+                return None;
+            }
+            for group in groups {
+                match group[..] {
+                    [part] => {
+                        let kind = Kind::Part {
+                            piece: part.piece,
+                            turned: part.turned,
+                        };
+                        tree.nodes.push(node(parent, kind, part.size));
+                    }
+                    _ => {
+                        let child = tree.nodes.len();
+                        tree.nodes.push(node(parent, Kind::Stack(1 - axis), [0; 2]));
+                        waiting.push((child, 1 - axis, single, group));
+                    }
+                }
+            }
+        }
+        tree.refresh(sheet);
+        let fits = tree.nodes[0]
+            .size
+            .iter()
+            .zip(sheet)
+            .all(|(size, room)| *size <= room);
+        fits.then_some(tree)
+    }
+
     /// The nodes, parents first.
     pub fn nodes(&self) -> &[Node] {
         &self.nodes

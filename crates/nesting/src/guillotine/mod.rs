@@ -26,6 +26,7 @@ mod pool;
 mod ruin;
 mod saw_plan;
 mod stop;
+mod taken_up;
 #[cfg(test)]
 mod tests;
 mod usable;
@@ -59,10 +60,32 @@ const ON_FIRST_PLANS: u64 = 8;
 /// them, by the margin. See the module's page for the order of aims.
 #[must_use]
 pub fn search(problem: &Problem, rules: &SawRules, budget: &Budget, control: &Control) -> Nest {
+    search_from(problem, rules, None, budget, control)
+}
+
+/// [`search`], going on from `start` where that is better than the first plans made, and can be had as
+/// cut trees: a saw with fewer stages than it was made for begins anew.
+#[must_use]
+pub fn search_from(
+    problem: &Problem,
+    rules: &SawRules,
+    start: Option<&Nest>,
+    budget: &Budget,
+    control: &Control,
+) -> Nest {
     let model = Model::new(problem, rules);
     let work = budget.steps.saturating_mul(NODES_PER_STEP);
     let stop = Stop::new(control, budget);
     let (plan, score, spent) = first_plan(&model, work / ON_FIRST_PLANS, &stop);
+    let given = start.and_then(|nest| taken_up::plan_of(&model, nest));
+    let given = given.map(|plan| {
+        let score = plan.score(&model);
+        (plan, score)
+    });
+    let (plan, score) = match given {
+        Some(given) if !score.beats(&given.1) => given,
+        _ => (plan, score),
+    };
     let least = crate::least_spend(problem);
     let watch = Watch {
         model: &model,

@@ -254,6 +254,10 @@ fn a_nest_taken_up_again_is_the_same_or_better() {
     let (stands, dropped) = standing(&problem, &first);
     assert_eq!(dropped, []);
     assert_eq!(stands.spend(&problem), spend);
+    // What has pinned parts is in any start, also where nothing of the nest stands.
+    let (stands, _) = standing(&problem, &Nest::default());
+    assert_eq!(stands.layouts.len(), 1);
+    assert_eq!(crate::verify::judge(&problem, &stands), []);
     let mut last = first;
     for (seed, steps) in [(1, 0), (2, 30_000), (3, 1), (1, 60_000)] {
         let budget = Budget {
@@ -320,6 +324,17 @@ fn a_sawn_nest_is_kept_until_a_better_one_is_found() {
     let short = short.expect("a sound problem");
     let slack = 1e-9 * long.spend(&problem);
     assert!(short.spend(&problem) <= long.spend(&problem) + slack);
+    // It goes on from there: what it found with much work it does not find with little.
+    let little = nest(&problem, &budget(100), &Control::none()).expect("a sound problem");
+    assert!(little.spend(&problem) > long.spend(&problem) + slack);
+    let found = crate::guillotine::search_from(
+        &problem,
+        &rules,
+        Some(&long),
+        &budget(100),
+        &Control::none(),
+    );
+    assert!(found.spend(&problem) <= long.spend(&problem) + slack);
     // A sheet with one part moved is no longer what its cuts free.
     let mut spoilt = long.clone();
     spoilt.layouts[0].placed[0].placement.origin.x += 1.0;

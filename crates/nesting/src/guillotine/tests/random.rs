@@ -2,6 +2,26 @@
 
 use super::*;
 
+/// A nest read back as a plan is the same plan, or a cheaper one.
+fn taken_up_again(p: &Problem, rules: &SawRules, nest: &Nest) {
+    let model = Model::new(p, rules);
+    let plan = taken_up::plan_of(&model, nest).expect("its own nest");
+    let score = plan.score(&model);
+    let control = Control::none();
+    let stop = Stop::new(&control, &steps(0));
+    let watch = Watch {
+        model: &model,
+        control: &control,
+        stop: &stop,
+        least: 0.0,
+    };
+    let spend = score.spend - watch.parts_scrap(&plan);
+    assert!(spend <= nest.spend(p) + 1e-6, "{spend} {}", nest.spend(p));
+    let again = super::nest(&model, &plan);
+    assert_eq!(crate::verify::judge(p, &again), Vec::new());
+    assert_eq!(again.placed_counts(p), nest.placed_counts(p));
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(100))]
 
@@ -54,6 +74,7 @@ proptest! {
         let nest = search(&p, &rules, &budget, &Control::none());
         prop_assert_eq!(crate::verify::judge(&p, &nest), Vec::new());
         prop_assert!(nest.layouts.len() <= 1);
+        taken_up_again(&p, &rules, &nest);
     }
 
     #[test]
@@ -101,6 +122,7 @@ proptest! {
         }
         let wanted: Vec<u32> = p.parts.iter().map(|p| p.quantity).collect();
         prop_assert_eq!(counts, wanted);
+        taken_up_again(&p, &rules, &nest);
         // What the search believes a layout costs is what it does cost.
         let model = Model::new(&p, &rules);
         let control = Control::none();
@@ -114,4 +136,24 @@ proptest! {
         let length: f64 = cuts.map(|c| c.from.distance(c.to)).sum();
         prop_assert!((length - length::mm(score.cutting)).abs() < 1e-3, "{length}");
     }
+}
+
+#[test]
+fn a_strip_that_is_only_trimmed_is_taken_up_again() {
+    // Found by the random cases: a strip of the second stage that is cut to its width and then
+    // divided across.
+    let sizes = [(20.0, 20.0), (385.25, 20.0), (20.0, 729.3), (20.0, 95.4)];
+    let quantities = [2, 1, 2, 2];
+    let parts = sizes.iter().zip(quantities).map(|((w, h), n)| Part {
+        turn: Turn::None,
+        ..rect("part", *w, *h, n)
+    });
+    let rules = SawRules {
+        first_cut: FirstCut::Across,
+        longest_rip: 1300.0,
+        ..SawRules::default()
+    };
+    let p = problem(parts.collect(), (1830.0, 1220.0), None, rules);
+    let nest = search(&p, &rules, &steps(4000), &Control::none());
+    taken_up_again(&p, &rules, &nest);
 }
