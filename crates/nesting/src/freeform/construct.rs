@@ -205,6 +205,10 @@ pub(super) fn complete(
             if better {
                 best = Some((rate, stock, worth.part_area));
             }
+            // Stock that is taken in any case need not be compared with other stock.
+            if tables.bare_of(stock).is_some() {
+                break;
+            }
         }
         let Some(chosen) = best.and_then(|(_, stock, _)| candidates[stock].take()) else {
             return;
