@@ -116,7 +116,7 @@ pub fn nest_strip(
     let problem = strip.on_sheet(strip.longest());
     problem.check()?;
     let watch = Watch::new(budget, control);
-    let tables = Tables::new(&problem);
+    let tables = Tables::new(&problem, None);
     let mut random = Pcg64Mcg::seed_from_u64(budget.seed);
     let first = first_layout(&tables, &mut random, &watch)?;
     let room = strip.width - 2.0 * strip.margin;
