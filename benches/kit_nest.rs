@@ -1,14 +1,25 @@
-//! Nests generated kit orders and prints one JSON line per order: time to the first whole nest,
-//! spend over the proven floor after so many seconds, memory.
+//! Nests generated orders and prints one JSON line per order: time to the first whole nest, spend over
+//! the proven floor after so many seconds of one run, net yield and its proven ceiling, memory.
 //!
-//! `cargo bench --bench kit_nest -- [--parts 50,500] [--seconds 1,10] [--threads T] [--seed N]`
+//! `cargo bench --bench kit_nest -- [--orders 50,500,5000x20,150p,120r] [--seconds 60] [--steps N]
+//! [--marks 1,10,60] [--threads T] [--seed N]`
+//!
+//! An order is a number of copies. `x` and a number after it sets the number of kinds; `p` makes every
+//! copy a random polygon of its own; `r` adds irregular remnants of different values. With `--steps`
+//! the run ends after so many steps, whatever the load of the machine, and can be repeated exactly.
 
-use panelwright::geometry::{Outline, Point, Ring, Vertex};
-use panelwright::nesting::{Budget, Control, KeepRule, Part, Problem, Progress, Stock, Turn, nest};
+use panelwright::geometry::{Outline, Point, Polygon, Ring, Vertex};
+use panelwright::nesting::{
+    Budget, Control, KeepRule, Part, Problem, Progress, Stock, Turn, least_spend, nest,
+    net_yield_ceiling,
+};
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 use std::sync::Mutex;
 use std::time::{Duration, Instant};
+
+/// From a single kit to a large order, one of few kinds, one of many shapes, one with remnants.
+const ORDERS: &str = "50,150p,150r,500,1500,5000x20";
 
 fn main() {
     let args: Vec<String> = std::env::args()
@@ -20,77 +31,101 @@ fn main() {
         at.and_then(|i| args.get(i + 1))
             .map_or(default.to_string(), Clone::clone)
     };
-    let list = |text: String| -> Vec<f64> {
-        text.split(',')
-            .map(|n| n.parse().unwrap_or_else(|_| panic!("'{n}' is no number")))
-            .collect()
+    let run = Run {
+        seed: number(&value("--seed", "1")),
+        steps: number(&value("--steps", "0")),
+        seconds: number(&value("--seconds", "60")),
+        marks: value("--marks", "1,10,60").split(',').map(number).collect(),
     };
-    let seed: u64 = value("--seed", "1")
-        .parse()
-        .expect("--seed takes a whole number");
-    let threads: usize = value("--threads", "0")
-        .parse()
-        .expect("--threads takes a whole number");
     let pool = rayon::ThreadPoolBuilder::new()
-        .num_threads(threads)
+        .num_threads(number(&value("--threads", "0")))
         .build()
         .expect("threads");
-    for parts in list(value("--parts", "50,500")) {
-        let problem = order(parts as usize, seed);
-        for seconds in list(value("--seconds", "1,10")) {
-            pool.install(|| report(&problem, parts as usize, seconds, seed));
-        }
+    for name in value("--orders", ORDERS).split(',') {
+        let problem = order(name, run.seed);
+        pool.install(|| report(name, &problem, &run));
     }
 }
 
-fn report(problem: &Problem, parts: usize, seconds: f64, seed: u64) {
-    let start = Instant::now();
-    let first = Mutex::new(None);
+fn number<T: std::str::FromStr>(text: &str) -> T {
+    let parsed = text.parse();
+    parsed.unwrap_or_else(|_| panic!("'{text}' is no number that can stand here"))
+}
+
+/// How long to search and when to note the spend.
+struct Run {
+    seed: u64,
+    /// 0 for as many as the seconds allow.
+    steps: u64,
+    seconds: f64,
+    marks: Vec<f64>,
+}
+
+fn report(name: &str, problem: &Problem, run: &Run) {
+    reset_peak_memory();
+    let (start, processor) = (Instant::now(), processor_seconds());
+    // What was told and when: seconds, processor seconds, spend.
+    let told: Mutex<Vec<(f64, f64, f64)>> = Mutex::default();
     let listener = |p: Progress| {
-        if p.spend.is_finite() {
-            first
-                .lock()
-                .expect("no listener panics")
-                .get_or_insert_with(|| start.elapsed());
+        if p.missing == 0 && p.spend.is_finite() {
+            let at = (start.elapsed().as_secs_f64(), processor_seconds(), p.spend);
+            told.lock().expect("no listener panics").push(at);
         }
     };
+    let by_time = run.steps == 0;
     let budget = Budget {
-        seed,
-        steps: u64::MAX / 4,
+        seed: run.seed,
+        steps: if by_time { u64::MAX / 4 } else { run.steps },
         limit: None,
     };
-    let deadline = start + Duration::from_secs_f64(seconds);
+    let deadline = by_time.then(|| start + Duration::from_secs_f64(run.seconds));
     let control = Control::none()
-        .with_deadline(Some(deadline))
+        .with_deadline(deadline)
         .with_listener(&listener);
     let nest = nest(problem, &budget, &control).expect("the judge passes it");
-    let taken = start.elapsed().as_secs_f64();
-    let first = first.into_inner().expect("no listener panics");
+    let seconds = start.elapsed().as_secs_f64();
+    let processor_taken = processor_seconds() - processor;
+    let memory = peak_memory_mib();
+    let told = told.into_inner().expect("no listener panics");
     let spend = nest.spend(problem);
-    let floor = panelwright::nesting::least_spend(problem);
+    let floor = least_spend(problem);
     let missing: u32 = nest.not_placed.iter().map(|n| n.quantity).sum();
-    let area: f64 = nest
-        .layouts
-        .iter()
-        .map(|l| l.stock(problem).outline.area())
-        .sum();
-    let part_area: f64 = nest.layouts.iter().map(|l| l.part_area(problem)).sum();
+    let layouts = || nest.layouts.iter();
+    let taken: f64 = layouts().map(|l| l.stock(problem).outline.area()).sum();
+    let kept: f64 = layouts().map(|l| l.kept_area()).sum();
+    let part_area: f64 = layouts().map(|l| l.part_area(problem)).sum();
+    let over_floor = |at: f64| {
+        let known = told.iter().rev().find(|t| t.0 <= at)?.2;
+        Some(known / floor)
+    };
+    let marks = run.marks.iter().filter(|m| **m <= seconds);
+    let marks: serde_json::Map<String, serde_json::Value> = marks
+        .map(|m| (m.to_string(), over_floor(*m).into()))
+        .collect();
     let line = serde_json::json!({
-        "parts": parts,
-        "budget_seconds": seconds,
-        "seconds": taken,
-        "first_nest_ms": first.map(|t: Duration| t.as_secs_f64() * 1e3),
+        "order": name,
+        "kinds": problem.parts.len(),
+        "seconds": seconds,
+        "processor_seconds": processor_taken,
+        "first_nest_ms": told.first().map(|t| t.0 * 1e3),
+        "first_nest_processor_ms": told.first().map(|t| (t.1 - processor) * 1e3),
+        "first_over_floor": told.first().map(|t| t.2 / floor),
+        "over_floor_at_seconds": marks,
         "sheets": nest.layouts.len(),
         "missing": missing,
-        "yield": part_area / area,
         "spend": spend,
+        "floor": floor,
         "spend_over_floor": spend / floor,
-        "peak_memory_mib": peak_memory_mib(),
+        "yield": part_area / taken,
+        "net_yield": part_area / (taken - kept),
+        "net_yield_ceiling": net_yield_ceiling(problem),
+        "peak_memory_mib": memory,
     });
     println!("{line}");
 }
 
-/// Peak memory of this process; `None` where the system does not tell it in the Linux way.
+/// Peak memory of this process since [`reset_peak_memory`]; `None` where the system does not tell it in
+/// the Linux way.
 fn peak_memory_mib() -> Option<f64> {
     let status = std::fs::read_to_string("/proc/self/status").ok()?;
     let line = status.lines().find(|l| l.starts_with("VmHWM:"))?;
@@ -98,40 +133,79 @@ fn peak_memory_mib() -> Option<f64> {
     Some(kib / 1024.0)
 }
 
-/// An order of about `count` copies: panels, frames with windows, brackets, curved fronts.
-fn order(count: usize, seed: u64) -> Problem {
+/// Forgets the peak, so that orders can be told apart. Where that is not possible the peak is that of
+/// all orders so far.
+fn reset_peak_memory() {
+    let _ = std::fs::write("/proc/self/clear_refs", "5");
+}
+
+/// Time that processors spent on this process, all threads together; 0 where the system does not tell
+/// it in the Linux way.
+fn processor_seconds() -> f64 {
+    // The usual length of a tick where there is such a file.
+    const PER_SECOND: f64 = 100.0;
+    let ticks = || {
+        let stat = std::fs::read_to_string("/proc/self/stat").ok()?;
+        let after_name = stat.rsplit_once(')')?.1;
+        let fields: Vec<&str> = after_name.split_whitespace().collect();
+        let user: f64 = fields.get(11)?.parse().ok()?;
+        let system: f64 = fields.get(12)?.parse().ok()?;
+        Some(user + system)
+    };
+    ticks().map_or(0.0, |t| t / PER_SECOND)
+}
+
+/// The order of that name; see the top of this file.
+fn order(name: &str, seed: u64) -> Problem {
     let mut rng = Pcg64Mcg::seed_from_u64(seed);
+    let (name, remnants) = name.strip_suffix('r').map_or((name, false), |n| (n, true));
+    let (name, polygons) = name.strip_suffix('p').map_or((name, false), |n| (n, true));
+    let (count, kinds) = match name.split_once('x') {
+        Some((count, kinds)) => (number(count), Some(number::<usize>(kinds))),
+        None => (number::<usize>(name), None),
+    };
     let mut parts = Vec::new();
     let mut left = count;
     while left > 0 {
-        let (outline, most) = match parts.len() % 6 {
-            0 => (
-                Outline::rectangle(
-                    rng.random_range(300.0..800.0),
-                    rng.random_range(200.0..550.0),
+        let nth = parts.len();
+        let (outline, most) = if polygons {
+            (blob(&mut rng), 1)
+        } else {
+            match nth % 6 {
+                0 => (
+                    Outline::rectangle(
+                        rng.random_range(300.0..800.0),
+                        rng.random_range(200.0..550.0),
+                    ),
+                    6,
                 ),
-                6,
-            ),
-            1 => (frame(&mut rng), 6),
-            2 => (bracket(&mut rng), 24),
-            3 => (front(&mut rng), 6),
-            4 => (rounded(&mut rng), 12),
-            _ => (
-                Outline::rectangle(rng.random_range(60.0..200.0), rng.random_range(40.0..120.0)),
-                24,
-            ),
+                1 => (frame(&mut rng), 6),
+                2 => (bracket(&mut rng), 24),
+                3 => (front(&mut rng), 6),
+                4 => (rounded(&mut rng), 12),
+                _ => (
+                    Outline::rectangle(
+                        rng.random_range(60.0..200.0),
+                        rng.random_range(40.0..120.0),
+                    ),
+                    24,
+                ),
+            }
         };
-        let quantity = rng.random_range(1..=most).min(left);
+        let quantity = match kinds {
+            None => rng.random_range(1..=most).min(left),
+            // What is left is shared out evenly.
+            Some(kinds) => left.div_ceil(kinds.saturating_sub(nth).max(1)),
+        };
         left -= quantity;
-        let name = format!("part {}", parts.len() + 1);
-        let turn = if parts.len() % 6 == 3 {
+        let turn = if !polygons && nth % 6 == 3 {
             Turn::Half
         } else {
             Turn::Quarter
         };
         parts.push(Part {
             turn,
-            ..Part::new(name, outline, quantity as u32)
+            ..Part::new(format!("part {}", nth + 1), outline, quantity as u32)
         });
     }
     let keep = KeepRule {
@@ -141,7 +215,7 @@ fn order(count: usize, seed: u64) -> Problem {
         handling: 0.0,
         scrap_cost_per_area: 1e-6,
     };
-    let stock = vec![
+    let mut stock = vec![
         Stock {
             keep,
             ..Stock::sheet("large", 2440.0, 1220.0, 78.0, 0)
@@ -151,12 +225,76 @@ fn order(count: usize, seed: u64) -> Problem {
             ..Stock::sheet("small", 1500.0, 1000.0, 40.0, 1)
         },
     ];
+    let mut supplies = vec![None, None];
+    if remnants {
+        for i in 0..REMNANTS {
+            let outline = remnant(&mut rng);
+            // From nearly nothing to nearly the rate of new material.
+            let rate = rng.random_range(0.1..0.9) * 40.0 / (1500.0 * 1000.0);
+            let cost = rate * outline.area();
+            stock.push(Stock {
+                keep: KeepRule {
+                    value_per_area: 0.5 * rate,
+                    ..keep
+                },
+                ..Stock::remnant(format!("remnant {}", i + 1), outline, cost, supplies.len())
+            });
+            supplies.push(Some(1));
+        }
+    }
     Problem {
         gap: 6.0,
         margin: 10.0,
         kerf: 3.175,
-        ..Problem::new(parts, stock, vec![None, None])
+        ..Problem::new(parts, stock, supplies)
     }
+}
+
+/// Remnants of an order that has some.
+const REMNANTS: usize = 12;
+
+/// A left-over: an L, a sheet's end with a slanted cut, or one with a void.
+fn remnant(rng: &mut Pcg64Mcg) -> Polygon {
+    let (l, w) = (
+        rng.random_range(500.0..1600.0),
+        rng.random_range(350.0..1000.0),
+    );
+    let (x, y) = (
+        l * rng.random_range(0.3..0.7),
+        w * rng.random_range(0.3..0.7),
+    );
+    let points =
+        |p: &[(f64, f64)]| -> Vec<Point> { p.iter().map(|&(x, y)| Point::new(x, y)).collect() };
+    match rng.random_range(0..3) {
+        0 => Polygon::new(
+            points(&[(0.0, 0.0), (l, 0.0), (l, y), (x, y), (x, w), (0.0, w)]),
+            Vec::new(),
+        ),
+        1 => Polygon::new(
+            points(&[(0.0, 0.0), (l, 0.0), (x, w), (0.0, w)]),
+            Vec::new(),
+        ),
+        _ => Polygon::new(
+            points(&[(0.0, 0.0), (l, 0.0), (l, w), (0.0, w)]),
+            vec![points(&[
+                (x, y),
+                (x + 80.0, y),
+                (x + 80.0, y + 60.0),
+                (x, y + 60.0),
+            ])],
+        ),
+    }
+}
+
+/// A polygon with corners at random distances from its middle.
+fn blob(rng: &mut Pcg64Mcg) -> Outline {
+    let size = rng.random_range(60.0..260.0);
+    let corners = rng.random_range(5..13);
+    Outline::polygon((0..corners).map(|i| {
+        let angle = std::f64::consts::TAU * f64::from(i) / f64::from(corners);
+        let reach = size * rng.random_range(0.45..1.0);
+        Point::new(reach * angle.cos(), reach * angle.sin())
+    }))
 }
 
 fn frame(rng: &mut Pcg64Mcg) -> Outline {

@@ -202,10 +202,7 @@ pub fn least_spend(problem: &Problem) -> f64 {
     let there = |stock: &&Stock| pieces.get(stock.supply).is_some_and(|n| *n > 0.0);
     let counted: Vec<bool> = parts
         .iter()
-        .map(|p| {
-            let mut stock = problem.stock.iter().filter(there);
-            stock.any(|s| fit::must_fit(problem, &p.shape, s))
-        })
+        .map(|p| surely_fits(problem, &p.shape))
         .collect();
     let measures = measures(problem, &parts, &counted);
     let kinds: Vec<Kind> = problem
@@ -229,6 +226,45 @@ pub fn least_spend(problem: &Problem) -> f64 {
         .into_iter()
         .map(|slope| slope * area + cheapest(&kinds, &pieces, &demands, slope))
         .fold(f64::NEG_INFINITY, f64::max)
+}
+
+/// A net yield that no nest of all the parts can beat: part area over the area of the stock taken less
+/// that of the offcuts kept.
+///
+/// Holds for nests that place every part that surely fits some stock; 0 when there is none.
+///
+/// # Proof
+/// The least net area is the least spend where each piece of stock costs its area and a kept offcut
+/// brings back its own.
+#[must_use]
+pub fn net_yield_ceiling(problem: &Problem) -> f64 {
+    let mut by_area = problem.clone();
+    for stock in &mut by_area.stock {
+        stock.cost = stock.outline.area();
+        stock.keep.value_per_area = 1.0;
+        stock.keep.handling = 0.0;
+        stock.keep.scrap_cost_per_area = 0.0;
+    }
+    let parts = measure(problem);
+    let placed = parts.iter().filter(|p| surely_fits(problem, &p.shape));
+    let area: f64 = placed
+        .map(|p| p.area * f64::from(p.shape.part.quantity))
+        .sum();
+    if area > 0.0 {
+        (area / least_spend(&by_area).max(area)).min(1.0)
+    } else {
+        0.0
+    }
+}
+
+/// Whether the part surely fits on some stock that there is.
+fn surely_fits(problem: &Problem, shape: &Shape) -> bool {
+    let there = |stock: &&Stock| {
+        let supply = problem.supplies.get(stock.supply);
+        supply.is_some_and(|left| *left != Some(0))
+    };
+    let mut stock = problem.stock.iter().filter(there);
+    stock.any(|s| fit::must_fit(problem, shape, s))
 }
 
 /// A way to count copies.

@@ -28,7 +28,7 @@ mod start;
 mod stock;
 pub mod verify;
 
-pub use bound::{least_spend, yield_ceiling, yield_ceilings};
+pub use bound::{least_spend, net_yield_ceiling, yield_ceiling, yield_ceilings};
 pub use break_down::{BedFit, break_downs};
 pub use budget::{Budget, Control, Progress};
 pub use error::NestError;

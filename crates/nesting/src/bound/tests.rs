@@ -296,6 +296,7 @@ proptest! {
     #[test]
     fn no_layout_by_shelves_beats_the_bounds((problem, mut order) in orders()) {
         let mut spend = 0.0;
+        let (mut placed, mut net) = (0.0, 0.0);
         let mut stock = 1;
         while !order.is_empty() {
             let mut layout = shelves(&problem, stock, &order);
@@ -312,6 +313,8 @@ proptest! {
                 let truth = layout.part_area(&problem) / problem.stock[stock].outline.area();
                 prop_assert!(truth <= ceiling + 1e-9, "{truth} beats {ceiling}");
                 layout.offcuts = find_offcuts(&problem, &layout);
+                placed += layout.part_area(&problem);
+                net += problem.stock[stock].outline.area() - layout.kept_area();
                 spend += spend_of(&problem, &layout);
             }
             stock = 0;
@@ -319,6 +322,8 @@ proptest! {
         if order.is_empty() {
             let least = least_spend(&problem);
             prop_assert!(spend >= least - 1e-6, "{spend} beats {least}");
+            let (truth, ceiling) = (placed / net, net_yield_ceiling(&problem));
+            prop_assert!(truth <= ceiling + 1e-9, "net {truth} beats {ceiling}");
         }
     }
 }
