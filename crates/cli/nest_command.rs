@@ -137,7 +137,12 @@ fn search(
             let currency = &job.shop.currency;
             let least = status.least_spend;
             bar.set_message(match status.spend {
-                Some(spend) => format!("spend {spend:.2} {currency}, never below {least:.2}"),
+                Some(spend) => {
+                    let gap = 100.0 * (1.0 - least / spend.max(least).max(f64::MIN_POSITIVE));
+                    format!(
+                        "spend {spend:.2} {currency}, never below {least:.2}, at most {gap:.0} % less"
+                    )
+                }
                 None => "first nest".into(),
             });
         }

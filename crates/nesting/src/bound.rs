@@ -1,23 +1,31 @@
 //! Proven bounds, for a result to be read against: when it meets them, more searching is idle.
 //!
-//! Both rest on one argument (see [`room`]): every copy keeps an area to itself that no other copy on
+//! All rest on one argument (see [`room`]): every copy keeps an area to itself that no other copy on
 //! the same piece of stock has a share in, and all these areas lie within an area known beforehand.
+//! Window cut-outs count either as room or as holding no more than they can (see [`windows`]).
 //! Whatever is rounded or flattened errs to the side that weakens the bound.
 
 mod dual;
 mod fit;
 mod knapsack;
 mod room;
+mod windows;
 
 use crate::offcut::can_keep;
-use crate::{Problem, Stock};
+use crate::{Method, Problem, Stock};
 use fit::Shape;
-use knapsack::{Item, Supply, least_cost, most_value};
-use room::WAYS;
+use knapsack::{Item, Supply, least_cost, most_value, most_value_in_parts};
+use panelwright_geometry::{Polygon, Ring};
+use room::Cutouts;
+use windows::Windows;
 
 /// Most slopes tried for the share of the spend that goes with area; there are as many as different
 /// offcut values among the stock.
 const MOST_SLOPES: usize = 16;
+
+/// Sizes above which parts are counted alone, as if the smaller ones all lay in windows. More say
+/// little that these do not.
+const MOST_SIZES: usize = 6;
 
 /// A yield that no layout of the problem's parts on the stock with index `stock` can beat: part area
 /// over the area of the stock's outline.
@@ -25,87 +33,210 @@ const MOST_SLOPES: usize = 16;
 /// # Proof
 /// The copies on one piece keep areas to themselves that fit together into its room, so their part
 /// area is no more than that of the most valuable choice of copies whose areas fit by their sum
-/// alone: a knapsack, with each part's quantity as its limit. Parts whose good faces, grain or
-/// bounding rectangle rule the stock out are left aside. Window cut-outs count as room or, where
-/// nothing can or may lie in them, as taken; both give a bound and the lower one stands.
+/// alone: a knapsack, with each part's quantity as its limit. Dual feasible functions of the sides take
+/// the place of areas too. Parts whose good faces, grain or bounding rectangle rule the stock out are
+/// left aside. Each way to count gives a bound and the lowest one stands.
 ///
 /// # Panics
 /// When `stock` is no index into the problem's stock.
 #[must_use]
 pub fn yield_ceiling(problem: &Problem, stock: usize) -> f64 {
-    ceiling(problem, &measure(problem), &problem.stock[stock])
+    ceiling(&Parts::new(problem), &problem.stock[stock])
 }
 
 /// [`yield_ceiling`] of every kind of stock; measures the parts once.
 #[must_use]
 pub fn yield_ceilings(problem: &Problem) -> Vec<f64> {
-    let shapes = measure(problem);
-    let ceiling = |stock| ceiling(problem, &shapes, stock);
+    let parts = Parts::new(problem);
+    let ceiling = |stock| ceiling(&parts, stock);
     problem.stock.iter().map(ceiling).collect()
 }
 
-fn ceiling(problem: &Problem, shapes: &[Measured], stock: &Stock) -> f64 {
-    (most_area(problem, shapes, stock) / stock.outline.area()).clamp(0.0, 1.0)
+fn ceiling(parts: &Parts, stock: &Stock) -> f64 {
+    let most = Room::of(parts, stock).most(&parts.areas());
+    (most / stock.outline.area()).clamp(0.0, 1.0)
 }
 
-/// A part with the areas its copies keep to themselves, by [`WAYS`].
-struct Measured<'a> {
-    shape: Shape<'a>,
-    area: f64,
-    taken: [f64; 2],
+/// The parts of a problem with what a copy of each counts, by several measures.
+struct Parts<'a> {
+    problem: &'a Problem,
+    shapes: Vec<Shape<'a>>,
+    /// Area a copy keeps to itself, windows being room.
+    open: Vec<f64>,
+    /// Counts of the outermost copies and what follows for all.
+    outermost: Vec<Outermost>,
+    /// Area a copy keeps from others and from kept offcuts, told in several ways.
+    lost: Vec<Vec<f64>>,
 }
 
-fn measure(problem: &Problem) -> Vec<Measured<'_>> {
-    let measured = |part| {
-        let shape = Shape::new(part);
-        Measured {
-            area: shape.part.outline.area(),
-            taken: WAYS.map(|way| room::taken(problem, &shape, way)),
-            shape,
+/// A count of the copies that lie in no window.
+struct Outermost {
+    /// What a copy counts when it lies in no window.
+    outside: Vec<f64>,
+    /// What a copy counts for all copies together.
+    each: Vec<f64>,
+    /// Whether copies in one area count no more than 1 together (see [`dual`]).
+    unit: bool,
+}
+
+impl<'a> Parts<'a> {
+    fn new(problem: &'a Problem) -> Self {
+        let shapes: Vec<Shape> = problem.parts.iter().map(Shape::new).collect();
+        let listed: Vec<&Shape> = shapes.iter().collect();
+        let half_gap = 0.5 * problem.gap;
+        let open = |shape: &Shape| {
+            let holds = |hole: &Ring| room::can_hold(problem, hole);
+            let kept = room::material(problem, shape, half_gap, holds);
+            // Holes that can take no part may still take a void of the stock.
+            let holes = shape.part.outline.holes.iter().filter(|h| !holds(h));
+            let closed: f64 = match problem.method {
+                Method::Guillotine(_) => 0.0,
+                Method::FreeForm => holes.map(Ring::area).sum(),
+            };
+            (kept - closed).max(shape.part.outline.area())
+        };
+        let open: Vec<f64> = shapes.iter().map(open).collect();
+        let filled: Vec<f64> = shapes.iter().map(|s| room::filled(problem, s)).collect();
+        let windows = Windows::new(problem, &listed, &filled, |w| yields_offcut(problem, w));
+        let mut counts = vec![(filled.clone(), false)];
+        // Alone with the larger parts, as if all smaller ones were set in somewhere.
+        let mut sizes: Vec<f64> = windows.set_in().iter().map(|p| filled[*p]).collect();
+        sizes.sort_by(f64::total_cmp);
+        sizes.dedup();
+        let step = sizes.len().div_ceil(MOST_SIZES).max(1);
+        for size in sizes.iter().rev().step_by(step) {
+            let large = |f: &f64| if f > size { *f } else { 0.0 };
+            counts.push((filled.iter().map(large).collect(), false));
         }
-    };
-    problem.parts.iter().map(measured).collect()
-}
-
-/// Most of what `worth` counts that copies on one piece of `stock` can have together.
-fn most_of(
-    problem: &Problem,
-    parts: &[Measured],
-    stock: &Stock,
-    worth: impl Fn(usize) -> f64,
-) -> f64 {
-    let may: Vec<usize> = (0..parts.len())
-        .filter(|p| fit::may_fit(problem, &parts[*p].shape, stock))
-        .collect();
-    let rooms: Vec<f64> = WAYS
-        .iter()
-        .map(|w| room::room(problem, stock, *w))
-        .collect();
-    most_within(parts, &may, &rooms, worth)
-}
-
-fn most_within(
-    parts: &[Measured],
-    may: &[usize],
-    rooms: &[f64],
-    worth: impl Fn(usize) -> f64,
-) -> f64 {
-    let by_way = rooms.iter().enumerate().map(|(way, room)| {
-        let items: Vec<Item> = may
-            .iter()
-            .map(|&p| Item {
-                takes: parts[p].taken[way],
-                brings: worth(p),
-                quantity: parts[p].shape.part.quantity,
+        let lost = lost(problem, &shapes, &counts, &windows);
+        let dual = dual::measures(problem, &listed).into_iter();
+        counts.extend(dual.map(|count| (count, true)));
+        let outermost = counts
+            .into_iter()
+            .map(|(outside, unit)| Outermost {
+                each: windows.counted(&outside),
+                outside,
+                unit,
             })
             .collect();
-        most_value(&items, *room)
-    });
-    by_way.fold(f64::INFINITY, f64::min)
+        Self {
+            problem,
+            shapes,
+            open,
+            outermost,
+            lost,
+        }
+    }
+
+    fn areas(&self) -> Vec<f64> {
+        let area = |s: &Shape| s.part.outline.area();
+        self.shapes.iter().map(area).collect()
+    }
+
+    fn quantity(&self, part: usize) -> f64 {
+        f64::from(self.shapes[part].part.quantity)
+    }
 }
 
-fn most_area(problem: &Problem, parts: &[Measured], stock: &Stock) -> f64 {
-    most_of(problem, parts, stock, |p| parts[p].area)
+/// Least area that a copy keeps both from other copies and from kept offcuts, by part; each of the ways
+/// makes a bound. `counts` are areas of outermost copies.
+///
+/// # Proof
+/// Grown by half the gap, but no more than the margin, copies do not overlap, lie within the stock's
+/// outer ring, and keep clear of kept offcuts, which are a whole gap away. What of a copy's windows is not
+/// lost is either kept, or taken by copies in it: where no offcut can lie, these take no more than the
+/// window can hold, by the argument of [`windows`]; elsewhere all of the window counts as not lost.
+fn lost(
+    problem: &Problem,
+    shapes: &[Shape],
+    counts: &[(Vec<f64>, bool)],
+    windows: &Windows,
+) -> Vec<Vec<f64>> {
+    let scrap_pays = problem.stock.iter().any(|s| rates(s).1 < 0.0);
+    if matches!(problem.method, Method::Guillotine(_)) || scrap_pays {
+        // Scrap is what is neither part nor kept: where it pays, the area round parts is not lost.
+        return vec![shapes.iter().map(|s| s.part.outline.area()).collect()];
+    }
+    let half_gap = 0.5 * problem.gap;
+    if problem.margin >= half_gap {
+        return counts.iter().map(|(c, _)| windows.lost(c)).collect();
+    }
+    let open = |hole: &Ring| yields_offcut(problem, hole) || room::can_hold(problem, hole);
+    let material = |shape| room::material(problem, shape, problem.margin, open);
+    vec![shapes.iter().map(material).collect()]
+}
+
+/// Whether a kept offcut may come out of a window; never wrong when it says no.
+fn yields_offcut(problem: &Problem, window: &Ring) -> bool {
+    let b = window.bounds();
+    let diagonal = b.width().hypot(b.height());
+    problem.stock.iter().any(|stock| {
+        let rule = &stock.keep;
+        can_keep(stock)
+            && rule.least_width * rule.least_length <= window.area()
+            && rule.least_width.hypot(rule.least_length) <= diagonal
+    })
+}
+
+/// Room on one piece of stock.
+struct Room<'a> {
+    parts: &'a Parts<'a>,
+    /// Parts that may lie on it.
+    may: Vec<usize>,
+    /// Area, windows being room; and area for the outermost copies.
+    open: f64,
+    filled: f64,
+    /// Separate areas that parts lie in.
+    areas: f64,
+}
+
+impl<'a> Room<'a> {
+    fn of(parts: &'a Parts<'a>, stock: &Stock) -> Self {
+        let problem = parts.problem;
+        Self {
+            may: (0..parts.shapes.len())
+                .filter(|p| fit::may_fit(problem, &parts.shapes[*p], stock))
+                .collect(),
+            open: room::room(problem, stock, Cutouts::Open),
+            filled: room::room(problem, stock, Cutouts::Filled),
+            areas: dual::area_count(problem, stock),
+            parts,
+        }
+    }
+
+    fn items(&self, takes: &[f64], worth: &[f64]) -> Vec<Item> {
+        let item = |p: &usize| Item {
+            takes: takes[*p],
+            brings: worth[*p],
+            quantity: self.parts.shapes[*p].part.quantity,
+        };
+        self.may.iter().map(item).collect()
+    }
+
+    /// Most of what `worth` counts that copies on the piece can have together.
+    fn most(&self, worth: &[f64]) -> f64 {
+        let mut least = most_value(&self.items(&self.parts.open, worth), self.open);
+        for count in &self.parts.outermost {
+            let room = if count.unit { self.areas } else { self.filled };
+            let items = self.items(&count.each, worth);
+            // The quick bound tells most of those that say nothing new.
+            if most_value_in_parts(&items, room) < least {
+                least = least.min(most_value(&items, room));
+            }
+        }
+        least
+    }
+
+    /// Most that copies on the piece count.
+    fn most_counted(&self, count: &Outermost) -> f64 {
+        let items = self.items(&self.parts.outermost[0].outside, &count.outside);
+        let most = most_value(&items, self.filled);
+        if count.unit {
+            most.min(self.areas)
+        } else {
+            most
+        }
+    }
 }
 
 /// One kind of stock, as far as the bound needs it.
@@ -113,52 +244,60 @@ struct Kind<'a> {
     stock: &'a Stock,
     /// Whether each part may lie on it.
     may: Vec<bool>,
-    /// Most part area on one piece.
-    most_area: f64,
+    /// Area within its outer ring: what parts keep to themselves and kept offcuts share it.
+    reach: f64,
+    /// Most area lost to parts (see [`lost`]) on one piece, by way.
+    most_lost: Vec<f64>,
     /// Most that one piece holds, by measure.
     holds: Vec<f64>,
 }
 
 impl Kind<'_> {
-    /// The least that a layout with `area` of parts can cost: the stock, less the best that keeping
-    /// all of the rest could bring, plus scrap.
-    fn spend_with(&self, area: f64) -> f64 {
+    /// The least that a layout can cost whose parts keep `lost` to themselves: the stock, less the best
+    /// that keeping all of the rest could bring, plus scrap.
+    fn spend_with(&self, lost: f64) -> f64 {
         let keep = &self.stock.keep;
-        let rest = (self.stock.outline.area() - area).max(0.0);
         let (value, scrap) = rates(self.stock);
-        let kept = if can_keep(self.stock)
-            && rest >= keep.least_width * keep.least_length
-            && value + scrap > 0.0
-        {
-            if value * rest <= self.stock.cost {
-                (value + scrap) * rest
+        let handling = handling(self.stock);
+        let rest = (self.reach - lost).max(0.0);
+        let kept = if can_keep(self.stock) && rest >= keep.least_width * keep.least_length {
+            // All of it, unless scrap pays and more keeping no longer brings value.
+            let all = if scrap < 0.0 && value > 0.0 {
+                rest.min((self.stock.cost + handling) / value)
             } else {
-                // From here on more keeping brings no value, but may still spare scrap.
-                let capped = self.stock.cost / value;
-                self.stock.cost + scrap * capped + scrap.max(0.0) * (rest - capped)
-            }
+                rest
+            };
+            let worth = (value * all - handling)
+                .max(0.0)
+                .min(self.stock.cost.max(0.0));
+            (worth + scrap * all).max(0.0)
         } else {
             0.0
         };
-        self.stock.cost + scrap * rest - kept
+        let area = self.stock.outline.area();
+        self.stock.cost + scrap * (area - lost).max(0.0) - kept
     }
 
-    /// The least of spend less `slope` times part area over all layouts.
+    /// The least of spend less `slope` times the area lost, told in this way, over all layouts.
     ///
-    /// The spend is made of straight pieces over the part area, so its least is at an end of one.
-    fn least_above(&self, slope: f64) -> f64 {
-        let whole = self.stock.outline.area();
+    /// The spend is made of straight pieces over the area lost, so its least is at an end of one.
+    fn least_above(&self, slope: f64, way: usize) -> f64 {
+        let most_lost = self.most_lost[way];
         let keep = &self.stock.keep;
-        let (value, _) = rates(self.stock);
+        let (value, scrap) = rates(self.stock);
+        let handling = handling(self.stock);
         let ends = [
             0.0,
-            self.most_area,
-            whole - keep.least_width * keep.least_length,
-            whole - self.stock.cost / value,
+            most_lost,
+            self.stock.outline.area(),
+            self.reach - keep.least_width * keep.least_length,
+            self.reach - handling / value,
+            self.reach - handling / (value + scrap),
+            self.reach - (self.stock.cost + handling) / value,
         ];
         ends.into_iter()
             .filter(|a| a.is_finite())
-            .map(|a| a.clamp(0.0, self.most_area))
+            .map(|a| a.clamp(0.0, most_lost))
             .map(|a| self.spend_with(a) - slope * a)
             .fold(f64::INFINITY, f64::min)
     }
@@ -173,26 +312,37 @@ fn rates(stock: &Stock) -> (f64, f64) {
     )
 }
 
+/// What handling a kept piece costs; what is no number counts as nothing.
+fn handling(stock: &Stock) -> f64 {
+    let handling = stock.keep.handling;
+    if handling.is_finite() {
+        handling.max(0.0)
+    } else {
+        0.0
+    }
+}
+
 /// A spend that no nest can beat that places every part which surely fits some stock.
 ///
 /// Parts that may fit nowhere are not counted. When there is too little stock for the rest, the bound
 /// is for using all of it; a nest that leaves parts out may then cost less.
 ///
 /// # Proof
-/// Let a layout on stock s have part area u. Its spend is at least f_s(u): the price, less what
-/// keeping all the rest could bring under the keep rule, plus scrap. For any slope b of at least 0,
-/// f_s(u) >= b u + a_s with a_s the least of f_s(u) - b u. Summed over a nest that is b times the area
-/// of all parts plus a_s for every piece taken. The pieces taken must hold all parts by every measure
-/// (area kept to itself, part area, number of copies, dual feasible functions of the sides), where one
-/// piece holds no more than a knapsack says; the cheapest whole pieces that do so are found by
-/// branch and bound. Parts that fit some supplies only must be held by those alone, and such
-/// demands on supplies that are not shared add up. Pieces with pinned parts are taken in any case,
-/// with what they hold. The largest of the bounds over several slopes, measures and sets of
-/// supplies is returned.
+/// Let the parts of a layout on stock s keep the area u from others and from kept offcuts. Its spend is
+/// at least f_s(u): the price, less what keeping all the rest in one piece could bring under the keep rule,
+/// plus scrap. For any slope b of at least 0, f_s(u) >= b u + a_s with a_s the least of f_s(u) - b u.
+/// Summed over a nest that is b times u of all parts plus a_s for every piece taken. The pieces taken must
+/// hold all parts by every measure (area kept to itself, number of copies, dual feasible functions of the
+/// sides), where one piece holds no more than a knapsack says; the cheapest whole pieces that do so are found
+/// by branch and bound. Parts that fit some
+/// supplies only must be held by those alone, and such demands on supplies that are not shared add
+/// up. Pieces with pinned parts are taken in any case, with what they hold. The largest of the bounds over
+/// several slopes, measures and sets of supplies is returned.
 #[must_use]
 pub fn least_spend(problem: &Problem) -> f64 {
-    let parts = measure(problem);
-    let copies: f64 = parts.iter().map(|p| f64::from(p.shape.part.quantity)).sum();
+    let parts = Parts::new(problem);
+    let all = 0..parts.shapes.len();
+    let copies: f64 = all.clone().map(|p| parts.quantity(p)).sum();
     let pieces: Vec<f64> = problem
         .supplies
         .iter()
@@ -200,31 +350,34 @@ pub fn least_spend(problem: &Problem) -> f64 {
         .map(|s| s.map_or(copies, |n| f64::from(n).min(copies)))
         .collect();
     let there = |stock: &&Stock| pieces.get(stock.supply).is_some_and(|n| *n > 0.0);
-    let counted: Vec<bool> = parts
-        .iter()
-        .map(|p| surely_fits(problem, &p.shape))
-        .collect();
-    let measures = measures(problem, &parts, &counted);
+    let shapes = parts.shapes.iter();
+    let counted: Vec<bool> = shapes.map(|s| surely_fits(problem, s)).collect();
+    let measures = measures(&parts, &counted);
     let kinds: Vec<Kind> = problem
         .stock
         .iter()
         .filter(there)
-        .map(|stock| kind(problem, &parts, &measures, stock))
+        .map(|stock| kind(&parts, &measures, stock))
         .collect();
     let demands = demands(&parts, &counted, &kinds, &measures, pieces.len());
-    let area: f64 = (0..parts.len())
-        .filter(|p| counted[*p])
-        .map(|p| parts[p].area * f64::from(parts[p].shape.part.quantity))
-        .sum();
+    let lost = parts.lost.iter().map(|lost| -> f64 {
+        let counted = all.clone().filter(|p| counted[*p]);
+        counted.map(|p| lost[p] * parts.quantity(p)).sum()
+    });
+    let lost: Vec<f64> = lost.collect();
     let mut slopes: Vec<f64> = kinds.iter().map(|k| rates(k.stock).0).collect();
     slopes.retain(|v| *v > 0.0);
     slopes.sort_by(f64::total_cmp);
     slopes.dedup();
     slopes.truncate(MOST_SLOPES - 1);
     slopes.push(0.0);
-    slopes
-        .into_iter()
-        .map(|slope| slope * area + cheapest(&kinds, &pieces, &demands, slope))
+    // At no slope all ways are the same.
+    let tries = slopes.into_iter().flat_map(|slope| {
+        let ways = if slope > 0.0 { lost.len() } else { 1 };
+        (0..ways).map(move |way| (slope, way))
+    });
+    tries
+        .map(|(slope, way)| slope * lost[way] + cheapest(&kinds, &pieces, &demands, slope, way))
         .fold(f64::NEG_INFINITY, f64::max)
 }
 
@@ -245,10 +398,12 @@ pub fn net_yield_ceiling(problem: &Problem) -> f64 {
         stock.keep.handling = 0.0;
         stock.keep.scrap_cost_per_area = 0.0;
     }
-    let parts = measure(problem);
-    let placed = parts.iter().filter(|p| surely_fits(problem, &p.shape));
+    let placed = problem
+        .parts
+        .iter()
+        .filter(|p| surely_fits(problem, &Shape::new(p)));
     let area: f64 = placed
-        .map(|p| p.area * f64::from(p.shape.part.quantity))
+        .map(|p| p.outline.area() * f64::from(p.quantity))
         .sum();
     if area > 0.0 {
         (area / least_spend(&by_area).max(area)).min(1.0)
@@ -268,69 +423,51 @@ fn surely_fits(problem: &Problem, shape: &Shape) -> bool {
 }
 
 /// A way to count copies.
-struct Measure {
+struct Measure<'a> {
     /// What a copy of each part counts; parts not counted count nothing.
     each: Vec<f64>,
-    /// Whether copies in one area count no more than 1 together (see [`dual`]).
-    unit: bool,
+    /// Where it comes from, when copies in windows count differently.
+    outermost: Option<&'a Outermost>,
 }
 
-fn measures(problem: &Problem, parts: &[Measured], counted: &[bool]) -> Vec<Measure> {
-    let by = |worth: &dyn Fn(&Measured) -> f64| Measure {
-        each: parts
-            .iter()
-            .zip(counted)
-            .map(|(p, c)| if *c { worth(p) } else { 0.0 })
-            .collect(),
-        unit: false,
+fn measures<'a>(parts: &'a Parts, counted: &[bool]) -> Vec<Measure<'a>> {
+    let only_counted = |each: &[f64]| -> Vec<f64> {
+        let each = each.iter().zip(counted);
+        each.map(|(w, c)| if *c { *w } else { 0.0 }).collect()
     };
-    let mut measures = vec![by(&|p| p.area), by(&|_| 1.0), by(&|p| p.taken[0])];
-    if parts.iter().any(|p| p.taken[0] != p.taken[1]) {
-        measures.push(by(&|p| p.taken[1]));
-    }
-    let shapes: Vec<&Shape> = parts.iter().map(|p| &p.shape).collect();
-    let dual = dual::measures(problem, &shapes).into_iter();
-    measures.extend(dual.map(|mut each| {
-        for (worth, counted) in each.iter_mut().zip(counted) {
-            if !counted {
-                *worth = 0.0;
-            }
-        }
-        Measure { each, unit: true }
-    }));
-    measures
+    let ones = vec![1.0; counted.len()];
+    let plain = [&parts.areas(), &ones, &parts.open].map(|each| Measure {
+        each: only_counted(each),
+        outermost: None,
+    });
+    let outermost = parts.outermost.iter().map(|count| Measure {
+        each: only_counted(&count.each),
+        outermost: Some(count),
+    });
+    plain.into_iter().chain(outermost).collect()
 }
 
-fn kind<'a>(
-    problem: &Problem,
-    parts: &[Measured],
-    measures: &[Measure],
-    stock: &'a Stock,
-) -> Kind<'a> {
-    let may: Vec<bool> = parts
-        .iter()
-        .map(|p| fit::may_fit(problem, &p.shape, stock))
-        .collect();
-    let listed: Vec<usize> = (0..parts.len()).filter(|p| may[*p]).collect();
-    let rooms: Vec<f64> = WAYS
-        .iter()
-        .map(|w| room::room(problem, stock, *w))
-        .collect();
-    let most = |worth: &dyn Fn(usize) -> f64| most_within(parts, &listed, &rooms, worth);
-    let whole = stock.outline.area();
+fn kind<'a>(parts: &Parts, measures: &[Measure], stock: &'a Stock) -> Kind<'a> {
+    let room = Room::of(parts, stock);
+    let mut may = vec![false; parts.shapes.len()];
+    for p in &room.may {
+        may[*p] = true;
+    }
+    let whole = Polygon::new(stock.outline.outer.clone(), Vec::new()).area();
     Kind {
-        most_area: most(&|p| parts[p].area).min(whole),
+        most_lost: parts
+            .lost
+            .iter()
+            .map(|lost| room.most(lost).min(whole))
+            .collect(),
         holds: measures
             .iter()
-            .map(|m| {
-                let most = most(&|p| m.each[p]);
-                if m.unit {
-                    most.min(dual::area_count(problem, stock))
-                } else {
-                    most
-                }
+            .map(|m| match m.outermost {
+                None => room.most(&m.each),
+                Some(count) => room.most_counted(count),
             })
             .collect(),
+        reach: whole,
         stock,
         may,
     }
@@ -346,13 +483,13 @@ struct Demand {
 
 /// One demand for every set of supplies that some part is limited to, and one for all.
 fn demands(
-    parts: &[Measured],
+    parts: &Parts,
     counted: &[bool],
     kinds: &[Kind],
     measures: &[Measure],
     supplies: usize,
 ) -> Vec<Demand> {
-    let limits: Vec<Vec<bool>> = (0..parts.len())
+    let limits: Vec<Vec<bool>> = (0..counted.len())
         .map(|p| {
             let mut on = vec![false; supplies];
             for kind in kinds {
@@ -362,7 +499,7 @@ fn demands(
         })
         .collect();
     let mut sets: Vec<Vec<bool>> = vec![vec![true; supplies]];
-    for p in (0..parts.len()).filter(|p| counted[*p]) {
+    for p in (0..counted.len()).filter(|p| counted[*p]) {
         if !sets.contains(&limits[p]) {
             sets.push(limits[p].clone());
         }
@@ -370,13 +507,12 @@ fn demands(
     let within = |inner: &[bool], outer: &[bool]| inner.iter().zip(outer).all(|(i, o)| !i || *o);
     sets.into_iter()
         .map(|on| {
-            let inside: Vec<usize> = (0..parts.len())
+            let inside: Vec<usize> = (0..counted.len())
                 .filter(|p| counted[*p] && within(&limits[*p], &on))
                 .collect();
             let need = |m: &Measure| {
                 let each = inside.iter();
-                each.map(|p| m.each[*p] * f64::from(parts[*p].shape.part.quantity))
-                    .sum()
+                each.map(|p| m.each[*p] * parts.quantity(*p)).sum()
             };
             let needs = measures.iter().map(need).collect();
             Demand { on, needs }
@@ -384,9 +520,9 @@ fn demands(
         .collect()
 }
 
-/// The least that the pieces taken add to `slope` times the area.
-fn cheapest(kinds: &[Kind], pieces: &[f64], demands: &[Demand], slope: f64) -> f64 {
-    let above: Vec<f64> = kinds.iter().map(|k| k.least_above(slope)).collect();
+/// The least that the pieces taken add to `slope` times the area lost, told in this way.
+fn cheapest(kinds: &[Kind], pieces: &[f64], demands: &[Demand], slope: f64, way: usize) -> f64 {
+    let above: Vec<f64> = kinds.iter().map(|k| k.least_above(slope, way)).collect();
     // Of kinds that share a supply the cheapest and the roomiest at once: no choice beats that.
     let supply = |j: usize, measure: usize| {
         let mine = || (0..kinds.len()).filter(move |k| kinds[*k].stock.supply == j);

@@ -11,8 +11,7 @@
 //! upright rectangle inside it.
 
 use super::fit::{self, Shape};
-use super::room;
-use crate::{Angles, Method, Problem, Stock};
+use crate::{Angles, Method, Part, Problem, Stock};
 use panelwright_geometry::{Side, largest_rectangle, tolerance};
 
 /// Highest index of the functions. The third tells when four strips no longer go side by side; later
@@ -20,15 +19,12 @@ use panelwright_geometry::{Side, largest_rectangle, tolerance};
 const MOST_STEPS: u32 = 3;
 
 /// Given away on each side, in millimetres: what the judge forgives, and rounding.
-const GIVEN_AWAY: f64 = 1e-3;
+pub(super) const GIVEN_AWAY: f64 = 1e-3;
 
-/// What a copy of each part counts, by measure; one area that parts lie in holds no more than 1.
+/// What an outermost copy of each part counts, by measure; one area that parts lie in holds no more
+/// than 1. Windows count as part of their part (see [`super::windows`]).
 pub(super) fn measures(problem: &Problem, shapes: &[&Shape]) -> Vec<Vec<f64>> {
-    // Two rectangles that are apart by the gap in a straight line are apart by this along x or y.
-    let apart = match &problem.method {
-        Method::Guillotine(saw) => saw.kerf,
-        Method::FreeForm => problem.gap * std::f64::consts::FRAC_1_SQRT_2,
-    };
+    let apart = apart(problem);
     let (mut length, mut width) = (0.0f64, 0.0f64);
     for (x, y) in problem.stock.iter().flat_map(|s| areas(problem, s)) {
         length = length.max(x + apart);
@@ -41,7 +37,7 @@ pub(super) fn measures(problem: &Problem, shapes: &[&Shape]) -> Vec<Vec<f64>> {
     let shares: Vec<Vec<(f64, f64)>> = shapes
         .iter()
         .map(|shape| {
-            let inside = inside(problem, shape);
+            let inside = inside(problem, shape.part, true);
             let mut shares = Vec::new();
             for stock in &problem.stock {
                 let Some(turned) = upright(shape, stock) else {
@@ -77,6 +73,31 @@ pub(super) fn measures(problem: &Problem, shapes: &[&Shape]) -> Vec<Vec<f64>> {
     measures
 }
 
+/// How far two upright rectangles are apart along x or y, whichever is more: by the gap in a straight
+/// line, so by this.
+fn apart(problem: &Problem) -> f64 {
+    match &problem.method {
+        Method::Guillotine(saw) => saw.kerf,
+        Method::FreeForm => problem.gap * std::f64::consts::FRAC_1_SQRT_2,
+    }
+}
+
+/// What a part counts, upright at any quarter turn, with `inside` a rectangle in it, in an upright
+/// rectangle of sides `room` that holds no more than 1.
+pub(super) fn count_in(
+    problem: &Problem,
+    inside: (f64, f64),
+    room: (f64, f64),
+    i: u32,
+    j: u32,
+) -> f64 {
+    let apart = apart(problem);
+    let share = |side: f64, all: f64| ((side + apart - GIVEN_AWAY) / (all + apart)).clamp(0.0, 1.0);
+    let turned = [inside, (inside.1, inside.0)];
+    let counts = turned.map(|(w, h)| stepped(share(w, room.0), i) * stepped(share(h, room.1), j));
+    counts[0].min(counts[1])
+}
+
 /// How many separate areas parts can lie in on one piece of the stock.
 pub(super) fn area_count(problem: &Problem, stock: &Stock) -> f64 {
     areas(problem, stock).len() as f64
@@ -107,21 +128,23 @@ fn stepped(share: f64, k: u32) -> f64 {
     }
 }
 
-/// Sides of an upright rectangle inside the part as drawn; for a saw, of its bounding rectangle.
-fn inside(problem: &Problem, shape: &Shape) -> (f64, f64) {
-    let outline = &shape.part.outline;
+/// Sides of an upright rectangle inside the part as drawn, its windows filled or not; for a saw, of its
+/// bounding rectangle.
+pub(super) fn inside(problem: &Problem, part: &Part, filled: bool) -> (f64, f64) {
+    let outline = &part.outline;
     if matches!(problem.method, Method::Guillotine(_)) {
         let b = outline.bounds();
         return (b.width(), b.height());
     }
-    let mut filled = outline.flatten(tolerance::CHORD, Side::Within);
-    let mut open = outline.holes.iter().map(|h| room::can_hold(problem, h));
-    filled.holes.retain(|_| open.next().unwrap_or(true));
-    largest_rectangle(&filled, 0.0, 0.0).map_or((0.0, 0.0), |b| (b.width(), b.height()))
+    let mut flat = outline.flatten(tolerance::CHORD, Side::Within);
+    if filled {
+        flat.holes.clear();
+    }
+    largest_rectangle(&flat, 0.0, 0.0).map_or((0.0, 0.0), |b| (b.width(), b.height()))
 }
 
 /// For each angle on the stock whether it is across; `None` when one is not upright.
-fn upright(shape: &Shape, stock: &Stock) -> Option<Vec<bool>> {
+pub(super) fn upright(shape: &Shape, stock: &Stock) -> Option<Vec<bool>> {
     let Angles::Listed(angles) = shape.part.angles(stock) else {
         return None;
     };

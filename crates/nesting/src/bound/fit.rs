@@ -1,10 +1,16 @@
 //! Whether a part can lie on a kind of stock at all, told from its bounding rectangle.
 
+use super::dual;
 use crate::{Angles, FirstCut, Method, Part, Problem, SawRules, Stock, StockKind, Trim, Turn};
 use panelwright_geometry::{
-    Bounds, Placement, Point, Polygon, Side, largest_clear_rectangle, tolerance,
+    Bounds, Outline, Placement, Point, Polygon, Side, largest_clear_rectangle, largest_rectangle,
+    tolerance,
 };
 use std::borrow::Cow;
+use std::cell::OnceCell;
+
+/// Stock with more corners than this is judged by its bounds: the look inside would take long.
+const MOST_CORNERS: usize = 60;
 
 /// Angles looked at, evenly over a half turn, when a part may lie at any.
 const ANY_ANGLES: u32 = 360;
@@ -12,11 +18,32 @@ const ANY_ANGLES: u32 = 360;
 /// Sides of the bounding rectangle of a part.
 type Size = (f64, f64);
 
-/// Corners of the part's convex hull, erring inward by the chord error.
-fn hull(part: &Part) -> Vec<Point> {
+/// Corners of the outline's convex hull, erring inward by the chord error.
+pub(super) fn hull(outline: &Outline) -> Vec<Point> {
     use geo::ConvexHull;
-    let flat = part.outline.flatten(tolerance::CHORD, Side::Within);
+    let flat = outline.flatten(tolerance::CHORD, Side::Within);
     Polygon::from_geo(&flat.to_geo().convex_hull()).outer
+}
+
+/// Least distance between two parallel lines that hold the convex polygon between them.
+pub(super) fn least_width(hull: &[Point]) -> f64 {
+    let edges = (0..hull.len()).map(|i| (hull[i], hull[(i + 1) % hull.len()]));
+    edges
+        .filter(|(a, b)| a.distance(*b) > 0.0)
+        .map(|(a, b)| {
+            let along = (b - a).normalized();
+            let off = hull.iter().map(|p| along.cross(*p - a).abs());
+            off.fold(0.0, f64::max)
+        })
+        .fold(f64::INFINITY, f64::min)
+}
+
+/// Largest distance between two corners.
+pub(super) fn diameter(hull: &[Point]) -> f64 {
+    let all = hull
+        .iter()
+        .flat_map(|a| hull.iter().map(|b| a.distance(*b)));
+    all.fold(0.0, f64::max)
 }
 
 /// Size of the points' bounding rectangle when turned.
@@ -31,12 +58,14 @@ pub(super) struct Shape<'a> {
     pub(super) part: &'a Part,
     /// Sizes at many angles, for parts that may lie at any.
     any: Option<(Vec<Size>, f64)>,
+    /// Sides of an upright rectangle inside its material, once asked for.
+    inside: OnceCell<Size>,
 }
 
 impl<'a> Shape<'a> {
     pub(super) fn new(part: &'a Part) -> Self {
         let any = (part.turn == Turn::Free).then(|| {
-            let hull = hull(part);
+            let hull = hull(&part.outline);
             let step = 180.0 / f64::from(ANY_ANGLES);
             let all = (0..ANY_ANGLES).map(|i| turned_size(&hull, f64::from(i) * step));
             // A side changes by no more than the diameter times the turn (radians), and half a step
@@ -46,7 +75,11 @@ impl<'a> Shape<'a> {
             let slack = diameter * (0.5 * step).to_radians() + 2.0 * tolerance::CHORD;
             (all.collect(), slack)
         });
-        Self { part, any }
+        Self {
+            part,
+            any,
+            inside: OnceCell::new(),
+        }
     }
 
     /// Sizes at the angles the part may have on the stock, and by how much a side at an angle between
@@ -100,10 +133,36 @@ pub(super) fn may_fit(problem: &Problem, shape: &Shape, stock: &Stock) -> bool {
     };
     let (sizes, slack) = shape.sizes(stock);
     let slack = slack + 4.0 * tolerance::JUDGE;
-    sizes.iter().any(|s| {
+    let within_bounds = sizes.iter().any(|s| {
         fields
             .iter()
             .any(|f| s.0 <= f.0 + slack && s.1 <= f.1 + slack)
+    });
+    within_bounds && inside_may_fit(problem, shape, stock)
+}
+
+/// Whether an upright rectangle inside the part could lie on the stock; never wrong when it says no.
+///
+/// Bounds alone let every panel lie on an L or on a ring.
+fn inside_may_fit(problem: &Problem, shape: &Shape, stock: &Stock) -> bool {
+    if matches!(problem.method, Method::Guillotine(_)) || dual::upright(shape, stock).is_none() {
+        return true;
+    }
+    // What keeps the margin all round still lies within the field when it is grown by this along x and y.
+    let apart = problem.margin * std::f64::consts::FRAC_1_SQRT_2;
+    stock.fields().iter().any(|field| {
+        let upright = |(a, b): (Point, Point)| a.x == b.x || a.y == b.y;
+        // Beside slanted edges the largest rectangle is not proven to be the largest.
+        let exact = field.outer.len() <= MOST_CORNERS && field.edges().all(upright);
+        if is_plain(stock, field) || !exact {
+            return true;
+        }
+        let (a, b) = *shape
+            .inside
+            .get_or_init(|| dual::inside(problem, shape.part, false));
+        let give = 2.0 * apart - 2.0 * dual::GIVEN_AWAY;
+        let (narrow, long) = (a.min(b) + give, a.max(b) + give);
+        a.min(b) <= 0.0 || largest_rectangle(field, narrow.max(0.0), long.max(0.0)).is_some()
     })
 }
 

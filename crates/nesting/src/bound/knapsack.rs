@@ -27,13 +27,7 @@ pub(super) struct Item {
 /// which is never less (the fractions may be whole).
 pub(super) fn most_value(items: &[Item], room: f64) -> f64 {
     let room = room.max(0.0) * (1.0 + SLACK) + SLACK;
-    let mut sorted: Vec<Item> = items
-        .iter()
-        .copied()
-        .filter(|i| i.quantity > 0 && i.brings > 0.0 && i.takes <= room)
-        .collect();
-    // Best value for its room first; what takes nothing comes before all.
-    sorted.sort_by(|a, b| (b.brings * a.takes).total_cmp(&(a.brings * b.takes)));
+    let sorted = by_rate(items, room);
     let mut search = MostValue {
         items: &sorted,
         best: 0.0,
@@ -44,6 +38,31 @@ pub(super) fn most_value(items: &[Item], room: f64) -> f64 {
     }
     search.branch(0, room, 0.0);
     search.best
+}
+
+/// An upper bound on the value that fits into `room`: that of a choice with fractions.
+pub(super) fn most_value_in_parts(items: &[Item], room: f64) -> f64 {
+    let room = room.max(0.0) * (1.0 + SLACK) + SLACK;
+    let sorted = by_rate(items, room);
+    let search = MostValue {
+        items: &sorted,
+        best: 0.0,
+        nodes: 0,
+    };
+    search.with_fractions(0, room)
+}
+
+/// Items that fit, best value for its room first; what takes nothing comes before all.
+fn by_rate(items: &[Item], room: f64) -> Vec<Item> {
+    let mut sorted: Vec<Item> = items
+        .iter()
+        .copied()
+        .filter(|i| i.quantity > 0 && i.brings > 0.0 && i.takes <= room)
+        .collect();
+    // By a number of each item's own: products across two are rounded and may go round in a circle.
+    let rate = |i: &Item| i.takes / i.brings;
+    sorted.sort_by(|a, b| rate(a).total_cmp(&rate(b)));
+    sorted
 }
 
 struct MostValue<'a> {
@@ -128,7 +147,8 @@ pub(super) fn least_cost(supplies: &[Supply], need: f64) -> f64 {
             sorted.push(*supply);
         }
     }
-    sorted.sort_by(|a, b| (a.costs * b.holds).total_cmp(&(b.costs * a.holds)));
+    let rate = |s: &Supply| s.costs / s.holds;
+    sorted.sort_by(|a, b| rate(a).total_cmp(&rate(b)));
     let all: f64 = sorted.iter().map(|s| s.holds * s.pieces).sum();
     need = need.min(all * (1.0 - SLACK) - SLACK);
     if need <= 0.0 {
@@ -279,6 +299,22 @@ mod tests {
             .collect();
         let least = least_cost(&supplies, 9_999.5);
         assert!((9_999.5..=10_235.5).contains(&least));
+    }
+
+    #[test]
+    fn rates_that_differ_by_rounding_alone_can_be_sorted() {
+        // Some 600 kinds of nearly one rate once made the sort give up.
+        let items: Vec<Item> = (0..2_000)
+            .map(|i| {
+                let takes = 1.0 / f64::from(3 + i * 7 % 1_999);
+                Item {
+                    takes,
+                    brings: takes * (1.0 / 3.0),
+                    quantity: 1,
+                }
+            })
+            .collect();
+        assert!((most_value(&items, 0.3) - 0.1).abs() < 1e-6);
     }
 
     #[test]

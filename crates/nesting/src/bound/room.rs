@@ -13,24 +13,22 @@ const GIVEN_AWAY: f64 = 4e-4;
 
 /// How window cut-outs count.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Windows {
-    /// As room: other parts may lie in them.
+pub(super) enum Cutouts {
+    /// As room: other parts may lie in them. Each copy keeps its [`material`] to itself.
     Open,
-    /// As part of their part where nothing can or may lie in them. Voids of the stock may be inside
-    /// a window, so the stock then counts without its voids and flaws.
+    /// As part of their part, for copies that lie in no other's window; these keep all within their
+    /// outer ring to themselves ([`filled`]). Voids of the stock may be inside a window, so the stock then
+    /// counts without its voids and flaws.
     Filled,
 }
 
-/// Both ways to count; each alone makes a bound.
-pub(super) const WAYS: [Windows; 2] = [Windows::Open, Windows::Filled];
-
-/// Least area that a copy of a part keeps to itself on any stock: nothing else that is placed has a
-/// share in it.
+/// Least area that a copy of a part keeps to itself on any stock, its windows filled: no other copy
+/// that lies outside of its windows has a share in it.
 ///
 /// Free-form: the part grown by half the gap, since two parts grown so cannot overlap while they keep
 /// the gap. Guillotine: the bounding rectangle with a kerf added to both sides, since a cut runs
 /// between any two pieces and moving all of it to the left and lower one makes them disjoint.
-pub(super) fn taken(problem: &Problem, shape: &Shape, windows: Windows) -> f64 {
+pub(super) fn filled(problem: &Problem, shape: &Shape) -> f64 {
     let part = shape.part;
     match &problem.method {
         Method::Guillotine(saw) => problem
@@ -49,20 +47,43 @@ pub(super) fn taken(problem: &Problem, shape: &Shape, windows: Windows) -> f64 {
             .max(part.outline.area()),
         Method::FreeForm => {
             let mut outline = part.outline.clone();
-            outline.holes.retain(|hole| can_hold(problem, hole));
-            let grown = grown_area(&outline, 0.5 * problem.gap).max(outline.area());
-            match windows {
-                Windows::Filled => grown,
-                // Holes that can take nothing are many and small; growing the part would close them
-                // further, so taking them away as they are gives no more than is true.
-                Windows::Open => {
-                    let all: f64 = part.outline.holes.iter().map(Ring::area).sum();
-                    let kept: f64 = outline.holes.iter().map(Ring::area).sum();
-                    (grown - (all - kept)).max(part.outline.area())
-                }
-            }
+            outline.holes.clear();
+            grown_area(&outline, 0.5 * problem.gap).max(outline.area())
         }
     }
+}
+
+/// Least area that a copy of a part keeps to itself on any stock: nothing else that is placed has a
+/// share in it. `by` is by how much parts are grown, at most half the gap; `open` tells which windows
+/// something may lie in.
+pub(super) fn material(
+    problem: &Problem,
+    shape: &Shape,
+    by: f64,
+    open: impl Fn(&Ring) -> bool,
+) -> f64 {
+    if matches!(problem.method, Method::Guillotine(_)) {
+        return filled(problem, shape);
+    }
+    let part = shape.part;
+    let mut outline = part.outline.clone();
+    outline.holes.retain(|hole| open(hole));
+    grown_area(&outline, by).max(outline.area())
+}
+
+/// Area in a window for copies grown by half the gap, or a little more.
+pub(super) fn window_room(problem: &Problem, window: &Ring) -> f64 {
+    shrunk_window(window, 0.5 * problem.gap).min(window.area())
+}
+
+/// Area of a window shrunk by `by`, or a little more.
+fn shrunk_window(window: &Ring, by: f64) -> f64 {
+    // A window's own flattening errs toward more window when it errs toward less material.
+    let flat = window.clone().oriented(false).flatten(CHORD, Side::Within);
+    let room = Region::from(Polygon::new(flat, Vec::new()))
+        .shrunk(by - GIVEN_AWAY, Join::Round)
+        .area();
+    room + window.length() * GIVEN_AWAY
 }
 
 /// Area of the outline grown by `by`, or a little less.
@@ -93,19 +114,14 @@ pub(super) fn can_hold(problem: &Problem, window: &Ring) -> bool {
     if window.area() < least {
         return false;
     }
-    // A window's own flattening errs toward more window when it errs toward less material.
-    let flat = window.clone().oriented(false).flatten(CHORD, Side::Within);
-    let room = Region::from(Polygon::new(flat, Vec::new()))
-        .shrunk(problem.gap - GIVEN_AWAY, Join::Round)
-        .area();
-    least <= room + window.length() * GIVEN_AWAY
+    least <= shrunk_window(window, problem.gap)
 }
 
-/// Most area that copies on one piece of `stock` can keep to themselves, by [`taken`].
+/// Most area that copies on one piece of `stock` can keep to themselves.
 ///
 /// Free-form: a part lies in the field less its margin; grown by half the gap it lies in that grown
 /// by half the gap. Guillotine: in the trimmed rectangle with a kerf added to both sides.
-pub(super) fn room(problem: &Problem, stock: &Stock, windows: Windows) -> f64 {
+pub(super) fn room(problem: &Problem, stock: &Stock, cutouts: Cutouts) -> f64 {
     match &problem.method {
         Method::Guillotine(saw) => {
             let (length, width) = fit::sawable(stock, saw);
@@ -117,13 +133,13 @@ pub(super) fn room(problem: &Problem, stock: &Stock, windows: Windows) -> f64 {
         Method::FreeForm => stock
             .fields()
             .iter()
-            .map(|field| field_room(problem, stock, field, windows))
+            .map(|field| field_room(problem, stock, field, cutouts))
             .sum(),
     }
 }
 
-fn field_room(problem: &Problem, stock: &Stock, field: &Polygon, windows: Windows) -> f64 {
-    let open = windows == Windows::Open;
+fn field_room(problem: &Problem, stock: &Stock, field: &Polygon, cutouts: Cutouts) -> f64 {
+    let open = cutouts == Cutouts::Open;
     let whole = Polygon {
         outer: field.outer.clone(),
         holes: if open {

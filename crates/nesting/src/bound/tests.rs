@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::{KeepRule, Layout, Method, Part, PlacedPart, SawRules, Trim, find_offcuts, spend_of};
-use panelwright_geometry::{Outline, Placement, Point, Polygon, Ring};
+use panelwright_geometry::{Bounds, Outline, Placement, Point, Polygon, Ring};
 use proptest::prelude::*;
 
 fn rectangles(sizes: &[(f64, f64, u32)]) -> Vec<Part> {
@@ -335,4 +335,162 @@ fn an_empty_problem_costs_nothing() {
     assert_eq!(yield_ceiling(&problem, 0), 0.0);
     let nothing = Problem::new(rectangles(&[(10.0, 10.0, 1)]), Vec::new(), Vec::new());
     assert_eq!(least_spend(&nothing), 0.0);
+}
+
+#[test]
+fn windows_hold_no_more_than_they_can() {
+    // Frames 300 x 300 with a window of 200 x 200, three to the sheet of 300 x 900.
+    let mut frame = Outline::rectangle(300.0, 300.0);
+    let window = Ring::rounded_rectangle(Point::new(50.0, 50.0), Point::new(250.0, 250.0), 0.0);
+    frame.holes.push(window.reversed());
+    let order = |plates: &[(f64, f64, u32)]| {
+        let mut parts = vec![Part::new("frame", frame.clone(), 12)];
+        parts.extend(rectangles(plates));
+        sheets(parts, 900.0, 300.0)
+    };
+    // One plate to a window, not the two that its area is good for: beside four sheets of frames a
+    // dozen plates are left for a fifth.
+    let problem = order(&[(140.0, 140.0, 24)]);
+    assert!((least_spend(&problem) - 500.0).abs() < 1e-6);
+    // Plates that fill a window take no room, but those too large for one do.
+    let problem = order(&[(200.0, 200.0, 12)]);
+    assert!((least_spend(&problem) - 400.0).abs() < 1e-6);
+    let problem = order(&[(201.0, 201.0, 12)]);
+    assert!((least_spend(&problem) - 700.0).abs() < 1e-6);
+    // Where nothing may be set in, windows are no room.
+    let mut problem = order(&[(200.0, 200.0, 12)]);
+    problem.use_cutouts = false;
+    assert!((least_spend(&problem) - 700.0).abs() < 1e-6);
+}
+
+#[test]
+fn parts_that_fit_no_remnant_are_told_by_what_is_inside_them() {
+    // By its bounds the plate fits the L, but nothing as wide as it does.
+    let mut problem = sheets(rectangles(&[(600.0, 400.0, 1)]), 1_000.0, 500.0);
+    let l = [
+        (0.0, 0.0),
+        (900.0, 0.0),
+        (900.0, 300.0),
+        (300.0, 300.0),
+        (300.0, 900.0),
+        (0.0, 900.0),
+    ];
+    let outline = Polygon::new(
+        l.iter().map(|&(x, y)| Point::new(x, y)).collect(),
+        Vec::new(),
+    );
+    problem.stock.push(Stock::remnant("l", outline, 5.0, 1));
+    problem.supplies.push(Some(1));
+    assert!((least_spend(&problem) - 100.0).abs() < 1e-6);
+    assert_eq!(yield_ceiling(&problem, 1), 0.0);
+    problem.parts = rectangles(&[(600.0, 300.0, 1)]);
+    assert!((least_spend(&problem) - 5.0).abs() < 1e-6);
+}
+
+#[test]
+fn what_lies_beside_a_gap_is_not_kept() {
+    // The part takes half the sheet; of the rest a strip as wide as half the gap is surely lost.
+    let mut problem = sheets(rectangles(&[(480.0, 480.0, 1)]), 1_000.0, 500.0);
+    (problem.gap, problem.margin) = (8.0, 10.0);
+    problem.stock[0].keep = KeepRule {
+        least_width: 100.0,
+        least_length: 200.0,
+        value_per_area: 1e-4,
+        handling: 2.0,
+        scrap_cost_per_area: 0.0,
+    };
+    let kept = 1e-4 * (500_000.0 - 488.0 * 488.0) - 2.0;
+    let least = least_spend(&problem);
+    assert!((least - (100.0 - kept)).abs() < 0.01, "{least}");
+    assert!(net_yield_ceiling(&problem) < 0.9676);
+}
+
+/// Orders that try the bounds where they are most clever: frames and what fits into them, remnants with
+/// voids, margins below half the gap, recyclers that pay.
+fn clever_orders() -> impl Strategy<Value = Problem> {
+    let frame = (60.0f64..180.0, 60.0f64..180.0, 0.4f64..0.9, 1u32..4);
+    let plate = (15.0f64..110.0, 15.0f64..110.0, 1u32..8, 0u8..3);
+    let rules = (
+        prop_oneof![Just(0.0), 0.0f64..8.0],
+        prop_oneof![Just(0.0), 0.0f64..12.0],
+        any::<bool>(),
+        0.0f64..1.2,
+        prop_oneof![Just(0.0), -2e-5f64..4e-5],
+        30.0f64..150.0,
+        prop_oneof![Just(0.0), 0.0f64..6.0],
+    );
+    let frames = proptest::collection::vec(frame, 0..4);
+    let plates = proptest::collection::vec(plate, 1..5);
+    (frames, plates, rules).prop_map(|(frames, plates, rules)| {
+        let mut parts = Vec::new();
+        for (w, h, share, n) in frames {
+            let mut frame = Outline::rectangle(w, h);
+            let (x, y) = (0.5 * (1.0 - share) * w, 0.5 * (1.0 - share) * h);
+            let window = Ring::rounded_rectangle(Point::new(x, y), Point::new(w - x, h - y), 0.0);
+            frame.holes.push(window.reversed());
+            parts.push(Part::new("frame", frame, n));
+        }
+        for (w, h, n, shape) in plates {
+            let outline = match shape {
+                0 => Outline::rectangle(w, h),
+                1 => Outline::from_rings(Ring::circle(Point::new(0.0, 0.0), 0.5 * w), Vec::new()),
+                _ => Outline::polygon([
+                    Point::new(0.0, 0.0),
+                    Point::new(w, 0.0),
+                    Point::new(0.2 * w, 0.3 * h),
+                    Point::new(0.0, h),
+                ]),
+            };
+            let mut part = Part::new("plate", outline, n);
+            if shape == 2 && n > 4 {
+                part.turn = crate::Turn::Free;
+            }
+            parts.push(part);
+        }
+        let (gap, margin, use_cutouts, worth, scrap, least, handling) = rules;
+        let keep = |cost: f64, area: f64| KeepRule {
+            least_width: least,
+            least_length: 1.5 * least,
+            value_per_area: worth * cost / area,
+            handling,
+            scrap_cost_per_area: scrap,
+        };
+        let mut sheet = Stock::sheet("sheet", 400.0, 300.0, 30.0, 0);
+        sheet.keep = keep(30.0, 120_000.0);
+        let void = Bounds::new(Point::new(100.0, 80.0), Point::new(130.0, 120.0));
+        let outline = Polygon::new(
+            Polygon::rectangle(250.0, 220.0).outer,
+            vec![void.corners().to_vec()],
+        );
+        let mut remnant = Stock::remnant("remnant", outline, 4.0, 1);
+        remnant.keep = keep(4.0, 53_800.0);
+        let mut problem = Problem::new(parts, vec![sheet, remnant], vec![None, Some(1)]);
+        (problem.gap, problem.margin, problem.use_cutouts) = (gap, margin, use_cutouts);
+        problem
+    })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(48))]
+
+    #[test]
+    fn no_nest_that_the_search_finds_beats_the_bounds(problem in clever_orders()) {
+        let budget = crate::Budget { seed: 1, steps: 40_000, limit: None };
+        let nest = crate::nest(&problem, &budget, &crate::Control::none()).unwrap();
+        let ceilings = yield_ceilings(&problem);
+        let (mut placed, mut net) = (0.0, 0.0);
+        for layout in &nest.layouts {
+            let whole = problem.stock[layout.stock].outline.area();
+            let truth = layout.part_area(&problem) / whole;
+            prop_assert!(truth <= ceilings[layout.stock] + 1e-9, "{truth} {ceilings:?}");
+            placed += layout.part_area(&problem);
+            net += whole - layout.kept_area();
+        }
+        if nest.not_placed.is_empty() {
+            let (spend, least) = (nest.spend(&problem), least_spend(&problem));
+            prop_assert!(spend >= least - 1e-6, "{spend} beats {least}");
+            let (truth, ceiling) = (placed / net, net_yield_ceiling(&problem));
+            prop_assert!(truth <= ceiling + 1e-9, "net {truth} beats {ceiling}");
+        }
+    }
 }

@@ -307,9 +307,10 @@ impl<'t> Arena<'t> {
             return None;
         }
         let there = &self.bodies[other];
-        let areas = &self.pair(there, turned, self.local[turned]).areas;
-        let area = areas.get(random.random_range(0..areas.len().max(1)))?;
-        let corner = area.points[random.random_range(0..area.points.len())];
+        let border = &self.pair(there, turned, self.local[turned]).border;
+        let corner = border
+            .get(random.random_range(0..border.len().max(1)))?
+            .from;
         Some(there.at + corner.to_vec())
     }
 

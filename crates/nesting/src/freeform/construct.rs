@@ -20,6 +20,10 @@ pub(super) struct Recipe {
     pub pull: Option<Pull>,
     /// Whims in the choice between poses; see [`Taste`].
     pub blur: f64,
+    /// How many poses of each part are tried; see [`Taste`].
+    pub poses: usize,
+    /// Whether parts are passed over; see [`Taste`].
+    pub hurry: bool,
     /// Kinds of stock not to use.
     pub without: Vec<bool>,
     /// What a copy of each part is worth in the choice of stock.
@@ -41,6 +45,8 @@ impl Recipe {
             order: order.into_iter().map(|part| (part, u32::MAX)).collect(),
             pull: None,
             blur: 0.0,
+            poses: usize::MAX,
+            hurry: order_is_long(tables),
             without: vec![false; tables.problem.stock.len()],
             value: (0..catalogue.shape_of.len())
                 .map(|part| catalogue.shape(part).area)
@@ -49,10 +55,24 @@ impl Recipe {
         }
     }
 
-    /// The pull on `stock`.
-    pub fn pull_on(&self, tables: &Tables, stock: usize) -> Pull {
-        self.pull.unwrap_or_else(|| lengthwise(tables, stock))
+    /// How places are chosen on `stock`.
+    pub fn taste<'r>(&self, tables: &Tables, stock: usize, random: &'r mut Pcg64Mcg) -> Taste<'r> {
+        Taste {
+            pull: self.pull.unwrap_or_else(|| lengthwise(tables, stock)),
+            blur: self.blur,
+            poses: self.poses,
+            hurry: self.hurry,
+            random,
+        }
     }
+}
+
+/// Kinds of parts from which on not every one is tried on every sheet.
+const MANY_KINDS: usize = 100;
+
+/// Whether the order has so many kinds of parts that filling passes over some.
+pub(super) fn order_is_long(tables: &Tables) -> bool {
+    tables.problem.parts.len() >= MANY_KINDS
 }
 
 /// The pull that leaves a strip free across the longer side of `stock`.
@@ -152,11 +172,7 @@ pub(super) fn complete(
                 .as_ref()
                 .is_some_and(|c| c.holds_for(&nesting.missing))
             {
-                let mut taste = Taste {
-                    pull: recipe.pull_on(tables, stock),
-                    blur: recipe.blur,
-                    random,
-                };
+                let mut taste = recipe.taste(tables, stock, random);
                 let missing = &nesting.missing;
                 let sheet = fill(
                     tables,

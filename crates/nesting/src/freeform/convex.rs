@@ -35,57 +35,55 @@ pub(super) struct Convex {
     pub bounds: Bounds,
 }
 
-impl Convex {
-    /// How deep `p` lies inside, negative outside (then a lower bound of the distance).
-    pub fn depth(&self, p: Point) -> f64 {
-        let mut depth = f64::INFINITY;
-        for plane in &self.planes {
-            let inside = plane.reach - (plane.normal.x * p.x + plane.normal.y * p.y);
-            if inside < depth {
-                depth = inside;
-                if depth <= 0.0 {
-                    return depth;
-                }
+/// How deep `p` lies inside all of `planes`, negative outside (then a lower bound of the distance).
+pub(super) fn depth(planes: &[HalfPlane], p: Point) -> f64 {
+    let mut depth = f64::INFINITY;
+    for plane in planes {
+        let inside = plane.reach - (plane.normal.x * p.x + plane.normal.y * p.y);
+        if inside < depth {
+            depth = inside;
+            if depth <= 0.0 {
+                return depth;
             }
         }
-        depth
     }
+    depth
+}
 
-    /// The stretch of the line from `from` to `from + along` that lies deeper inside than
-    /// [`CONTACT`], as shares of `along` cut to [0, 1]; with each end the share by which it lies
-    /// within the true border.
-    pub fn stretch(&self, from: Point, along: Vec2) -> Option<Stretch> {
-        let mut found = Stretch {
-            begin: 0.0,
-            end: 1.0,
-            begin_slack: 0.0,
-            end_slack: 0.0,
-        };
-        for plane in &self.planes {
-            let climb = plane.normal.dot(along);
-            let room = plane.reach - CONTACT - plane.normal.dot(from.to_vec());
-            if climb.abs() < 1e-14 {
-                if room <= 0.0 {
-                    return None;
+/// The stretch of the line from `from` to `from + along` that lies deeper inside `planes` than
+/// [`CONTACT`], as shares of `along` cut to [0, 1]; with each end the share by which it lies
+/// within the true border.
+pub(super) fn stretch(planes: &[HalfPlane], from: Point, along: Vec2) -> Option<Stretch> {
+    let mut found = Stretch {
+        begin: 0.0,
+        end: 1.0,
+        begin_slack: 0.0,
+        end_slack: 0.0,
+    };
+    for plane in planes {
+        let climb = plane.normal.dot(along);
+        let room = plane.reach - CONTACT - plane.normal.dot(from.to_vec());
+        if climb.abs() < 1e-14 {
+            if room <= 0.0 {
+                return None;
+            }
+        } else {
+            let at = room / climb;
+            if climb > 0.0 {
+                if at < found.end {
+                    found.end = at;
+                    found.end_slack = CONTACT / climb;
                 }
-            } else {
-                let at = room / climb;
-                if climb > 0.0 {
-                    if at < found.end {
-                        found.end = at;
-                        found.end_slack = CONTACT / climb;
-                    }
-                } else if at > found.begin {
-                    found.begin = at;
-                    found.begin_slack = CONTACT / -climb;
-                }
-                if found.begin >= found.end {
-                    return None;
-                }
+            } else if at > found.begin {
+                found.begin = at;
+                found.begin_slack = CONTACT / -climb;
+            }
+            if found.begin >= found.end {
+                return None;
             }
         }
-        Some(found)
     }
+    Some(found)
 }
 
 /// A stretch of a line, as shares of its length.
@@ -99,6 +97,13 @@ pub(super) struct Stretch {
     pub begin_slack: f64,
     /// How far after `end` the true contact lies.
     pub end_slack: f64,
+}
+
+impl Stretch {
+    /// Whether nothing of the line is outside of it.
+    pub fn is_all(&self) -> bool {
+        self.begin <= 0.0 && self.end >= 1.0
+    }
 }
 
 /// The places of contact that remain on a line from 0 to 1 when `taken` is removed, given as shares.
@@ -336,7 +341,7 @@ mod tests {
         for angle in 0..360 {
             for p in &t {
                 let round = *p + Vec2::from_angle(f64::from(angle).to_radians(), 5.999);
-                assert!(g.depth(round) > 0.0);
+                assert!(depth(&g.planes, round) > 0.0);
             }
         }
     }
@@ -354,7 +359,7 @@ mod tests {
         let mut taken: Vec<Stretch> = [left, right]
             .into_iter()
             .flatten()
-            .filter_map(|c| c.stretch(Point::new(0.5, 0.0), Vec2::new(8.0, 0.0)))
+            .filter_map(|c| stretch(&c.planes, Point::new(0.5, 0.0), Vec2::new(8.0, 0.0)))
             .collect();
         let mut found = Vec::new();
         ends_of_rest(&mut taken, |a, b| found.push((a, b)));

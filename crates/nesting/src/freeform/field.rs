@@ -18,7 +18,7 @@ const REACH: f64 = 0.1;
 const FEW_CORNERS: usize = 24;
 
 /// One area that parts lie in, by the margin.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct Field {
     /// Its bounds, less the margin.
     room: Bounds,
@@ -243,10 +243,10 @@ mod tests {
         );
         let probe = |x: f64, y: f64| {
             let p = Point::new(x, y);
-            fields[0]
-                .walls
-                .iter()
-                .any(|w| super::super::convex::grown(w, 0.0).is_some_and(|c| c.depth(p) > 1e-9))
+            fields[0].walls.iter().any(|w| {
+                super::super::convex::grown(w, 0.0)
+                    .is_some_and(|c| super::super::convex::depth(&c.planes, p) > 1e-9)
+            })
         };
         assert!(probe(31.0, 31.0) && probe(89.0, 89.0) && probe(7.0, 7.0));
         assert!(!probe(29.9, 80.0) && !probe(80.0, 29.9) && !probe(1.0, 1.0));

@@ -52,6 +52,9 @@ impl Sheet {
     }
 }
 
+/// Parts in a row that do not fit before others of about their size are passed over in a hurry.
+const TRUST: u32 = 8;
+
 /// How places are chosen.
 #[derive(Debug)]
 pub(super) struct Taste<'r> {
@@ -59,6 +62,10 @@ pub(super) struct Taste<'r> {
     pub pull: Pull,
     /// Whims in the choice between poses, as a share of the part's size; 0 for none.
     pub blur: f64,
+    /// How many of a part's poses are tried, the first ones.
+    pub poses: usize,
+    /// Whether parts are passed over once several before them in the order did not fit.
+    pub hurry: bool,
     /// Where the whims come from.
     pub random: &'r mut Pcg64Mcg,
 }
@@ -87,6 +94,56 @@ impl<'t> Filling<'t> {
         }
     }
 
+    /// Stock with `items` on it, each with its field.
+    pub fn with(tables: &'t Tables<'t>, stock: usize, items: &[(usize, Item)]) -> Self {
+        let mut filling = Self::new(tables, stock);
+        for (field, item) in items {
+            let region = filling.regions.iter_mut().find(|r| r.field == *field);
+            if let Some(region) = region {
+                region.place(*item);
+                filling.area_left -= tables.catalogue.shape(item.part).area;
+            }
+        }
+        filling
+    }
+
+    /// Lays down as many of the copies that are `left` as fit, in this order (see [`fill`]), and takes
+    /// them off there.
+    pub fn fill(
+        &mut self,
+        order: &[(usize, u32)],
+        left: &mut [u32],
+        taste: &mut Taste,
+        watch: &Watch,
+        work: &mut Work,
+    ) {
+        let (mut failed, mut pass_over) = (0_u32, 0_u32);
+        for &(part, copies) in order {
+            if left[part] == 0 || copies == 0 || self.full_for[part] {
+                continue;
+            }
+            if pass_over > 0 {
+                pass_over -= 1;
+                continue;
+            }
+            let mut added = false;
+            for _ in 0..copies.min(left[part]) {
+                if watch.stopped() || work.spent() || !self.add(part, taste, work) {
+                    break;
+                }
+                left[part] -= 1;
+                added = true;
+            }
+            failed = if added { 0 } else { failed + 1 };
+            // Never before something lies there: no part may be passed over on all stock.
+            let begun = self.regions.iter().any(|r| !r.items.is_empty());
+            if begun && taste.hurry && failed > TRUST {
+                // Twice as far each time: an order of hundreds of kinds is through in a few looks.
+                pass_over = 1 << (failed - TRUST).min(16);
+            }
+        }
+    }
+
     /// Lays down one copy of `part` where `taste` likes it best; false when it does not fit.
     pub fn add(&mut self, part: usize, taste: &mut Taste, work: &mut Work) -> bool {
         let area = self.tables.catalogue.shape(part).area;
@@ -95,7 +152,8 @@ impl<'t> Filling<'t> {
         }
         for region in &mut self.regions {
             let mut best: Option<(f64, Item)> = None;
-            for pose in self.tables.catalogue.poses(part, self.stock) {
+            let poses = self.tables.catalogue.poses(part, self.stock);
+            for pose in poses.iter().take(taste.poses) {
                 let Some((mut cost, at)) = region.best(pose.turned, taste.pull, work) else {
                     continue;
                 };
@@ -149,14 +207,6 @@ pub(super) fn fill(
     work: &mut Work,
 ) -> Sheet {
     let mut filling = Filling::new(tables, stock);
-    let mut left = wanted.to_vec();
-    for &(part, copies) in order {
-        for _ in 0..copies.min(left[part]) {
-            if watch.stopped() || work.spent() || !filling.add(part, taste, work) {
-                break;
-            }
-            left[part] -= 1;
-        }
-    }
+    filling.fill(order, &mut wanted.to_vec(), taste, watch, work);
     filling.sheet()
 }

@@ -1,8 +1,9 @@
 //! Better nestings from the best one so far: pieces of stock are emptied and filled anew.
 
-use super::construct::{Recipe, complete, empty};
+use super::construct::{Recipe, complete, empty, order_is_long};
 use super::moves::{squeeze, tighten};
 use super::nesting::{Nesting, Score};
+use super::patterns::by_patterns;
 use super::region::Pull;
 use super::tables::Tables;
 use super::work::{Watch, Work};
@@ -10,6 +11,26 @@ use crate::{Budget, Progress};
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 use rayon::prelude::*;
+
+/// Poses that each part is tried in for the first nest of all; the others follow soon enough.
+const ROUGH_POSES: usize = 2;
+
+/// Sheets from which on an order is put together from patterns. With fewer hardly any comes twice.
+const MANY_SHEETS: usize = 16;
+
+/// Share of the steps for that, and most of them: the collection is then as good as it gets.
+const PATTERN_SHARE: f64 = 0.5;
+const MOST_PATTERN_STEPS: u64 = 60_000_000;
+
+/// It is not begun for less than the work of so many whole nests: none would come out of it.
+const LEAST_NESTS: u64 = 3;
+
+/// From this many turned shapes on most nests are built with few poses of each part. Their tables grow
+/// with the square: this many take some 300 MB.
+const MANY_TURNED: usize = 240;
+
+/// How often all poses are tried then.
+const ALL_POSES: f64 = 0.1;
 
 /// Streams of random choices. Fixed, whatever the number of threads, so that results repeat.
 const STREAMS: usize = 4;
@@ -63,35 +84,6 @@ pub(super) fn best_found(
     watch: &Watch,
 ) -> Nesting {
     let mut random = Pcg64Mcg::seed_from_u64(budget.seed);
-    // A whole nesting first, whatever it takes.
-    let mut work = Work::of_steps(u64::MAX);
-    let mut best = empty(tables);
-    let plain = Recipe::plain(tables);
-    complete(
-        tables,
-        &mut best,
-        &plain,
-        f64::INFINITY,
-        &mut random,
-        watch,
-        &mut work,
-    );
-    let mut score = best.score(tables);
-    if let Some(mut given) = start {
-        complete(
-            tables,
-            &mut given,
-            &plain,
-            f64::INFINITY,
-            &mut random,
-            watch,
-            &mut work,
-        );
-        let its = given.score(tables);
-        if !score.beats(&its) {
-            (best, score) = (given, its);
-        }
-    }
     let least_spend = crate::least_spend(tables.problem);
     let report = |done: f64, nesting: &Nesting, score: &Score| {
         watch.control.report(Progress {
@@ -102,8 +94,81 @@ pub(super) fn best_found(
             missing: nesting.missing.iter().sum(),
         });
     };
+    // A whole nesting first, whatever it takes: a rough one at once, then a good one.
+    let mut work = Work::of_steps(u64::MAX);
+    let mut whole = |tables: &Tables, recipe: Recipe| {
+        let mut nesting = empty(tables);
+        let most = f64::INFINITY;
+        complete(
+            tables,
+            &mut nesting,
+            &recipe,
+            most,
+            &mut random,
+            watch,
+            &mut work,
+        );
+        let score = nesting.score(tables);
+        (nesting, score)
+    };
+    let (mut best, mut score) = whole(
+        &tables.rough(),
+        Recipe {
+            poses: ROUGH_POSES,
+            hurry: true,
+            ..Recipe::plain(tables)
+        },
+    );
     report(0.0, &best, &score);
-    let steps = budget.steps.saturating_sub(work.steps());
+    let mut plain = whole(tables, Recipe::plain(tables));
+    if !plain.1.complete() && order_is_long(tables) {
+        // What was passed over may be what is missing.
+        let hurry = false;
+        let patient = whole(
+            tables,
+            Recipe {
+                hurry,
+                ..Recipe::plain(tables)
+            },
+        );
+        if patient.1.beats(&plain.1) {
+            plain = patient;
+        }
+    }
+    if plain.1.beats(&score) {
+        (best, score) = plain;
+        report(0.0, &best, &score);
+    }
+    if let Some(mut given) = start {
+        let recipe = Recipe::plain(tables);
+        let most = f64::INFINITY;
+        complete(
+            tables,
+            &mut given,
+            &recipe,
+            most,
+            &mut random,
+            watch,
+            &mut work,
+        );
+        let its = given.score(tables);
+        if !score.beats(&its) {
+            (best, score) = (given, its);
+            report(0.0, &best, &score);
+        }
+    }
+    let mut steps = budget.steps.saturating_sub(work.steps());
+    let most = ((steps as f64 * PATTERN_SHARE) as u64).min(MOST_PATTERN_STEPS);
+    if best.sheets.len() >= MANY_SHEETS
+        && most > LEAST_NESTS * work.steps()
+        && let Some((nesting, new, used)) = by_patterns(tables, &best, most, &mut random, watch)
+    {
+        steps = steps.saturating_sub(used);
+        if new.beats(&score) {
+            (best, score) = (nesting, new);
+            report(0.0, &best, &score);
+        }
+    }
     let mut streams: Vec<Stream> = (0..STREAMS)
         .map(|i| Stream {
             random: Pcg64Mcg::seed_from_u64(random.random::<u64>() ^ i as u64),
@@ -116,7 +181,6 @@ pub(super) fn best_found(
         })
         .collect();
     let start = ((steps as f64 * START_SHARE) as u64 / STREAMS as u64).min(MOST_START_STEPS);
-    let mut steps = steps;
     // One start that is not finished would be work for nothing.
     if start > work.steps() {
         streams
@@ -418,6 +482,14 @@ impl Stream {
                 .chain(rest)
                 .collect(),
             pull,
+            // With many shapes there is enough to choose from, and tables for all poses would never be done.
+            poses: if tables.catalogue.turned.len() > MANY_TURNED && !random.random_bool(ALL_POSES)
+            {
+                ROUGH_POSES
+            } else {
+                usize::MAX
+            },
+            hurry: order_is_long(tables) && self.best.1.complete(),
             blur: [0.0, 0.0, 0.02, 0.2][random.random_range(0..4)],
             without,
             value,

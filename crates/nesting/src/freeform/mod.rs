@@ -15,6 +15,7 @@
 //!   fills exactly need no special case.
 //! * `fill` fills one piece of stock, `construct` chooses stock until all is placed: a first
 //!   whole `nesting` in milliseconds.
+//! * `patterns` puts the nest of a large order together from sheets filled for the `prices` of parts.
 //! * `improve` lowers the spend on several independent streams of random choices, whose best results
 //!   are compared in a fixed order. Each starts from a nest of its own and may for a while carry on
 //!   with a slightly worse one. It empties pieces of stock and fills them anew, or tries one of the `moves` that let parts overlap for a while: squeezing parts of the emptiest sheet into
@@ -35,6 +36,8 @@ mod improve;
 mod moves;
 mod nesting;
 mod nofit;
+mod patterns;
+mod prices;
 mod reason;
 mod region;
 mod rough;

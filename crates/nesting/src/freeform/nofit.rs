@@ -1,30 +1,31 @@
 //! Where a part's corner may not lie because of a fixed shape, and the border of those places.
 
-use super::convex::{CONTACT, Convex, HalfPlane, Stretch, ends_of_rest, keep_away};
+use super::convex::{self, CONTACT, Convex, HalfPlane, Stretch, ends_of_rest, keep_away};
 use super::rough::Rough;
 use panelwright_geometry::{Bounds, Point, Vec2};
 
 /// The places that a moving shape's origin must stay out of, relative to the fixed shape's origin.
+///
+/// Without areas nothing is forbidden.
 #[derive(Debug, Clone, Default)]
 pub(super) struct NoFit {
     /// Convex areas; their union is forbidden, its border is allowed.
-    pub areas: Vec<Convex>,
+    pub areas: Vec<Area>,
     /// The border of the union, with slots and single points where areas only touch.
     pub border: Vec<Edge>,
     /// Smallest upright rectangle round all areas; `None` when there are none.
     pub bounds: Option<Bounds>,
     /// The areas in single precision.
     pub rough: Rough,
-    /// The areas again, laid out for speed.
-    depths: Vec<Slab>,
+    /// The half-planes of all areas one after another: one list takes less memory and time than many.
     planes: Vec<HalfPlane>,
 }
 
-/// One area's bounds and the end of its half-planes in the common list.
+/// One convex area: its bounds and the end of its half-planes in the common list.
 #[derive(Debug, Clone, Copy)]
-struct Slab {
+pub(super) struct Area {
     bounds: Bounds,
-    end: usize,
+    end: u32,
 }
 
 /// A straight piece of border.
@@ -52,36 +53,52 @@ impl NoFit {
                     .flat_map(move |f| moving.iter().filter_map(move |m| keep_away(f, m, gap)))
             })
             .collect();
-        let bounds = areas.iter().map(|a| a.bounds).reduce(Bounds::union);
-        let border = border_of(&areas);
-        let mut planes = Vec::new();
-        let depths = areas
-            .iter()
-            .map(|area| {
-                planes.extend_from_slice(&area.planes);
-                Slab {
-                    bounds: area.bounds,
-                    end: planes.len(),
-                }
-            })
-            .collect();
+        let mut planes = Vec::with_capacity(areas.iter().map(|a| a.planes.len()).sum());
         Self {
             rough: Rough::new(&areas),
-            areas,
-            border,
-            bounds,
-            depths,
+            border: border_of(&areas),
+            bounds: areas.iter().map(|a| a.bounds).reduce(Bounds::union),
+            areas: areas
+                .iter()
+                .map(|area| {
+                    planes.extend_from_slice(&area.planes);
+                    Area {
+                        bounds: area.bounds,
+                        end: planes.len() as u32,
+                    }
+                })
+                .collect(),
             planes,
         }
+    }
+
+    /// Bytes it takes, about.
+    pub fn size(&self) -> usize {
+        size_of::<Self>()
+            + self.rough.size()
+            + self.areas.len() * size_of::<Area>()
+            + self.border.len() * size_of::<Edge>()
+            + self.planes.len() * size_of::<HalfPlane>()
+    }
+
+    /// Each area's bounds and half-planes.
+    fn each(&self) -> impl Iterator<Item = (&Bounds, &[HalfPlane])> {
+        let mut begin = 0;
+        self.areas.iter().map(move |area| {
+            let end = area.end as usize;
+            let planes = &self.planes[begin..end];
+            begin = end;
+            (&area.bounds, planes)
+        })
     }
 
     /// How deep `at` lies inside the deepest area, at most 0 when it is allowed.
     pub fn depth(&self, at: Point) -> f64 {
         let mut depth: f64 = 0.0;
         if self.bounds.is_some_and(|b| holds(&b, at)) {
-            for area in &self.areas {
-                if holds(&area.bounds, at) {
-                    depth = depth.max(area.depth(at));
+            for (bounds, planes) in self.each() {
+                if holds(bounds, at) {
+                    depth = depth.max(convex::depth(planes, at));
                 }
             }
         }
@@ -91,12 +108,11 @@ impl NoFit {
     /// Sum over the areas of how deep `at` lies inside; contacts count nothing. Adds to `looks`.
     pub fn depth_sum(&self, at: Point, looks: &mut u64) -> f64 {
         let mut sum = 0.0;
-        let mut begin = 0;
-        for slab in &self.depths {
-            if holds(&slab.bounds, at) {
+        for (bounds, planes) in self.each() {
+            if holds(bounds, at) {
                 *looks += 1;
                 let mut depth = f64::INFINITY;
-                for plane in &self.planes[begin..slab.end] {
+                for plane in planes {
                     let inside = plane.reach - (plane.normal.x * at.x + plane.normal.y * at.y);
                     if inside < depth {
                         depth = inside;
@@ -109,21 +125,19 @@ impl NoFit {
                     sum += depth;
                 }
             }
-            begin = slab.end;
         }
         sum
     }
 
     /// Calls `found` with every area that `at` lies in, grown by `spare`: how deep, and which way out.
     pub fn ways_out(&self, at: Point, spare: f64, mut found: impl FnMut(f64, Vec2)) -> u64 {
-        let mut begin = 0;
         let mut looks = 1;
-        for slab in &self.depths {
-            if holds(&slab.bounds, at) {
+        for (bounds, planes) in self.each() {
+            if holds(bounds, at) {
                 looks += 1;
                 let mut depth = f64::INFINITY;
                 let mut way = Vec2::default();
-                for plane in &self.planes[begin..slab.end] {
+                for plane in planes {
                     let inside =
                         plane.reach + spare - (plane.normal.x * at.x + plane.normal.y * at.y);
                     if inside < depth {
@@ -138,7 +152,6 @@ impl NoFit {
                     found(depth, way);
                 }
             }
-            begin = slab.end;
         }
         looks
     }
@@ -146,11 +159,10 @@ impl NoFit {
     /// Calls `found` with the half-plane by which each area within `reach` of `at` is left soonest,
     /// and how far inside it `at` lies, when that is at most `reach` either way.
     pub fn near_planes(&self, at: Point, reach: f64, mut found: impl FnMut(HalfPlane, f64)) {
-        let mut begin = 0;
-        for slab in &self.depths {
-            if holds(&slab.bounds.grown(reach), at) {
+        for (bounds, planes) in self.each() {
+            if holds(&bounds.grown(reach), at) {
                 let mut least: Option<(f64, HalfPlane)> = None;
-                for plane in &self.planes[begin..slab.end] {
+                for plane in planes {
                     let inside = plane.reach - (plane.normal.x * at.x + plane.normal.y * at.y);
                     if least.is_none_or(|(depth, _)| inside < depth) {
                         least = Some((inside, *plane));
@@ -162,11 +174,11 @@ impl NoFit {
                     found(plane, inside);
                 }
             }
-            begin = slab.end;
         }
     }
 
-    /// Adds the stretches of the line from `from` to `from + along` that lie inside.
+    /// Adds the stretches of the line from `from` to `from + along` that lie inside, up to the first
+    /// that is all of it.
     ///
     /// Returns how many areas were looked at closely.
     pub fn take(&self, from: Point, along: Vec2, taken: &mut Vec<Stretch>) -> u64 {
@@ -175,11 +187,14 @@ impl NoFit {
             return 0;
         }
         let mut looked = 0;
-        for area in &self.areas {
-            if area.bounds.touches(&line) {
+        for (bounds, planes) in self.each() {
+            if bounds.touches(&line) {
                 looked += 1;
-                if let Some(stretch) = area.stretch(from, along) {
+                if let Some(stretch) = convex::stretch(planes, from, along) {
                     taken.push(stretch);
+                    if stretch.is_all() {
+                        break;
+                    }
                 }
             }
         }
@@ -210,10 +225,10 @@ fn border_of(areas: &[Convex]) -> Vec<Edge> {
                 let other = &areas[j];
                 if i != j
                     && other.bounds.touches(&line)
-                    && let Some(stretch) = other.stretch(from, along)
+                    && let Some(stretch) = convex::stretch(&other.planes, from, along)
                 {
                     taken.push(stretch);
-                    if stretch.begin <= 0.0 && stretch.end >= 1.0 {
+                    if stretch.is_all() {
                         break;
                     }
                 }

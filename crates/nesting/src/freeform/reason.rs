@@ -48,6 +48,8 @@ fn fits_alone(tables: &Tables, part: usize, open: impl Fn(usize) -> bool) -> boo
     let mut taste = Taste {
         pull: Pull::LEFT,
         blur: 0.0,
+        poses: usize::MAX,
+        hurry: false,
         random: &mut random,
     };
     (0..tables.problem.stock.len()).any(|stock| {

@@ -184,7 +184,7 @@ impl View {
         let mut looks = self.neighbours.len() as u64 / 16;
         let mut taken: Vec<Stretch> = Vec::new();
         let mut found: Vec<Point> = Vec::new();
-        for edge in &nofit.border {
+        'edges: for edge in &nofit.border {
             let start = edge.from + by;
             let Some((a, b)) = clipped(start, edge.along, &range) else {
                 continue;
@@ -193,13 +193,20 @@ impl View {
             taken.clear();
             if walls {
                 looks += self.fit.walls.take(from, along, &mut taken);
+                if taken.last().is_some_and(Stretch::is_all) {
+                    continue;
+                }
             }
             let line = Bounds::new(from, from + along);
-            for n in &near {
+            // What was placed last is most likely to cover it.
+            for n in near.iter().rev() {
                 looks += 1;
                 if n.bounds.is_some_and(|b| b.touches(&line)) {
                     let local = Point::default() + (from - n.at);
                     looks += n.nofit.take(local, along, &mut taken);
+                    if taken.last().is_some_and(Stretch::is_all) {
+                        continue 'edges;
+                    }
                 }
             }
             ends_of_rest(&mut taken, |a, b| {

@@ -80,6 +80,11 @@ impl Rough {
         rough
     }
 
+    /// Bytes that it takes.
+    pub fn size(&self) -> usize {
+        self.planes.len() * size_of::<Planes>() + self.groups.len() * size_of::<(u32, [f32; 4])>()
+    }
+
     /// Number of areas, rounded up.
     pub fn len(&self) -> usize {
         LANES * self.groups.len()
@@ -109,7 +114,7 @@ impl Rough {
 
 #[cfg(test)]
 mod tests {
-    use super::super::convex::grown;
+    use super::super::convex::{depth, grown};
     use super::super::nofit::NoFit;
     use super::*;
     use panelwright_geometry::Point;
@@ -135,7 +140,7 @@ mod tests {
             let areas: Vec<Convex> = triangles.iter().filter_map(|t| grown(t, 1.0)).collect();
             let rough = Rough::new(&areas);
             let at = Point::new(x, y);
-            let exact: f64 = areas.iter().map(|a| a.depth(at).max(0.0)).sum();
+            let exact: f64 = areas.iter().map(|a| depth(&a.planes, at).max(0.0)).sum();
             let found = f64::from(rough.depth_sum(x as f32, y as f32));
             prop_assert!((found - exact).abs() <= 3e-3 * areas.len() as f64);
             prop_assert!(found <= exact + 1e-6);

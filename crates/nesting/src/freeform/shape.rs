@@ -11,7 +11,7 @@ use std::collections::BTreeMap;
 const SAME_OUTLINE: f64 = 1e-7;
 
 /// A shape that one or more parts have.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct Shape {
     /// Convex pieces that together cover the part, as drawn.
     pub pieces: Vec<Vec<Point>>,
@@ -24,7 +24,7 @@ pub(super) struct Shape {
 }
 
 /// A shape at one angle, moved so that its bounds begin at the origin.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct Turned {
     /// Convex pieces.
     pub pieces: Vec<Vec<Point>>,
@@ -66,7 +66,7 @@ impl Pose {
 }
 
 /// All shapes, all angles, and which of them each part may take on each stock.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(super) struct Catalogue {
     /// The shapes.
     pub shapes: Vec<Shape>,
@@ -141,6 +141,16 @@ impl Catalogue {
         }
         builder.catalogue.given = builder.poses;
         builder.catalogue
+    }
+
+    /// The same with every turned shape as one convex piece, its hull. What keeps apart by it keeps apart
+    /// by the true pieces too.
+    pub fn rough(&self) -> Self {
+        let mut rough = self.clone();
+        for turned in &mut rough.turned {
+            turned.pieces = vec![hull(&turned.pieces.concat())];
+        }
+        rough
     }
 
     /// The ways to lay `part` on `stock`; none when faces or grain rule it out.

@@ -165,6 +165,8 @@ fn first_layout(tables: &Tables, random: &mut Pcg64Mcg, watch: &Watch) -> Result
     let mut taste = Taste {
         pull: Pull::LEFT,
         blur: 0.0,
+        poses: usize::MAX,
+        hurry: false,
         random,
     };
     let order = Recipe::plain(tables).order;

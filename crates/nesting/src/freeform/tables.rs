@@ -5,45 +5,88 @@ use super::nofit::NoFit;
 use super::shape::{Catalogue, Pose};
 use crate::offcut::Finder;
 use crate::{Layout, Nest, Problem};
-use std::collections::BTreeMap;
+use std::collections::HashMap;
+use std::hash::{BuildHasherDefault, Hasher};
 use std::ops::Range;
 use std::sync::{Arc, Mutex, PoisonError};
 
 /// Locks the tables are spread over, so that workers seldom wait for each other.
 const SHARDS: usize = 64;
 
-/// A map filled while it is used; what is in it does not depend on who asks first.
+/// Bytes that a map may grow to, about, before part of it is forgotten. Orders of a few hundred
+/// different shapes would fill any memory; less than this makes those work out pairs again and again.
+const MOST_BYTES: usize = 400 << 20;
+
+/// Spreads pairs of small numbers; the usual hash takes longer than the look-up.
+#[derive(Debug, Default)]
+struct PairHash(u64);
+
+impl Hasher for PairHash {
+    fn write(&mut self, bytes: &[u8]) {
+        for b in bytes {
+            self.write_usize(usize::from(*b));
+        }
+    }
+
+    fn write_usize(&mut self, n: usize) {
+        // An odd number near 2^64 over the golden ratio.
+        self.0 = (self.0.rotate_left(26) ^ n as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15);
+    }
+
+    fn finish(&self) -> u64 {
+        self.0 ^ (self.0 >> 32)
+    }
+}
+
+/// Some of a map's entries, never walked through, and the bytes they take.
+#[derive(Debug)]
+struct Shard<V> {
+    known: HashMap<(usize, usize), V, BuildHasherDefault<PairHash>>,
+    bytes: usize,
+}
+
+/// A map filled while it is used; what it answers does not depend on who asks first.
 #[derive(Debug)]
 struct Lazy<V> {
-    shards: Vec<Mutex<BTreeMap<(usize, usize), V>>>,
+    shards: Vec<Mutex<Shard<V>>>,
 }
 
 impl<V: Clone> Lazy<V> {
     fn new() -> Self {
+        let shard = || {
+            Mutex::new(Shard {
+                known: HashMap::default(),
+                bytes: 0,
+            })
+        };
         Self {
-            shards: (0..SHARDS).map(|_| Mutex::default()).collect(),
+            shards: (0..SHARDS).map(|_| shard()).collect(),
         }
     }
 
-    fn get(&self, key: (usize, usize), make: impl FnOnce() -> V) -> V {
+    /// What belongs to `key`, made when it is not known; `size` tells the bytes that a value takes.
+    fn get(
+        &self,
+        key: (usize, usize),
+        make: impl FnOnce() -> V,
+        size: impl FnOnce(&V) -> usize,
+    ) -> V {
         let shard = &self.shards[(key.0.wrapping_mul(31).wrapping_add(key.1)) % SHARDS];
-        let known = |s: &Mutex<BTreeMap<(usize, usize), V>>| {
-            s.lock()
-                .unwrap_or_else(PoisonError::into_inner)
-                .get(&key)
-                .cloned()
-        };
-        if let Some(value) = known(shard) {
-            return value;
+        // Nothing that holds this lock can panic half-way.
+        let open = || shard.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(value) = open().known.get(&key) {
+            return value.clone();
         }
         // Made without the lock held: two workers may both make it, with the same result.
         let value = make();
-        shard
-            .lock()
-            .unwrap_or_else(PoisonError::into_inner)
-            .entry(key)
-            .or_insert(value)
-            .clone()
+        let bytes = size(&value);
+        let mut shard = open();
+        if shard.bytes + bytes > MOST_BYTES / SHARDS {
+            shard.known.clear();
+            shard.bytes = 0;
+        }
+        shard.bytes += bytes;
+        shard.known.entry(key).or_insert(value).clone()
     }
 }
 
@@ -139,6 +182,20 @@ impl<'p> Tables<'p> {
         self.bare.iter().map(|b| b.spend).sum()
     }
 
+    /// The same with rough shapes: quick to work out, and each nesting by them is one by these.
+    pub fn rough(&self) -> Self {
+        Self {
+            problem: self.problem,
+            catalogue: self.catalogue.rough(),
+            fields: self.fields.clone(),
+            fields_of: self.fields_of.clone(),
+            pairs: Lazy::new(),
+            fits: Lazy::new(),
+            bare: self.bare.clone(),
+            offcuts: Finder::new(self.problem),
+        }
+    }
+
     /// The fields of `stock`, as indices.
     pub fn fields_of(&self, stock: usize) -> Range<usize> {
         self.fields_of[stock].clone()
@@ -146,27 +203,26 @@ impl<'p> Tables<'p> {
 
     /// Where `moving` must not lie because of `fixed` (both turned shapes).
     pub fn pair(&self, fixed: usize, moving: usize) -> Arc<NoFit> {
-        self.pairs.get((fixed, moving), || {
+        let make = || {
             let turned = &self.catalogue.turned;
             Arc::new(NoFit::new(
                 &turned[fixed].pieces,
                 &turned[moving].pieces,
                 self.problem.gap,
             ))
-        })
+        };
+        self.pairs.get((fixed, moving), make, |nofit| nofit.size())
     }
 
     /// Where the turned shape may lie in a field; `None` where it is too large.
     pub fn fit(&self, field: usize, turned: usize) -> Option<Arc<Fit>> {
-        self.fits.get((field, turned), || {
-            self.fields[field]
-                .fit(
-                    &self.catalogue.turned[turned],
-                    self.problem.margin,
-                    self.problem.gap,
-                )
-                .map(Arc::new)
-        })
+        let make = || {
+            let turned = &self.catalogue.turned[turned];
+            let fit = self.fields[field].fit(turned, self.problem.margin, self.problem.gap);
+            fit.map(Arc::new)
+        };
+        let size = |fit: &Option<Arc<Fit>>| fit.as_ref().map_or(64, |f| f.walls.size());
+        self.fits.get((field, turned), make, size)
     }
 
     /// Whether some pose of `part` may lie within the bounds of some field of `stock`; its walls are

@@ -558,3 +558,35 @@ fn large_orders_come_quickly() {
     assert!(nest.not_placed.is_empty());
     assert!(start.elapsed().as_secs_f64() < 20.0);
 }
+
+#[test]
+fn a_large_order_is_put_together_from_sheets_that_suit() {
+    // Three frames to a sheet; each plate fits a window exactly, so that the frames' sheets are enough.
+    let mut frame = Outline::rectangle(300.0, 300.0);
+    let window = Ring::rounded_rectangle(Point::new(50.0, 50.0), Point::new(250.0, 250.0), 0.0);
+    frame.holes.push(window.reversed());
+    let parts = vec![
+        Part::new("plate", Outline::rectangle(200.0, 200.0), 72),
+        Part::new("frame", frame, 72),
+        Part::new("strip", Outline::rectangle(290.0, 45.0), 36),
+    ];
+    let stock = vec![Stock::sheet("sheet", 900.0, 300.0, 10.0, 0)];
+    let problem = Problem::new(parts, stock, vec![None]);
+    let budget = Budget {
+        steps: 600_000,
+        ..Budget::default()
+    };
+    let on = |threads: usize| {
+        rayon::ThreadPoolBuilder::new()
+            .num_threads(threads)
+            .build()
+            .expect("a pool")
+            .install(|| search(&problem, &budget, &Control::none()))
+    };
+    let nest = on(1);
+    check(&problem, &nest);
+    assert!(nest.not_placed.is_empty());
+    // 24 for the frames and two for the strips, 18 to a sheet.
+    assert_eq!(nest.layouts.len(), 26);
+    assert_eq!(nest, on(2));
+}
