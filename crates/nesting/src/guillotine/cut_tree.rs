@@ -12,6 +12,7 @@
 //! The kerf is in the sizes: parts and sheet are enlarged by one kerf to the right and upwards, which
 //! is exact, since n parts side by side have n - 1 kerfs between them.
 
+use super::cutting::Cutting;
 use super::length::Nm;
 use super::taken_up::ROUNDING;
 
@@ -43,8 +44,6 @@ pub(super) struct Node {
     pub kind: Kind,
     /// Tight size, one kerf included each way.
     pub size: [Nm; 2],
-    /// What it could grow to.
-    pub room: [Nm; 2],
 }
 
 /// A part where it lies on a sheet.
@@ -135,6 +134,9 @@ impl Gaps {
 #[derive(Debug, Clone, Default, PartialEq)]
 pub(super) struct CutTree {
     nodes: Vec<Node>,
+    /// By node, and for the whole: the largest part that can be added there. For an inner node that
+    /// is its room less its own need along its axis, for a leaf the same across its parent's axis.
+    free: Vec<[Nm; 2]>,
     gaps: Gaps,
 }
 
@@ -156,7 +158,6 @@ impl CutTree {
             depth: 0,
             kind,
             size,
-            room: [0; 2],
         };
         let mut tree = Self::default();
         tree.nodes.push(node(0, Kind::Stack(axis), [0; 2]));
@@ -223,6 +224,72 @@ impl CutTree {
         fits.then_some(tree)
     }
 
+    /// The tree of `cutting` on a sheet of `sheet`, where `size` tells how large a part is as it lies.
+    ///
+    /// Directions alternate whatever `cutting` says: a stack of one gives way to what is in it, except
+    /// for the root.
+    pub fn of(cutting: &Cutting, sheet: [Nm; 2], size: &impl Fn(usize, bool) -> [Nm; 2]) -> Self {
+        let mut tree = Self::default();
+        let axis = match cutting {
+            Cutting::Stack(axis, _) => *axis,
+            Cutting::Part { .. } => 0,
+        };
+        tree.nodes.push(Node {
+            parent: 0,
+            depth: 0,
+            kind: Kind::Stack(axis),
+            size: [0; 2],
+        });
+        match cutting {
+            Cutting::Stack(_, children) => children.iter().for_each(|c| tree.add(0, c, size)),
+            part => tree.add(0, part, size),
+        }
+        tree.refresh(sheet);
+        tree
+    }
+
+    /// Axis along which the sheet itself is divided.
+    pub fn axis(&self) -> Option<Axis> {
+        match self.nodes.first()?.kind {
+            Kind::Stack(axis) => Some(axis),
+            Kind::Part { .. } => None,
+        }
+    }
+
+    /// Stages that the cuts need when taking a part to its size counts as none.
+    pub fn deepest(&self) -> u32 {
+        self.nodes.iter().map(|n| n.depth).max().unwrap_or(0)
+    }
+
+    fn add(&mut self, parent: usize, one: &Cutting, size: &impl Fn(usize, bool) -> [Nm; 2]) {
+        let mut node = Node {
+            parent: parent as u32,
+            ..self.nodes[parent]
+        };
+        match one {
+            Cutting::Part { piece, turned } => {
+                node.size = size(*piece, *turned);
+                node.kind = Kind::Part {
+                    piece: *piece as u32,
+                    turned: *turned,
+                };
+                self.nodes.push(node);
+            }
+            Cutting::Stack(_, children) if children.len() == 1 => {
+                self.add(parent, &children[0], size);
+            }
+            Cutting::Stack(axis, children) => {
+                let mut into = parent;
+                if self.nodes[parent].kind != Kind::Stack(*axis) {
+                    node.kind = Kind::Stack(*axis);
+                    into = self.nodes.len();
+                    self.nodes.push(node);
+                }
+                children.iter().for_each(|c| self.add(into, c, size));
+            }
+        }
+    }
+
     /// The nodes, parents first.
     pub fn nodes(&self) -> &[Node] {
         &self.nodes
@@ -237,6 +304,8 @@ impl CutTree {
     pub fn copy_from(&mut self, other: &Self) {
         self.nodes.clear();
         self.nodes.extend_from_slice(&other.nodes);
+        self.free.clear();
+        self.free.extend_from_slice(&other.free);
         self.gaps = other.gaps;
     }
 
@@ -265,55 +334,76 @@ impl CutTree {
         best: &mut Option<Fit>,
         scratch: &mut CutTree,
     ) -> Option<Spot> {
-        let mut found = None;
-        let mut offer = |spot: Spot, left: [Nm; 2]| {
-            if left[0] < 0 || left[1] < 0 {
-                return;
-            }
-            let fit = (left[0].min(left[1]), left[0].max(left[1]));
-            if best.is_some_and(|b| b <= fit) || !self.stages_allow(spot, size, sheet, limits) {
-                return;
-            }
-            if limits.lengths_matter {
-                scratch.copy_from(self);
-                scratch.insert(spot, 0, false, size, sheet);
-                if !scratch.lengths_obey(sheet, limits) {
-                    return;
-                }
-            }
-            *best = Some(fit);
-            found = Some(spot);
-        };
-        let Some(root) = self.nodes.first() else {
+        if self.nodes.is_empty() {
+            let mut found = None;
             for axis in 0..2 {
-                if limits.first.is_none_or(|f| f == axis) {
-                    offer(Spot::First(axis), [sheet[0] - size[0], sheet[1] - size[1]]);
+                let left = [sheet[0] - size[0], sheet[1] - size[1]];
+                let spot = Spot::First(axis);
+                if limits.first.is_none_or(|f| f == axis)
+                    && left[0] >= 0
+                    && left[1] >= 0
+                    && self.beats(best, left)
+                    && self.obeys(spot, size, sheet, limits, scratch)
+                {
+                    *best = Some((left[0].min(left[1]), left[0].max(left[1])));
+                    found = Some(spot);
                 }
             }
             return found;
-        };
-        for (i, node) in self.nodes.iter().enumerate() {
-            let (axis, spot) = match node.kind {
-                Kind::Stack(axis) => (axis, Spot::Into(i)),
-                Kind::Part { .. } => {
-                    let Kind::Stack(axis) = self.nodes[node.parent as usize].kind else {
-                        continue;
-                    };
-                    (1 - axis, Spot::Beside(i))
-                }
-            };
-            let mut left = [node.room[0] - size[0], node.room[1] - size[1]];
-            left[axis] -= node.size[axis];
-            offer(spot, left);
         }
-        if limits.first.is_none()
-            && let Kind::Stack(axis) = root.kind
-        {
-            let mut left = [sheet[0] - size[0], sheet[1] - size[1]];
-            left[1 - axis] -= root.size[1 - axis];
-            offer(Spot::Around, left);
+        let mut found = None;
+        for (i, free) in self.free.iter().enumerate() {
+            let left = [free[0] - size[0], free[1] - size[1]];
+            // Most nodes have no room at all.
+            if left[0] < 0 || left[1] < 0 || !self.beats(best, left) {
+                continue;
+            }
+            let Some(spot) = self.spot_at(i, limits) else {
+                continue;
+            };
+            if self.obeys(spot, size, sheet, limits, scratch) {
+                *best = Some((left[0].min(left[1]), left[0].max(left[1])));
+                found = Some(spot);
+            }
         }
         found
+    }
+
+    /// Whether a spot that leaves `left` is better than `best`.
+    fn beats(&self, best: &Option<Fit>, left: [Nm; 2]) -> bool {
+        let fit = (left[0].min(left[1]), left[0].max(left[1]));
+        best.is_none_or(|b| fit < b)
+    }
+
+    /// The spot that an entry of `free` stands for.
+    fn spot_at(&self, i: usize, limits: &Limits) -> Option<Spot> {
+        let Some(node) = self.nodes.get(i) else {
+            return limits.first.is_none().then_some(Spot::Around);
+        };
+        Some(match node.kind {
+            Kind::Stack(_) => Spot::Into(i),
+            Kind::Part { .. } => Spot::Beside(i),
+        })
+    }
+
+    /// Whether adding a part there keeps to the saw's limits.
+    fn obeys(
+        &self,
+        spot: Spot,
+        size: [Nm; 2],
+        sheet: [Nm; 2],
+        limits: &Limits,
+        scratch: &mut CutTree,
+    ) -> bool {
+        if !self.stages_allow(spot, size, sheet, limits) {
+            return false;
+        }
+        if !limits.lengths_matter {
+            return true;
+        }
+        scratch.copy_from(self);
+        scratch.insert(spot, 0, false, size, sheet);
+        scratch.lengths_obey(sheet, limits)
     }
 
     /// Whether adding a part of `size` at `spot` keeps to the number of stages.
@@ -427,7 +517,7 @@ impl CutTree {
         let (axis, free) = match spot {
             Spot::First(axis) => (axis, sheet[axis]),
             Spot::Into(v) => match self.nodes[v].kind {
-                Kind::Stack(axis) => (axis, self.nodes[v].room[axis] - self.nodes[v].size[axis]),
+                Kind::Stack(axis) => (axis, self.free[v][axis]),
                 Kind::Part { .. } => return 0,
             },
             Spot::Beside(_) | Spot::Around => return 1,
@@ -455,7 +545,6 @@ impl CutTree {
             depth: 0,
             kind,
             size,
-            room: [0; 2],
         };
         let part = Kind::Part { piece, turned };
         let into = match spot {
@@ -508,31 +597,39 @@ impl CutTree {
                 parent.size[1 - axis] = parent.size[1 - axis].max(size[1 - axis]);
             }
         }
-        if let Some(root) = self.nodes.first_mut() {
-            root.room = sheet;
-            root.depth = 0;
-        }
+        self.free.clear();
+        let Some(root) = self.nodes.first_mut() else {
+            self.gaps = Gaps::default();
+            return;
+        };
+        root.depth = 0;
+        let Node { kind, size, .. } = *root;
+        let Kind::Stack(axis) = kind else {
+            return;
+        };
         let mut gaps = Gaps::default();
-        if let Some(root) = self.nodes.first() {
-            for axis in 0..2 {
-                let mut left = sheet;
-                left[axis] -= root.size[axis];
-                gaps.note(left);
-            }
-        }
+        let mut free = sheet;
+        free[axis] -= size[axis];
+        gaps.note(free);
+        self.free.push(free);
         for i in 1..self.nodes.len() {
-            let parent = self.nodes[self.nodes[i].parent as usize];
-            let node = &mut self.nodes[i];
-            node.depth = parent.depth + 1;
-            node.room = parent.room;
+            let node = self.nodes[i];
+            let parent = self.nodes[node.parent as usize];
+            self.nodes[i].depth = parent.depth + 1;
+            // A node may take up what its parent has left along the parent's axis, and more across
+            // it: as a stack, or beside it as a part.
+            let mut free = self.free[node.parent as usize];
             if let Kind::Stack(axis) = parent.kind {
-                node.room[axis] = parent.room[axis] - parent.size[axis] + node.size[axis];
-                // A node takes more across its parent's axis: as a stack, or beside it as a part.
-                let mut left = node.room;
-                left[1 - axis] -= node.size[1 - axis];
-                gaps.note(left);
+                free[axis] += node.size[axis];
+                free[1 - axis] -= node.size[1 - axis];
             }
+            gaps.note(free);
+            self.free.push(free);
         }
+        let mut free = sheet;
+        free[1 - axis] -= size[1 - axis];
+        gaps.note(free);
+        self.free.push(free);
         self.gaps = gaps;
     }
 

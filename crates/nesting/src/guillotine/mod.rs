@@ -16,22 +16,29 @@
 //! may be narrower, and with that no piece that goes on being cut is; a rest that is narrower is
 //! scrap, whatever the keep rule says.
 
+mod best_value;
 mod cut_tree;
+mod cutting;
 mod fill;
 mod goal;
 mod length;
+mod limited;
 mod model;
 mod plan;
+mod points;
 mod pool;
 mod ruin;
 mod saw_plan;
+mod staged;
 mod stop;
 mod taken_up;
 #[cfg(test)]
 mod tests;
+mod unlimited;
 mod usable;
 mod worker;
 
+pub use best_value::{BestValue, BestValueOptions, best_value};
 pub(crate) use usable::plain_rectangle;
 
 use crate::{Budget, Control, Nest, NotPlaced, Problem, Progress, SawRules, Why};
@@ -46,7 +53,7 @@ use worker::Worker;
 const WORKERS: u64 = 4;
 
 /// Nodes of cut trees that are looked at in one step, about a microsecond.
-const NODES_PER_STEP: u64 = 200;
+const NODES_PER_STEP: u64 = 150;
 
 /// Rounds between which workers tell each other what they found.
 const ROUNDS: u64 = 48;

@@ -36,6 +36,11 @@ const SPEND_END: f64 = 0.01;
 /// Most boards taken in one step.
 const MOST_TAKEN: usize = 4;
 
+/// Of how many steps one puts pieces back in any order, and of how many one blinks. Without them
+/// some tiny orders stay out of reach for ever; much more often, large ones come out worse.
+const ANY_ORDER: usize = 12;
+const BLINKING: usize = 8;
+
 /// What a run lowers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Aim {
@@ -375,15 +380,22 @@ impl Anneal {
     ) {
         let by_side = below(rng, 4) == 0;
         let noise = if below(rng, 2) == 0 { 0.0 } else { 0.5 };
+        // Small pieces come before large ones only where something else than size decides.
+        let any_order = below(rng, ANY_ORDER) == 0;
+        let blinks = below(rng, BLINKING) == 0;
+        filler.blinks = blinks.then(|| Pcg64Mcg::new(u128::from(rng.next_u64())));
         self.order.clear();
         for (id, left) in self.plan.left.iter().enumerate() {
             if *left > 0 {
                 let piece = &model.pieces[id];
-                let size = if by_side {
+                let size = if any_order {
+                    1.0
+                } else if by_side {
                     piece.size[0].max(piece.size[1]) as f64
                 } else {
                     piece.area
                 };
+                let noise = if any_order { 1.0 } else { noise };
                 self.order.push((size * (1.0 + noise * unit(rng)), id));
             }
         }
@@ -432,6 +444,7 @@ impl Anneal {
             }
         }
         self.order = order;
+        filler.blinks = None;
     }
 }
 

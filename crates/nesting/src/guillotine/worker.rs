@@ -189,10 +189,11 @@ impl Worker {
         if self.score.missing > 0.0 && below(&mut self.rng, 3) > 0 {
             return self.let_in(model);
         }
-        let share = if self.keeps_any {
-            ON_SPEND
-        } else {
-            0.5 * ON_SPEND
+        // Boards of one kind cannot be exchanged.
+        let share = match (self.keeps_any, model.sources.len()) {
+            (true, _) => ON_SPEND,
+            (false, 0 | 1) => 0.0,
+            (false, _) => 0.5 * ON_SPEND,
         };
         let due = self.on_spend as f64 <= share * self.taken as f64
             && (self.taken as f64) < ON_GOALS * self.budget as f64;

@@ -1,6 +1,10 @@
 //! Random orders and remnants: whatever is planned, the judge passes it.
 
+use super::enumerate::{Kind, Sawn};
 use super::*;
+use rand::SeedableRng;
+use rand_pcg::Pcg64Mcg;
+use ruin::below;
 
 /// A nest read back as a plan is the same plan, or a cheaper one.
 fn taken_up_again(p: &Problem, rules: &SawRules, nest: &Nest) {
@@ -156,4 +160,145 @@ fn a_strip_that_is_only_trimmed_is_taken_up_again() {
     let p = problem(parts.collect(), (1830.0, 1220.0), None, rules);
     let nest = search(&p, &rules, &steps(4000), &Control::none());
     taken_up_again(&p, &rules, &nest);
+}
+
+/// Plans `cases` random small orders under random rules; each plan is replayed and judged.
+fn plan_small_orders(cases: u32, seed: u64) {
+    let mut rng = Pcg64Mcg::seed_from_u64(seed);
+    let mut draw = |low: usize, high: usize| low + below(&mut rng, high - low + 1);
+    for _ in 0..cases {
+        // Coarse sides meet exactly, fine ones hardly ever.
+        let unit = [50.0, 10.0, 0.1][draw(0, 2)];
+        let mut side = |low: f64, high: f64| {
+            let steps = ((high - low) / unit) as usize;
+            low + unit * draw(0, steps) as f64
+        };
+        let sizes: Vec<(f64, f64)> = (0..8)
+            .map(|_| (side(50.0, 900.0), side(50.0, 600.0)))
+            .collect();
+        let kinds = draw(1, 8);
+        let parts = sizes[..kinds].iter().enumerate().map(|(i, (w, h))| Part {
+            turn: [Turn::None, Turn::Half, Turn::Quarter][draw(0, 2)],
+            ..rect(&format!("part {i}"), *w, *h, draw(1, 4) as u32)
+        });
+        let parts = parts.collect();
+        let trim = [0.0, 8.0][draw(0, 1)];
+        let rules = SawRules {
+            kerf: [0.0, 3.2, 5.0][draw(0, 2)],
+            trim: Trim {
+                left: trim,
+                right: 0.0,
+                bottom: trim,
+                top: 0.0,
+            },
+            stages: [None, Some(2), Some(3), Some(4)][draw(0, 3)],
+            first_cut: [FirstCut::Along, FirstCut::Across, FirstCut::Either][draw(0, 2)],
+            longest_rip: [f64::INFINITY, 1500.0][usize::from(draw(0, 3) == 0)],
+            longest_crosscut: [f64::INFINITY, 1100.0][usize::from(draw(0, 3) == 0)],
+            least_strip: [0.0, 60.0][usize::from(draw(0, 3) == 0)],
+        };
+        let mut p = problem(parts, (1000.0, 600.0), [None, Some(1)][draw(0, 1)], rules);
+        p.stock.push(Stock::sheet(
+            "large",
+            2000.0,
+            1200.0,
+            150.0 + draw(0, 300) as f64,
+            1,
+        ));
+        p.supplies.push([None, Some(2)][draw(0, 1)]);
+        if draw(0, 1) == 0 {
+            for stock in &mut p.stock {
+                stock.keep = KeepRule {
+                    least_width: 150.0,
+                    least_length: 300.0,
+                    value_per_area: 1e-4,
+                    handling: 1.0,
+                    scrap_cost_per_area: 1e-6,
+                };
+            }
+        }
+        let nest = solve(&p, 500);
+        let least = crate::least_spend(&p);
+        let complete = nest.not_placed.is_empty();
+        assert!(
+            !complete || nest.spend(&p) >= least - 1e-6,
+            "{least} is no floor: {p:?}"
+        );
+    }
+}
+
+#[test]
+fn small_orders_are_replayed() {
+    plan_small_orders(400, 1);
+}
+
+#[test]
+#[ignore = "takes minutes; run it after changes to the search"]
+fn ten_thousand_small_orders_are_replayed() {
+    plan_small_orders(10_000, 2);
+}
+
+/// Compares `cases` tiny orders on two sizes of sheets with all that can be sawn at whole millimetres.
+fn compare_tiny_orders(cases: u32, seed: u64) {
+    let mut rng = Pcg64Mcg::seed_from_u64(seed);
+    let mut draw = |low: usize, high: usize| (low + below(&mut rng, high - low + 1)) as u32;
+    let mut above = 0;
+    for case in 0..cases {
+        let kinds: Vec<Kind> = (0..3)
+            .map(|_| {
+                let (w, h) = (i64::from(draw(1, 6)), i64::from(draw(1, 6)));
+                (w, h, draw(1, 3), draw(0, 1) == 1)
+            })
+            .collect();
+        let kerf = i64::from(draw(0, 1));
+        let stages = [None, Some(2), Some(3)][draw(0, 2) as usize];
+        let sheets = [
+            (6, 6, f64::from(draw(30, 40))),
+            (8, 7, f64::from(draw(46, 62))),
+        ];
+        let mut sawn = Sawn::new(&kinds, kerf, false);
+        let sets = sheets.map(|(w, h, cost)| (sawn.of_sheet(w, h, stages), cost));
+        let least = sawn.least(&sets);
+
+        let parts = kinds.iter().map(|k| Part {
+            turn: if k.3 { Turn::Quarter } else { Turn::None },
+            ..rect("part", k.0 as f64, k.1 as f64, k.2)
+        });
+        let rules = SawRules {
+            kerf: kerf as f64,
+            stages,
+            ..SawRules::default()
+        };
+        let mut p = problem(parts.collect(), (6.0, 6.0), None, rules);
+        p.stock[0].cost = sheets[0].2;
+        p.stock
+            .push(Stock::sheet("large", 8.0, 7.0, sheets[1].2, 1));
+        p.supplies.push(None);
+        let nest = solve(&p, 10_000);
+        let what = format!("case {case}: {kinds:?}, {sheets:?}, {kerf}, {stages:?}");
+        // Some order may not be sawn at all under its stages.
+        assert_eq!(nest.not_placed.is_empty(), least.is_finite(), "{what}");
+        if least.is_finite() {
+            let spend = nest.spend(&p);
+            let floor = crate::least_spend(&p);
+            assert!(
+                floor <= least + 1e-9,
+                "{what}: {floor} is no floor of {least}"
+            );
+            assert!(spend >= least - 1e-9, "{what}: {spend} below {least}");
+            above += u32::from(spend > least + 1e-9);
+        }
+    }
+    assert_eq!(above, 0, "of {cases} orders are not met");
+}
+
+#[test]
+fn tiny_orders_match_every_cut_tried() {
+    compare_tiny_orders(100, 3);
+}
+
+#[test]
+#[ignore = "takes a minute; run it after changes to the search"]
+fn five_hundred_tiny_orders_match_every_cut_tried() {
+    compare_tiny_orders(500, 4);
 }
