@@ -11,6 +11,7 @@ mod knapsack;
 mod room;
 mod windows;
 
+use crate::guillotine::floor::{Rectangle, pattern_floor};
 use crate::offcut::can_keep;
 use crate::{Method, Problem, Stock};
 use fit::Shape;
@@ -26,6 +27,8 @@ const MOST_SLOPES: usize = 16;
 /// Sizes above which parts are counted alone, as if the smaller ones all lay in windows. More say
 /// little that these do not.
 const MOST_SIZES: usize = 6;
+/// Steps for the bound by patterns: a fraction of a second, so that a report does not wait for it.
+const ON_PATTERNS: u64 = 400_000;
 
 /// A yield that no layout of the problem's parts on the stock with index `stock` can beat: part area
 /// over the area of the stock's outline.
@@ -242,6 +245,8 @@ impl<'a> Room<'a> {
 /// One kind of stock, as far as the bound needs it.
 struct Kind<'a> {
     stock: &'a Stock,
+    /// Its index.
+    index: usize,
     /// Whether each part may lie on it.
     may: Vec<bool>,
     /// Area within its outer ring: what parts keep to themselves and kept offcuts share it.
@@ -338,8 +343,16 @@ fn handling(stock: &Stock) -> f64 {
 /// supplies only must be held by those alone, and such demands on supplies that are not shared add
 /// up. Pieces with pinned parts are taken in any case, with what they hold. The largest of the bounds over
 /// several slopes, measures and sets of supplies is returned.
+///
+/// For a saw a second bound is worked out from all patterns that could be sawn (see
+/// [`crate::guillotine`]), where [`ON_PATTERNS`] steps suffice, and the larger one stands.
 #[must_use]
 pub fn least_spend(problem: &Problem) -> f64 {
+    least_spend_within(problem, ON_PATTERNS)
+}
+
+/// [`least_spend`] with so many steps, of about a microsecond, for the bound by patterns.
+pub(crate) fn least_spend_within(problem: &Problem, steps: u64) -> f64 {
     let parts = Parts::new(problem);
     let all = 0..parts.shapes.len();
     let copies: f64 = all.clone().map(|p| parts.quantity(p)).sum();
@@ -353,11 +366,9 @@ pub fn least_spend(problem: &Problem) -> f64 {
     let shapes = parts.shapes.iter();
     let counted: Vec<bool> = shapes.map(|s| surely_fits(problem, s)).collect();
     let measures = measures(&parts, &counted);
-    let kinds: Vec<Kind> = problem
-        .stock
-        .iter()
-        .filter(there)
-        .map(|stock| kind(&parts, &measures, stock))
+    let kinds: Vec<Kind> = (0..problem.stock.len())
+        .filter(|s| there(&&problem.stock[*s]))
+        .map(|s| kind(&parts, &measures, problem, s))
         .collect();
     let demands = demands(&parts, &counted, &kinds, &measures, pieces.len());
     let lost = parts.lost.iter().map(|lost| -> f64 {
@@ -372,13 +383,36 @@ pub fn least_spend(problem: &Problem) -> f64 {
     slopes.truncate(MOST_SLOPES - 1);
     slopes.push(0.0);
     // At no slope all ways are the same.
-    let tries = slopes.into_iter().flat_map(|slope| {
-        let ways = if slope > 0.0 { lost.len() } else { 1 };
-        (0..ways).map(move |way| (slope, way))
+    let tries = slopes.iter().flat_map(|slope| {
+        let ways = if *slope > 0.0 { lost.len() } else { 1 };
+        (0..ways).map(move |way| (*slope, way))
     });
-    tries
+    let least = tries
         .map(|(slope, way)| slope * lost[way] + cheapest(&kinds, &pieces, &demands, slope, way))
-        .fold(f64::NEG_INFINITY, f64::max)
+        .fold(f64::NEG_INFINITY, f64::max);
+    let Method::Guillotine(rules) = &problem.method else {
+        return least;
+    };
+    let share = steps / slopes.len() as u64;
+    let by_patterns = |slope: &f64| {
+        let costs: Vec<f64> = kinds.iter().map(|k| k.least_above(*slope, 0)).collect();
+        // A sheet that costs nothing at this slope could be taken without end.
+        if costs.iter().any(|c| *c <= 0.0) {
+            return None;
+        }
+        let rectangles: Vec<Rectangle> = kinds
+            .iter()
+            .zip(&costs)
+            .map(|(kind, cost)| Rectangle {
+                sides: fit::sawable(kind.stock, rules),
+                cost: *cost,
+                stock: kind.index,
+            })
+            .collect();
+        let floor = pattern_floor(problem, rules, &rectangles, &counted, share);
+        floor.map(|f| slope * lost[0] + f)
+    };
+    slopes.iter().filter_map(by_patterns).fold(least, f64::max)
 }
 
 /// A net yield that no nest of all the parts can beat: part area over the area of the stock taken less
@@ -447,7 +481,13 @@ fn measures<'a>(parts: &'a Parts, counted: &[bool]) -> Vec<Measure<'a>> {
     plain.into_iter().chain(outermost).collect()
 }
 
-fn kind<'a>(parts: &Parts, measures: &[Measure], stock: &'a Stock) -> Kind<'a> {
+fn kind<'a>(
+    parts: &Parts,
+    measures: &[Measure],
+    problem: &'a Problem,
+    index: usize,
+) -> Kind<'a> {
+    let stock = &problem.stock[index];
     let room = Room::of(parts, stock);
     let mut may = vec![false; parts.shapes.len()];
     for p in &room.may {
@@ -469,6 +509,7 @@ fn kind<'a>(parts: &Parts, measures: &[Measure], stock: &'a Stock) -> Kind<'a> {
             .collect(),
         reach: whole,
         stock,
+        index,
         may,
     }
 }

@@ -219,7 +219,8 @@ impl<'a> Solver<'a> {
     ) -> Option<(Option<Cutting>, f64)> {
         let limits = &self.model.limits;
         if limits.stages == u32::MAX && !limits.lengths_matter {
-            let table = Table::of_sheet(lying, sheet, meter)?;
+            let mut table = Table::of_sheet(lying, sheet)?;
+            table.solve(lying, meter)?;
             Some((table.cutting(lying), table.value()))
         } else {
             let free = self.options.free_last_trim;

@@ -32,6 +32,10 @@ pub(super) struct Goals {
 /// about this much.
 const EASY: f64 = 0.15;
 
+/// Sources up to which two boards are exchanged for two others as well. Some prices can be lowered in
+/// no other way; with many remnants there would be millions of such exchanges.
+const FEW_SOURCES: usize = 12;
+
 /// Goals kept, the most worthwhile: with many remnants there are thousands of exchanges.
 const MOST_GOALS: usize = 1000;
 
@@ -56,7 +60,10 @@ impl Goals {
         let takes = lists(&sources);
         for give in gives {
             for take in &takes {
-                if give.len() == 2 && take.len() == 2 || take.iter().any(|s| give.contains(s)) {
+                let two_for_two = give.len() == 2 && take.len() == 2;
+                if two_for_two && sources.len() > FEW_SOURCES
+                    || take.iter().any(|s| give.contains(s))
+                {
                     continue;
                 }
                 let saving = price(&give) - price(take);
@@ -77,7 +84,7 @@ impl Goals {
                     let (give, take) = (give.clone(), take.clone());
                     open.push(Open {
                         goal: Goal { give, take },
-                        worth: saving * (spare / EASY).clamp(0.05, 1.0),
+                        worth: saving * (spare / EASY).powi(2).clamp(0.0025, 1.0),
                         tried: 0,
                     });
                 }

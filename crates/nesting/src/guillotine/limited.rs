@@ -97,7 +97,8 @@ struct Around {
 
 impl Around {
     fn new(lying: &[Lying], sheet: [Nm; 2], meter: &mut Meter) -> Option<Self> {
-        let table = Table::of_all_pieces(lying, sheet, meter)?;
+        let mut table = Table::of_all_pieces(lying, sheet)?;
+        table.solve_all(lying, meter)?;
         let [xs, ys] = [table.points(0), table.points(1)];
         let (nx, ny) = (xs.len(), ys.len());
         let mut values = vec![0.0_f64; nx * ny];

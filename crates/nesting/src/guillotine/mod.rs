@@ -20,9 +20,11 @@ mod best_value;
 mod cut_tree;
 mod cutting;
 mod fill;
+pub(crate) mod floor;
 mod goal;
 mod length;
 mod limited;
+mod master;
 mod model;
 mod plan;
 mod points;
@@ -53,13 +55,17 @@ use worker::Worker;
 const WORKERS: u64 = 4;
 
 /// Nodes of cut trees that are looked at in one step, about a microsecond.
-const NODES_PER_STEP: u64 = 150;
+const NODES_PER_STEP: u64 = 145;
 
 /// Rounds between which workers tell each other what they found.
 const ROUNDS: u64 = 48;
 
 /// Share of the budget that first plans may take together; one is always made.
 const ON_FIRST_PLANS: u64 = 8;
+
+/// Share of the budget, as its inverse, for the bound by patterns: a search that stands on its floor
+/// need not go on.
+const ON_FLOOR: u64 = 20;
 
 /// Searches for the nest of least spend within `budget`.
 ///
@@ -93,7 +99,7 @@ pub fn search_from(
         Some(given) if !score.beats(&given.1) => given,
         _ => (plan, score),
     };
-    let least = crate::least_spend(problem);
+    let least = crate::bound::least_spend_within(problem, budget.steps / ON_FLOOR);
     let watch = Watch {
         model: &model,
         control,
@@ -203,7 +209,7 @@ fn improve(watch: &Watch, seed: u64, share: u64, plan: Plan, score: Score) -> Pl
             }
         }
         for worker in &mut workers {
-            worker.hear(&plan, &score);
+            worker.hear(watch.model, &plan, &score);
         }
         if watch.met(&plan, &score) {
             workers.iter_mut().for_each(Worker::only_left_overs);

@@ -122,6 +122,12 @@ impl Anneal {
         self.aim
     }
 
+    /// What its boards cost.
+    pub fn price(&self, model: &Model) -> f64 {
+        let boards = self.plan.boards.iter();
+        boards.map(|b| model.sources[b.source].price).sum()
+    }
+
     /// Whether the budget is used up, or nothing is left to be done.
     pub fn finished(&self) -> bool {
         self.taken >= self.budget || self.aim == Aim::Place && self.reached()

@@ -15,6 +15,9 @@ use super::points::{raster, sums, under};
 /// of a percent; each doubling costs about as much as all before it.
 const FIRST_WASTE: f64 = 1.0 / 4096.0;
 
+/// Cuts that are weighed in one unit of work while the tables are in the processor's own memory.
+const LOOKS_PER_UNIT: u64 = 3;
+
 /// Slack for sums of areas and values.
 const SLACK: f64 = 1e-12;
 
@@ -27,6 +30,8 @@ pub(super) struct Table {
     left: [Vec<u16>; 2],
     /// By both indices: the value, or less than 0 where the piece wastes too much.
     values: Vec<f64>,
+    /// The same by columns, so that both directions are read in a row.
+    columns: Vec<f64>,
 }
 
 /// Index of what is left of each point after each that is no longer.
@@ -47,32 +52,18 @@ fn left_over(points: &[Nm]) -> Vec<u16> {
 }
 
 impl Table {
-    /// Solves `sheet` for parts that lie as in `lying`; `None` when there are too many points or not
-    /// enough work left in `meter`.
-    pub fn of_sheet(lying: &[Lying], sheet: [Nm; 2], meter: &mut Meter) -> Option<Self> {
-        let mut table = Self::empty(lying, sheet, true)?;
-        let rate = lying.iter().map(|l| l.value / area(l.size));
-        let rate = rate.fold(0.0, f64::max);
-        let last = table.points.each_ref().map(|p| p[p.len() - 1]);
-        let whole = rate * area(last);
-        let mut waste = FIRST_WASTE * whole;
-        loop {
-            table.fill(lying, rate, waste, meter)?;
-            if table.value() >= 0.0 {
-                return Some(table);
-            }
-            waste *= 2.0;
-        }
+    /// A table for cutting `sheet` as a whole into parts that lie as in `lying`; `None` when there are
+    /// too many points.
+    pub fn of_sheet(lying: &[Lying], sheet: [Nm; 2]) -> Option<Self> {
+        Self::new(lying, sheet, true)
     }
 
-    /// Values of every piece whose sides are sums, for bounds on parts of the sheet.
-    pub fn of_all_pieces(lying: &[Lying], sheet: [Nm; 2], meter: &mut Meter) -> Option<Self> {
-        let mut table = Self::empty(lying, sheet, false)?;
-        table.fill(lying, 0.0, f64::INFINITY, meter)?;
-        Some(table)
+    /// A table of every piece whose sides are sums, for bounds on parts of the sheet.
+    pub fn of_all_pieces(lying: &[Lying], sheet: [Nm; 2]) -> Option<Self> {
+        Self::new(lying, sheet, false)
     }
 
-    fn empty(lying: &[Lying], sheet: [Nm; 2], raster_only: bool) -> Option<Self> {
+    fn new(lying: &[Lying], sheet: [Nm; 2], raster_only: bool) -> Option<Self> {
         let sides = |axis: usize| {
             let fitting = lying
                 .iter()
@@ -89,9 +80,51 @@ impl Table {
         Some(Self {
             left: points.each_ref().map(|p| left_over(p)),
             values: Vec::new(),
+            columns: Vec::new(),
             sums,
             points,
         })
+    }
+
+    /// About the work of [`Self::solve`] when little can be left out.
+    pub fn work(&self) -> u64 {
+        let [nx, ny] = self.points.each_ref().map(|p| p.len() as u64);
+        nx * ny * (1 + (nx + ny) / 4 / LOOKS_PER_UNIT)
+    }
+
+    /// Works out what the sheet is worth. `lying` may have other values than those the table was made
+    /// with, or leave some out. `None` when `meter` has not enough work left.
+    pub fn solve(&mut self, lying: &[Lying], meter: &mut Meter) -> Option<()> {
+        let rate = lying.iter().map(|l| l.value / area(l.size));
+        let rate = rate.fold(0.0, f64::max);
+        let last = self.points.each_ref().map(|p| p[p.len() - 1]);
+        let mut waste = FIRST_WASTE * rate * area(last);
+        loop {
+            self.fill(lying, rate, waste, meter)?;
+            if self.value() >= 0.0 {
+                return Some(());
+            }
+            waste *= 2.0;
+        }
+    }
+
+    /// Works out what the sheet is worth if that is `least` at least; otherwise its value comes out
+    /// below that.
+    pub fn solve_from(&mut self, lying: &[Lying], least: f64, meter: &mut Meter) -> Option<()> {
+        let rate = lying.iter().map(|l| l.value / area(l.size));
+        let rate = rate.fold(0.0, f64::max);
+        let last = self.points.each_ref().map(|p| p[p.len() - 1]);
+        let waste = rate * area(last) - least;
+        if waste < 0.0 {
+            self.values.clear();
+            return Some(());
+        }
+        self.fill(lying, rate, waste, meter)
+    }
+
+    /// Works out what every piece is worth.
+    pub fn solve_all(&mut self, lying: &[Lying], meter: &mut Meter) -> Option<()> {
+        self.fill(lying, 0.0, f64::INFINITY, meter)
     }
 
     /// Works all values out, leaving out what wastes more than `waste`.
@@ -109,8 +142,9 @@ impl Table {
                 *value = value.max(l.value);
             }
         }
-        // The same by columns, so that both directions are read in a row.
-        let mut columns = vec![f64::NEG_INFINITY; nx * ny];
+        self.columns.clear();
+        self.columns.resize(nx * ny, f64::NEG_INFINITY);
+        let columns = &mut self.columns;
         for i in 0..nx {
             values[i * ny] = 0.0;
             columns[i] = 0.0;
@@ -159,7 +193,7 @@ impl Table {
                     columns_in.push(j as u16);
                 }
             }
-            if !meter.spend(work + ny as u64) {
+            if !meter.spend(work / LOOKS_PER_UNIT + ny as u64) {
                 return None;
             }
         }
@@ -168,7 +202,7 @@ impl Table {
 
     /// Value of the whole sheet.
     pub fn value(&self) -> f64 {
-        self.values.last().copied().unwrap_or(0.0)
+        self.values.last().copied().unwrap_or(f64::NEG_INFINITY)
     }
 
     /// Points of one axis.
@@ -195,6 +229,43 @@ impl Table {
     pub fn cutting(&self, lying: &[Lying]) -> Option<Cutting> {
         let [nx, ny] = self.points.each_ref().map(Vec::len);
         self.cutting_of(lying, nx - 1, ny - 1)
+    }
+
+    /// Patterns of at least that value which differ in their first cut, the best first and `most` of
+    /// them at most.
+    pub fn cuttings(&self, lying: &[Lying], least: f64, most: usize) -> Vec<Cutting> {
+        let [xs, ys] = &self.points;
+        let [i, j] = [xs.len() - 1, ys.len() - 1];
+        let mut cuts: Vec<(f64, usize, usize)> = Vec::new();
+        for cut in (1..i).take_while(|c| 2 * xs[*c] <= xs[i]) {
+            cuts.push((self.at(cut, j) + self.at(self.left(0, i, cut), j), 0, cut));
+        }
+        for cut in (1..j).take_while(|c| 2 * ys[*c] <= ys[j]) {
+            cuts.push((self.at(i, cut) + self.at(i, self.left(1, j, cut)), 1, cut));
+        }
+        cuts.retain(|c| c.0 >= least);
+        cuts.sort_by(|a, b| b.0.total_cmp(&a.0).then((a.1, a.2).cmp(&(b.1, b.2))));
+        let mut all: Vec<Cutting> = self.cutting(lying).into_iter().collect();
+        for (_, axis, cut) in cuts.into_iter().take(most) {
+            let both = if axis == 0 {
+                let left = self.left(0, i, cut);
+                [
+                    self.cutting_of(lying, cut, j),
+                    self.cutting_of(lying, left, j),
+                ]
+            } else {
+                let left = self.left(1, j, cut);
+                [
+                    self.cutting_of(lying, i, cut),
+                    self.cutting_of(lying, i, left),
+                ]
+            };
+            if let [Some(one), Some(other)] = both {
+                all.push(Cutting::beside(axis, one, other));
+            }
+        }
+        all.truncate(most);
+        all
     }
 
     fn cutting_of(&self, lying: &[Lying], mut i: usize, mut j: usize) -> Option<Cutting> {

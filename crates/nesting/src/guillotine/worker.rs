@@ -17,6 +17,9 @@ use rand_pcg::Pcg64Mcg;
 /// is left over.
 const ON_GOALS: f64 = 0.8;
 
+/// The same where nothing is kept: the rest then only breaks ties.
+const ON_GOALS_ALONE: f64 = 0.95;
+
 /// Share of that which goes into runs that exchange boards by what they cost in the end; half as much
 /// where nothing is kept, since prices then tell all. The rest goes into goals.
 const ON_SPEND: f64 = 0.6;
@@ -79,9 +82,19 @@ impl Worker {
         }
     }
 
+    /// Work that goes into cheaper boards.
+    fn on_goals(&self) -> f64 {
+        let share = if self.keeps_any {
+            ON_GOALS
+        } else {
+            ON_GOALS_ALONE
+        };
+        share * self.budget as f64
+    }
+
     /// Whether its budget is used up or it has nothing more to try.
     pub fn finished(&self) -> bool {
-        let rests = (1.0 - ON_GOALS) * self.budget as f64;
+        let rests = self.budget as f64 - self.on_goals();
         let idle =
             self.least_met || !self.keeps_any && self.goals.as_ref().is_some_and(|g| g.len() == 0);
         self.taken >= self.budget
@@ -105,7 +118,7 @@ impl Worker {
 
     /// Takes over a better plan of another worker, unless the gain is only in what is left over and
     /// a run is under way.
-    pub fn hear(&mut self, plan: &Plan, score: &Score) {
+    pub fn hear(&mut self, model: &Model, plan: &Plan, score: &Score) {
         if !score.beats(&self.score) {
             return;
         }
@@ -119,8 +132,13 @@ impl Worker {
             self.plan = plan.clone();
             self.score = *score;
             self.goals = None;
-            // A run that exchanges boards goes its own way.
-            self.run = self.run.take().filter(|run| run.aim() == Aim::Spend);
+            // A run that exchanges boards goes its own way, and one for a goal that would be cheaper
+            // still goes on.
+            self.run = self.run.take().filter(|run| match run.aim() {
+                Aim::Spend => true,
+                Aim::Place => run.price(model) < score.spend,
+                Aim::Leave => false,
+            });
         }
     }
 
@@ -196,11 +214,12 @@ impl Worker {
             (false, _) => 0.5 * ON_SPEND,
         };
         let due = self.on_spend as f64 <= share * self.taken as f64
-            && (self.taken as f64) < ON_GOALS * self.budget as f64;
+            && (self.taken as f64) < self.on_goals();
         if self.score.missing > 0.0 || !self.least_met && due {
             let budget = self.budget / SPEND_RUNS;
             return Anneal::new(model, self.plan.clone(), Aim::Spend, budget);
         }
+        let on_goals = self.on_goals();
         let goals = self
             .goals
             .get_or_insert_with(|| Goals::of(model, &self.plan));
@@ -208,14 +227,14 @@ impl Worker {
         // Drawing and setting up is work as well.
         self.taken += share + 20 * self.plan.boards.len() as u64;
         if !self.least_met
-            && (self.taken as f64) < ON_GOALS * self.budget as f64
+            && (self.taken as f64) < on_goals
             && let Some((goal, times)) = goals.draw(&mut self.rng)
         {
-            let budget = self.budget / share.clamp(6, 40) * u64::from(1 + times.min(7));
+            let budget = self.budget / share.clamp(4, 6) * u64::from(1 + times.min(7));
             let plan = goal.start(model, &self.plan, &mut self.rng);
             return Anneal::new(model, plan, Aim::Place, budget);
         }
-        let budget = ((1.0 - ON_GOALS) * 0.5 * self.budget as f64) as u64;
+        let budget = (0.5 * (self.budget as f64 - self.on_goals())) as u64;
         Anneal::new(model, self.plan.clone(), Aim::Leave, budget)
     }
 
