@@ -165,9 +165,26 @@ def offcut_over_a_part(nest):
     sheet["offcuts"][0]["outline"] = sheet["outline"]
 
 
+def kit_told_too_early(nest):
+    first(s for s in nest["sheets"] if s["kits_complete"])["kits_complete"] += 1
+
+
+def part_given_to_another_kit(nest):
+    number = max(p.get("kit_number", 0) for p in placements(nest))
+    first(p for p in placements(nest) if p.get("kit_number", number) < number)["kit_number"] = number
+
+
+def lots_mixed(nest):
+    # The demo order is nested without that option, and takes its composite from several lots.
+    nest["choices"] = [{"option": "--one-lot"}]
+
+
 NEST_FAULTS = [
     (lost_part, "counts against the order"),
     (extra_copy, "counts against the order"),
+    (kit_told_too_early, "kits"),
+    (part_given_to_another_kit, "kits"),
+    (lots_mixed, "kits"),
     (part_out_of_the_sheet, "margin"),
     (margin_short, "margin"),
     (void_under_a_part, "margin"),

@@ -75,10 +75,14 @@ class Order:
             unit = {"mm": 1.0, "inch": 25.4}[listed.get("units", "mm")]
             self.remnants = {r["id"]: (r, unit) for r in listed["remnants"]}
         self.wanted, self.parts, self.shapes = Counter(), {}, {}
+        self.kits, self.content = Counter(), {}  # kits by name, and copies in one by part
         for line in [*self.order.get("kits", []), *self.order.get("parts", [])]:
             kit_path = folder / line["kit"]
             kit = json.loads(kit_path.read_text())
             unit = {"mm": 1.0, "inch": 25.4}[kit.get("units", "mm")]
+            if "part" not in line:
+                self.kits[kit["kit"]] += line["quantity"]
+                self.content[kit["kit"]] = Counter({p["part"]: p["quantity"] for p in kit["parts"]})
             for part in kit["parts"]:
                 if "part" in line and line["part"] != part["part"]:
                     continue
@@ -179,6 +183,29 @@ class Checks:
                 fail(f"{key[1]} copy {key[2]} is placed {count} times")
         ordered = sum(self.order.wanted.values())
         return f"{ordered} ordered, {sum(placed.values())} placed, {sum(missing.values())} missing"
+
+    def kits(self, fail):
+        """Kits complete after each sheet, and the lots they come from where one was asked for."""
+        kits, lots = {}, {}
+        for sheet in self.sheets:
+            source = sheet["source"]
+            lot = source.get("lot") or (source["kind"], source["id"])
+            for placed in sheet["placements"]:
+                if placed.get("kit_number"):
+                    key = (placed["kit"], placed["kit_number"])
+                    kits.setdefault(key, Counter())[placed["part"]] += 1
+                    lots.setdefault((*key, sheet["material"]), set()).add(lot)
+            complete = sum(parts == self.order.content.get(kit) for (kit, _), parts in kits.items())
+            if complete != sheet["kits_complete"]:
+                fail(f"{title(sheet)}: {sheet['kits_complete']} kits stated, {complete} are complete")
+        for (kit, number), parts in kits.items():
+            if number > self.order.kits[kit] or parts - self.order.content.get(kit, Counter()):
+                fail(f"kit {number} of {kit} was not ordered, or has parts too many")
+        if any(c["option"] == "--one-lot" for c in self.nest.get("choices", [])):
+            for (kit, number, material), found in lots.items():
+                if len(found) > 1:
+                    fail(f"kit {number} of {kit}: {material} comes from {len(found)} lots")
+        return f"{self.nest['totals']['kits_complete']} of {sum(self.order.kits.values())} complete"
 
     def stock(self, fail):
         """Sheets are in stock and of the right size, remnants are taken once, materials match."""
@@ -585,6 +612,7 @@ def main(arguments):
     report = Report()
     report.check("form of nest.json", checks.form)
     report.check("counts against the order", checks.counts)
+    report.check("kits", checks.kits)
     report.check("stock, materials and turns", checks.stock)
     report.check("outlines against the drawings", checks.congruence)
     report.check("overlap and gap", checks.overlaps)

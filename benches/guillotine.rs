@@ -651,6 +651,8 @@ fn record(problem: &Problem, nest: &Nest, options: &Options) -> NestFile {
                 part: part.name.clone(),
                 kit: "order".into(),
                 copy: copies[placed.part],
+                kit_number: None,
+                pinned: false,
                 angle: placed.placement.angle_deg(),
                 origin: pair(origin),
                 outline: ring(&placed.outline(problem).covering()),
@@ -684,9 +686,11 @@ fn record(problem: &Problem, nest: &Nest, options: &Options) -> NestFile {
                 kind: "sheet".into(),
                 id: stock.name.clone(),
                 price: stock.cost,
+                lot: None,
             },
             outline: ring(&stock.outline),
             voids: Vec::new(),
+            keep_clear: Vec::new(),
             margin: 0.0,
             gap: kerf,
             kerf,
@@ -695,6 +699,7 @@ fn record(problem: &Problem, nest: &Nest, options: &Options) -> NestFile {
             offcuts: offcuts.collect(),
             yield_: layout.part_area(problem) / area,
             yield_ceiling: ceilings[layout.stock],
+            kits_complete: 0,
         });
     }
     let missing = nest.not_placed.iter().map(|n| MissingRecord {
@@ -727,6 +732,9 @@ fn record(problem: &Problem, nest: &Nest, options: &Options) -> NestFile {
             net_yield: share(part_area, taken_area - kept_area),
             spend: nest.spend(problem),
             least_spend: least_spend(&least),
+            kits: 0,
+            kits_complete: 0,
         },
+        choices: Vec::new(),
     }
 }

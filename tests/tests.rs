@@ -8,5 +8,7 @@ mod bad_input;
 mod booking;
 // Pinned parts, areas kept clear, nests taken up again.
 mod hand_work;
+// Kits: complete early, from one lot, by priority.
+mod kits;
 // The main job on the demo data and on small orders of its own.
 mod main_job;

@@ -87,6 +87,14 @@ pub struct NestArgs {
     /// Set no parts into window cut-outs of other parts; those that --from has there stay
     #[arg(long)]
     pub no_cutouts: bool,
+    /// Let kits be complete early, even where that costs more: tries batches of kits, which takes up
+    /// to six times as long; not with --from
+    #[arg(long)]
+    pub kits_early: bool,
+    /// Cut all parts of one material in a kit from one lot, so that colours match; takes two to
+    /// three times as long; not with --from
+    #[arg(long)]
+    pub one_lot: bool,
     /// Print nothing but errors
     #[arg(long, short)]
     pub quiet: bool,

@@ -78,15 +78,11 @@ fn as_text(job: &Job) -> String {
             column.set_cell_alignment(CellAlignment::Right);
         }
     }
-    let kits: Vec<String> = job
-        .kits
-        .iter()
-        .map(|(kit, n)| format!("{n} x {kit}"))
-        .collect();
+    let kits = job.kit_list();
     let copies: u32 = job.items.iter().map(|i| i.quantity).sum();
     let mut text = format!("Order {}", job.order);
     if !kits.is_empty() {
-        text += &format!(": {}", kits.join(", "));
+        text += &format!(": {}", kits);
     }
     text += "\n\n";
     for line in table.lines() {

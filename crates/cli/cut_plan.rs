@@ -15,10 +15,33 @@ pub struct CutPlan {
     pub missing: Vec<Missing>,
     /// Sums over all sheets.
     pub totals: Totals,
+    /// Kits ordered, all together.
+    pub kits: u32,
+    /// What the options of the nest changed, one entry each.
+    pub choices: Vec<Choice>,
     /// How the search went, for papers: time-limited results are not repeatable.
     pub repeatable: bool,
     /// What was noticed while a nest was taken up again.
     pub notes: Vec<String>,
+}
+
+/// An option of the nest, and the same order nested without it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Choice {
+    /// The option as typed, such as `--kits-early`.
+    pub option: String,
+    /// What it led to, in a few words.
+    pub result: String,
+    /// Spend with it, before any option that is named after it.
+    pub spend_with: f64,
+    /// Spend without it.
+    pub spend_without: f64,
+    /// Copies missing with it.
+    pub missing_with: u32,
+    /// Copies missing without it.
+    pub missing_without: u32,
+    /// Without it: how many kits are complete after each sheet.
+    pub complete_without: Vec<u32>,
 }
 
 /// One sheet or remnant and everything cut from it. Coordinates are the stock's own.
@@ -68,6 +91,8 @@ pub struct CutSheet {
     pub yield_ceiling: f64,
     /// What this sheet costs: see the totals.
     pub spend: f64,
+    /// How many kits are complete once this sheet and all before it are cut.
+    pub kits_complete: u32,
 }
 
 /// An area that the machine needs free while it cuts; the material in it is sound.
@@ -101,6 +126,9 @@ pub struct CutPart {
     pub item: usize,
     /// Copy of that item, counted from 1 over the whole plan.
     pub copy: u32,
+    /// Number of the kit it belongs to among the kits of its name, counted from 1; `None` for a
+    /// single part.
+    pub kit_number: Option<u32>,
     /// Its turn and place.
     pub placement: Placement,
     /// True outline where it lies.
@@ -177,6 +205,18 @@ impl CutPlan {
     #[must_use]
     pub fn part_count(&self) -> usize {
         self.sheets.iter().map(|s| s.parts.len()).sum()
+    }
+
+    /// How many kits are complete when all is cut.
+    #[must_use]
+    pub fn kits_complete(&self) -> u32 {
+        self.sheets.last().map_or(0, |s| s.kits_complete)
+    }
+
+    /// How many copies could not be placed.
+    #[must_use]
+    pub fn missing_count(&self) -> u32 {
+        self.missing.iter().map(|m| m.quantity).sum()
     }
 
     /// How many copies were wanted in all.

@@ -49,6 +49,30 @@ pub struct Item {
     pub good_faces: u8,
 }
 
+/// So many of one kit, as a line of the order asks for them.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct KitOrder {
+    /// The kit's name.
+    pub kit: String,
+    /// How many kits.
+    pub quantity: u32,
+    /// What comes first when stock is short: the higher number.
+    pub priority: i32,
+    /// Items of the kit, as indices, and how many of each one kit holds; each item once.
+    pub parts: Vec<(usize, u32)>,
+}
+
+/// So many of one item beside all kits.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SingleOrder {
+    /// Index into [`Job::items`].
+    pub item: usize,
+    /// How many.
+    pub quantity: u32,
+    /// As that of a kit.
+    pub priority: i32,
+}
+
 /// An order ready to be nested.
 #[derive(Debug, Clone)]
 pub struct Job {
@@ -56,8 +80,10 @@ pub struct Job {
     pub order: String,
     /// Day it must leave.
     pub due: Option<String>,
-    /// Kits ordered: name and how many.
-    pub kits: Vec<(String, u32)>,
+    /// Kits ordered, as the order lists them.
+    pub kits: Vec<KitOrder>,
+    /// Single parts ordered: spares, replacements.
+    pub singles: Vec<SingleOrder>,
     /// The shop.
     pub shop: Shop,
     /// What is to be cut.
@@ -67,6 +93,16 @@ pub struct Job {
 }
 
 impl Job {
+    /// The kits ordered, as `6 x cabinet, 2 x drawer`; empty when there are none.
+    #[must_use]
+    pub fn kit_list(&self) -> String {
+        let kits = self.kits.iter();
+        let kits: Vec<String> = kits
+            .map(|k| format!("{} x {}", k.quantity, k.kit))
+            .collect();
+        kits.join(", ")
+    }
+
     /// The material of an item.
     #[must_use]
     pub fn material_of(&self, item: &Item) -> &Material {

@@ -118,6 +118,8 @@ fn options(args: &NestArgs) -> Result<PlanOptions> {
         limit,
         use_remnants: !args.no_remnants,
         use_cutouts: !args.no_cutouts,
+        kits_early: args.kits_early,
+        one_lot: args.one_lot,
     })
 }
 
@@ -185,6 +187,8 @@ pub fn answer(args: &NestArgs, outcome: &NestOutcome) -> String {
             "yield": t.yield_,
             "net_yield": t.net_yield,
             "yield_ceiling": t.yield_ceiling,
+            "kits": plan.kits,
+            "kits_complete": plan.kits_complete(),
             "spend": t.spend,
             "least_spend": t.least_spend,
             "currency": job.shop.currency,

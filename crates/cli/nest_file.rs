@@ -28,6 +28,9 @@ pub struct NestFile {
     pub not_placed: Vec<MissingRecord>,
     /// Sums.
     pub totals: TotalsRecord,
+    /// What each option changed; absent without options.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub choices: Vec<ChoiceRecord>,
 }
 
 /// One sheet or remnant.
@@ -69,6 +72,9 @@ pub struct SheetRecord {
     pub yield_: f64,
     /// A proven ceiling of that yield.
     pub yield_ceiling: f64,
+    /// How many kits are complete once this sheet and those before it are cut.
+    #[serde(default)]
+    pub kits_complete: u32,
 }
 
 /// An area that the machine needs free. The material in it is sound: offcuts may have it in them.
@@ -91,6 +97,9 @@ pub struct SourceRecord {
     pub id: String,
     /// Price or book value.
     pub price: f64,
+    /// The purchase it came from, where that is known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lot: Option<String>,
 }
 
 /// One copy of a part.
@@ -103,6 +112,9 @@ pub struct PlacementRecord {
     pub kit: String,
     /// Copy, counted from 1.
     pub copy: u32,
+    /// Number of the kit it belongs to among the kits of that name; absent for a single part.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub kit_number: Option<u32>,
     /// Turn in degrees, counter-clockwise.
     pub angle: f64,
     /// Where the drawing's origin lies.
@@ -180,4 +192,30 @@ pub struct TotalsRecord {
     pub spend: f64,
     /// A proven floor of that.
     pub least_spend: f64,
+    /// Kits ordered.
+    #[serde(default)]
+    pub kits: u32,
+    /// Kits of which every part is placed.
+    #[serde(default)]
+    pub kits_complete: u32,
+}
+
+/// An option of the nest, and the same order nested without it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ChoiceRecord {
+    /// The option as typed.
+    pub option: String,
+    /// What it led to.
+    pub result: String,
+    /// Spend with it, before any option that is named after it.
+    pub spend_with: f64,
+    /// Spend without it.
+    pub spend_without: f64,
+    /// Copies missing with it.
+    pub missing_with: u32,
+    /// Copies missing without it.
+    pub missing_without: u32,
+    /// Without it: kits complete after each sheet.
+    pub kits_complete_without: Vec<u32>,
 }

@@ -4,7 +4,7 @@ use crate::input::{
     Checker, GrainWord, KitFile, KitPart, OrderFile, Process, RemnantsFile, Route, ShopFile,
     TurnWord, json, shop_parts, suggestion,
 };
-use crate::job::{Item, Job, Shop};
+use crate::job::{Item, Job, KitOrder, Shop, SingleOrder};
 use crate::process_rules::refusal;
 use crate::rack::{Rack, remnants_from_list};
 use crate::{Failure, Result};
@@ -114,14 +114,21 @@ impl Job {
         for (i, line) in order.kits.iter().enumerate() {
             check.quantity(&format!("kits[{i}].quantity"), line.quantity)?;
             let kit = reader.kit(&line.kit, &format!("kits[{i}].kit"))?;
+            let mut parts = Vec::new();
             for part in 0..kit.1.parts.len() {
                 let each = kit.1.parts[part].quantity;
                 let total = each.saturating_mul(line.quantity);
                 check.quantity(&format!("kits[{i}].quantity times {each} a kit"), total)?;
-                reader.want(&kit.0, &kit.1, part, total)?;
+                parts.push((reader.want(&kit.0, &kit.1, part, total)?, each));
             }
-            kits.push((kit.1.kit.clone(), line.quantity));
+            kits.push(KitOrder {
+                kit: kit.1.kit.clone(),
+                quantity: line.quantity,
+                priority: line.priority,
+                parts,
+            });
         }
+        let mut singles = Vec::new();
         for (i, line) in order.parts.iter().enumerate() {
             check.quantity(&format!("parts[{i}].quantity"), line.quantity)?;
             let kit = reader.kit(&line.kit, &format!("parts[{i}].kit"))?;
@@ -134,13 +141,18 @@ impl Job {
                     suggestion(&line.part, &names),
                 )
             })?;
-            reader.want(&kit.0, &kit.1, part, line.quantity)?;
+            singles.push(SingleOrder {
+                item: reader.want(&kit.0, &kit.1, part, line.quantity)?,
+                quantity: line.quantity,
+                priority: line.priority,
+            });
         }
         let (items, notes) = (reader.items, reader.notes);
         Ok(Self {
             order: order.order,
             due: order.due,
             kits,
+            singles,
             shop,
             items,
             notes,
@@ -202,22 +214,23 @@ impl ItemReader<'_> {
         Ok(kit)
     }
 
-    /// Adds copies of a kit's part to the order.
-    fn want(&mut self, path: &Path, kit: &KitFile, part: usize, quantity: u32) -> Result<()> {
+    /// Adds copies of a kit's part to the order; returns its item.
+    fn want(&mut self, path: &Path, kit: &KitFile, part: usize, quantity: u32) -> Result<usize> {
         let key = (kit.kit.clone(), kit.parts[part].part.clone());
-        if let Some(index) = self.index.get(&key) {
-            let total = self.items[*index].quantity.saturating_add(quantity);
+        if let Some(&index) = self.index.get(&key) {
+            let total = self.items[index].quantity.saturating_add(quantity);
             Checker {
                 file: self.order_path,
             }
             .quantity(&format!("part '{}'", key.1), total)?;
-            self.items[*index].quantity = total;
-            return Ok(());
+            self.items[index].quantity = total;
+            return Ok(index);
         }
         let item = self.item(path, kit, part, quantity)?;
-        self.index.insert(key, self.items.len());
+        let index = self.items.len();
+        self.index.insert(key, index);
         self.items.push(item);
-        Ok(())
+        Ok(index)
     }
 
     fn item(&mut self, path: &Path, kit: &KitFile, index: usize, quantity: u32) -> Result<Item> {

@@ -35,6 +35,9 @@ pub struct KitLine {
     pub kit: String,
     /// How many kits.
     pub quantity: u32,
+    /// What comes first when stock is short: the higher number.
+    #[serde(default)]
+    pub priority: i32,
 }
 
 /// So many of one part of a kit.
@@ -47,4 +50,7 @@ pub struct PartLine {
     pub part: String,
     /// How many.
     pub quantity: u32,
+    /// As that of a kit.
+    #[serde(default)]
+    pub priority: i32,
 }

@@ -1,107 +1,292 @@
 //! Nests put in the order's words and summed up.
 
 use super::bed::zones_on;
+use super::kit_claims::{KitClaims, Owners, Pool};
 use super::problem::{StockRef, Used, pose, saw_of};
-use super::{Done, PlanOptions};
+use super::sequence::{self, Pile};
+use super::{Done, Group, PlanOptions, Want, sheets_of};
 use crate::cut_plan::{CutOffcut, CutPart, CutPlan, CutSheet, Missing, Source, Totals};
-use crate::given::GivenSheet;
+use crate::given::Given;
 use crate::job::Job;
 use crate::letters::letters;
 use panelwright_geometry::Ring;
 use panelwright_nesting::{Layout, Method, Problem, StockKind, Why, least_spend, yield_ceilings};
 use std::collections::BTreeMap;
 
-/// Puts the nests in the order's words and sums them up.
-///
-/// `given` has the sheets of an earlier nest, by group.
+/// The nests of an order as sheets to be cut one after another.
+pub struct Cutting<'a> {
+    done: &'a [Done],
+    claims: KitClaims,
+    /// Every layout with the nest it belongs to.
+    layouts: Vec<(usize, &'a Layout)>,
+    /// What is on each layout.
+    piles: Vec<Pile>,
+    /// Indices into the layouts, in cutting order.
+    order: Vec<usize>,
+    /// By key of the claims: copies placed.
+    amounts: Vec<u32>,
+}
+
+impl<'a> Cutting<'a> {
+    /// Pools are what [`Done::pool`] counts.
+    pub fn new(job: &Job, done: &'a [Done], pools: &[Pool]) -> Self {
+        let mut placed: BTreeMap<(usize, usize), u32> = BTreeMap::new();
+        for one in done {
+            let counts = one.nest.placed_counts(&one.problem);
+            for (want, count) in one.group.wants.iter().zip(counts) {
+                if count > 0 {
+                    *placed.entry((one.pool, want.item)).or_default() += count;
+                }
+            }
+        }
+        // Group by group and remnants first: these are fetched from the rack before the first sheet is
+        // opened.
+        let mut layouts: Vec<(usize, &Layout)> = done
+            .iter()
+            .enumerate()
+            .flat_map(|(d, one)| one.nest.layouts.iter().map(move |l| (d, l)))
+            .collect();
+        layouts.sort_by_key(|(d, l)| {
+            let one = &done[*d];
+            let sheet = l.stock(&one.problem).kind == StockKind::Sheet;
+            (one.index, sheet, one.pool, l.stock)
+        });
+        let claims = KitClaims::new(job, pools, &placed);
+        let piles: Vec<Pile> = layouts
+            .iter()
+            .map(|(d, layout)| pile(&claims, &done[*d], layout))
+            .collect();
+        Self {
+            done,
+            order: sequence::order(&claims, &piles),
+            amounts: claims.keys.iter().map(|key| placed[key]).collect(),
+            claims,
+            layouts,
+            piles,
+        }
+    }
+
+    /// What stays open when all is cut: see [`KitClaims::open`].
+    pub fn open_at_the_end(&self) -> Vec<u32> {
+        self.claims.open(&self.amounts)
+    }
+
+    /// What is open after each sheet, summed over the sheets.
+    pub fn cost(&self) -> Vec<u64> {
+        sequence::cost(&self.claims, &self.piles, &self.order)
+    }
+}
+
+/// Puts the nests in the order's words and sums them up. Pools are what [`Done::pool`] counts, `given`
+/// is an earlier nest that was taken up.
 pub fn assemble(
     job: &Job,
     options: &PlanOptions,
-    done: Vec<Done>,
-    given: &[Vec<&GivenSheet>],
+    done: &[Done],
+    pools: &[Pool],
+    given: Option<&Given>,
 ) -> CutPlan {
-    let mut sheets: Vec<CutSheet> = Vec::new();
-    let mut missing = Vec::new();
-    let mut copies = vec![0; job.items.len()];
     let mut totals = Totals::default();
-    // Stock area that any plan needs for what this one places: part area over the best ceiling.
-    let mut least_area = 0.0;
-    for group in &done {
-        totals.least_spend += floor(job, options, group, &given[group.index]);
-        let ceilings = yield_ceilings(&group.problem);
-        let ceiling = ceilings.iter().copied().fold(0.0, f64::max);
-        let placed: f64 = group
-            .nest
-            .layouts
-            .iter()
-            .map(|l| l.part_area(&group.problem))
-            .sum();
-        if placed > 0.0 {
-            least_area += placed / ceiling;
-        }
-        let mut layouts: Vec<&Layout> = group.nest.layouts.iter().collect();
-        // Remnants first: they are fetched from the rack before the first sheet is opened.
-        layouts.sort_by_key(|l| (l.stock(&group.problem).kind == StockKind::Sheet, l.stock));
-        for layout in layouts {
-            let sheet = cut_sheet(job, group, &ceilings, layout, sheets.len() + 1, &mut copies);
-            let area = sheet.polygon().area();
-            totals.part_area += layout.part_area(&group.problem);
-            totals.taken_area += area;
-            totals.kept_area += layout.kept_area();
-            match sheet.source.kind {
-                StockKind::Sheet => totals.sheets += sheet.source.price,
-                StockKind::Remnant => totals.remnants += sheet.source.price,
+    let mut missing: Vec<Missing> = Vec::new();
+    for one in done {
+        for n in &one.nest.not_placed {
+            let item = one.group.wants[n.part].item;
+            match missing.iter_mut().find(|m| m.item == item) {
+                Some(line) => line.quantity += n.quantity,
+                None => missing.push(Missing {
+                    item,
+                    quantity: n.quantity,
+                    why: why(&n.why, job, one),
+                }),
             }
-            let kept: f64 = sheet.offcuts.iter().map(|o| o.value).sum();
-            totals.offcuts += kept;
-            totals.scrap += sheet.spend - sheet.source.price + kept;
-            totals.spend += sheet.spend;
-            sheets.push(sheet);
         }
-        missing.extend(group.nest.not_placed.iter().map(|n| Missing {
-            item: group.group.items[n.part],
-            quantity: n.quantity,
-            why: why(&n.why, job, group),
-        }));
+    }
+    let ceilings = bounds(job, options, done, given, &mut totals);
+    let cutting = Cutting::new(job, done, pools);
+    let steps = cutting.order.iter().map(|i| &cutting.piles[*i]);
+    let mut naming = Naming {
+        copies: vec![0; job.items.len()],
+        given: cutting.claims.nothing(),
+        owners: cutting.claims.owners(&cutting.amounts, steps),
+        claims: &cutting.claims,
+    };
+    let mut sheets: Vec<CutSheet> = Vec::new();
+    for i in &cutting.order {
+        let (d, layout) = cutting.layouts[*i];
+        let one = &cutting.done[d];
+        let mut sheet = cut_sheet(
+            job,
+            one,
+            &ceilings[d],
+            layout,
+            sheets.len() + 1,
+            &mut naming,
+        );
+        sheet.kits_complete = naming.claims.complete(&naming.given);
+        totals.part_area += layout.part_area(&one.problem);
+        totals.taken_area += sheet.polygon().area();
+        totals.kept_area += layout.kept_area();
+        match sheet.source.kind {
+            StockKind::Sheet => totals.sheets += sheet.source.price,
+            StockKind::Remnant => totals.remnants += sheet.source.price,
+        }
+        let kept: f64 = sheet.offcuts.iter().map(|o| o.value).sum();
+        totals.offcuts += kept;
+        totals.scrap += sheet.spend - sheet.source.price + kept;
+        totals.spend += sheet.spend;
+        sheets.push(sheet);
     }
     let share = |part: f64, whole: f64| if whole > 0.0 { part / whole } else { 0.0 };
     totals.yield_ = share(totals.part_area, totals.taken_area);
     totals.net_yield = share(totals.part_area, totals.taken_area - totals.kept_area);
-    totals.yield_ceiling = share(totals.part_area, least_area).min(1.0);
     CutPlan {
         seed: options.seed,
         sheets,
         missing,
         totals,
         repeatable: options.limit.is_none(),
+        kits: job.kits.iter().map(|k| k.quantity).sum(),
+        choices: Vec::new(),
         notes: Vec::new(),
     }
 }
 
-/// The proven least spend of what a group places. All of the stock is held open to it, whatever
-/// other groups took: a better plan may share it out another way. A nest that leaves parts out may
-/// cost less than one that places all, so only what was placed counts.
-fn floor(job: &Job, options: &PlanOptions, done: &Done, given: &[&GivenSheet]) -> f64 {
-    let mut problem = pose(job, &done.group, options, &Used::default(), given).problem;
-    for (part, count) in problem
-        .parts
-        .iter_mut()
-        .zip(done.nest.placed_counts(&done.problem))
-    {
-        part.quantity = count;
+/// The copies on a layout, by key of the claims.
+fn pile(claims: &KitClaims, done: &Done, layout: &Layout) -> Pile {
+    let mut counts: BTreeMap<usize, u32> = BTreeMap::new();
+    for placed in &layout.placed {
+        let item = done.group.wants[placed.part].item;
+        if let Ok(key) = claims.keys.binary_search(&(done.pool, item)) {
+            *counts.entry(key).or_default() += 1;
+        }
     }
-    // What is pinned is placed, so it stays; but it has another index then.
-    let mut index = Vec::with_capacity(problem.parts.len());
-    let mut kept = 0;
-    for part in &problem.parts {
-        index.push(kept);
-        kept += usize::from(part.quantity > 0);
+    counts.into_iter().collect()
+}
+
+/// Gives copies their numbers and kits, in cutting order.
+struct Naming<'a> {
+    copies: Vec<u32>,
+    /// By key: copies that have a kit already.
+    given: Vec<u32>,
+    owners: Owners,
+    claims: &'a KitClaims,
+}
+
+impl Naming<'_> {
+    /// The next copy of an item that is cut, from a pool: its number, and that of its kit.
+    fn next(&mut self, pool: usize, item: usize) -> (u32, Option<u32>) {
+        self.copies[item] += 1;
+        let key = self.claims.keys.binary_search(&(pool, item));
+        let kit = key.ok().and_then(|key| {
+            self.given[key] += 1;
+            self.owners[key][self.given[key] as usize - 1]
+        });
+        (self.copies[item], kit)
     }
-    problem.parts.retain(|part| part.quantity > 0);
-    for pinned in problem.stock.iter_mut().flat_map(|s| &mut s.pinned) {
-        pinned.part = index[pinned.part];
+}
+
+/// Adds the proven bounds to `totals`; returns the yield ceilings of each nest, by stock.
+///
+/// Nests of one group are looked at together: what they split up, a better plan may join. All of the
+/// stock is held open to each group, whatever other groups took: a better plan may share it out
+/// another way. A nest that leaves parts out may cost less than one that places all, so only what was
+/// placed counts.
+fn bounds(
+    job: &Job,
+    options: &PlanOptions,
+    done: &[Done],
+    given: Option<&Given>,
+    totals: &mut Totals,
+) -> Vec<Vec<f64>> {
+    // Stock area that any plan needs for what this one places: part area over the best ceiling.
+    let mut least_area = 0.0;
+    let mut part_area = 0.0;
+    let mut ceilings = vec![Vec::new(); done.len()];
+    let mut by_group: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+    for (d, one) in done.iter().enumerate() {
+        by_group.entry(one.index).or_default().push(d);
     }
-    least_spend(&problem)
+    for members in by_group.into_values() {
+        let mut counts: BTreeMap<usize, u32> = BTreeMap::new();
+        for d in &members {
+            let one = &done[*d];
+            for (want, count) in one
+                .group
+                .wants
+                .iter()
+                .zip(one.nest.placed_counts(&one.problem))
+            {
+                *counts.entry(want.item).or_default() += count;
+            }
+        }
+        let one = &done[members[0]];
+        let whole = Group {
+            wants: counts
+                .into_iter()
+                .map(|(item, quantity)| Want {
+                    item,
+                    quantity,
+                    urgency: 0,
+                })
+                .collect(),
+            ..one.group.clone()
+        };
+        let given = sheets_of(given, &whole);
+        let mut problem = pose(job, &whole, options, &Used::default(), None, &given).problem;
+        let mut parts = problem.parts.clone();
+        for (part, want) in parts.iter_mut().zip(&whole.wants) {
+            part.quantity = job.items[want.item].quantity;
+        }
+        // Parts that other nests of the group placed might have been laid on any of its stock.
+        let ceilings_of = |problem: &Problem, wants: &[Want]| {
+            let mut wider = Problem {
+                parts: parts.clone(),
+                ..problem.clone()
+            };
+            for pinned in wider.stock.iter_mut().flat_map(|s| &mut s.pinned) {
+                let item = wants[pinned.part].item;
+                let found = whole.wants.binary_search_by_key(&item, |w| w.item);
+                pinned.part = found.unwrap_or(pinned.part);
+            }
+            yield_ceilings(&wider)
+        };
+        for d in &members {
+            ceilings[*d] = ceilings_of(&done[*d].problem, &done[*d].group.wants);
+        }
+        let best = ceilings_of(&problem, &whole.wants)
+            .into_iter()
+            .fold(0.0, f64::max);
+        // What is pinned is placed, so it stays; but it has another index then.
+        let mut index = Vec::with_capacity(problem.parts.len());
+        let mut kept = 0;
+        for part in &problem.parts {
+            index.push(kept);
+            kept += usize::from(part.quantity > 0);
+        }
+        problem.parts.retain(|part| part.quantity > 0);
+        for pinned in problem.stock.iter_mut().flat_map(|s| &mut s.pinned) {
+            pinned.part = index[pinned.part];
+        }
+        totals.least_spend += least_spend(&problem);
+        let placed: f64 = members
+            .iter()
+            .flat_map(|d| {
+                done[*d]
+                    .nest
+                    .layouts
+                    .iter()
+                    .map(|l| l.part_area(&done[*d].problem))
+            })
+            .sum();
+        if placed > 0.0 {
+            least_area += placed / best;
+            part_area += placed;
+        }
+    }
+    if least_area > 0.0 {
+        totals.yield_ceiling = (part_area / least_area).min(1.0);
+    }
+    ceilings
 }
 
 fn cut_sheet(
@@ -110,7 +295,7 @@ fn cut_sheet(
     ceilings: &[f64],
     layout: &Layout,
     number: usize,
-    copies: &mut [u32],
+    naming: &mut Naming,
 ) -> CutSheet {
     let problem = &group.problem;
     let stock = layout.stock(problem);
@@ -174,7 +359,7 @@ fn cut_sheet(
         margin,
         gap,
         kerf: machine.kerf,
-        parts: cut_parts(problem, layout, &group.group.items, copies),
+        parts: cut_parts(group, layout, naming),
         saw_cuts: layout.saw_cuts.clone(),
         blanks: stock
             .break_down
@@ -196,17 +381,14 @@ fn cut_sheet(
         net_yield: if used > 0.0 { part_area / used } else { 0.0 },
         yield_ceiling: ceilings[layout.stock],
         spend: panelwright_nesting::spend_of(problem, layout),
+        kits_complete: 0,
     }
 }
 
 /// The parts of a layout in cutting order: what lies in a window before the part round it, else
 /// from the lower left to the upper right.
-fn cut_parts(
-    problem: &Problem,
-    layout: &Layout,
-    items: &[usize],
-    copies: &mut [u32],
-) -> Vec<CutPart> {
+fn cut_parts(group: &Done, layout: &Layout, naming: &mut Naming) -> Vec<CutPart> {
+    let problem = &group.problem;
     let outlines: Vec<_> = layout.placed.iter().map(|p| p.outline(problem)).collect();
     let hosts: Vec<Option<usize>> = outlines
         .iter()
@@ -249,11 +431,12 @@ fn cut_parts(
         .iter()
         .map(|i| {
             let placed = &layout.placed[*i];
-            let item = items[placed.part];
-            copies[item] += 1;
+            let item = group.group.wants[placed.part].item;
+            let (copy, kit_number) = naming.next(group.pool, item);
             CutPart {
                 item,
-                copy: copies[item],
+                copy,
+                kit_number,
                 placement: placed.placement,
                 outline: outlines[*i].clone(),
                 inside: hosts[*i].map(|h| rank[&h]),

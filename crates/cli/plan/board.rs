@@ -2,23 +2,40 @@
 
 use super::{Done, Status, Watcher};
 use panelwright_nesting::Progress;
-use std::sync::Mutex;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 /// Adds up what the groups report.
 pub struct Board<'a> {
     state: Mutex<Vec<Option<Progress>>>,
     shares: Vec<f64>,
+    /// Runs in all, and those that are over.
+    runs: usize,
+    over: AtomicUsize,
     watch: Option<&'a Watcher<'a>>,
 }
 
 impl<'a> Board<'a> {
-    pub fn new(groups: usize, weights: &[f64], watch: Option<&'a Watcher<'a>>) -> Self {
+    pub fn new(
+        groups: usize,
+        weights: &[f64],
+        runs: usize,
+        watch: Option<&'a Watcher<'a>>,
+    ) -> Self {
         let whole: f64 = weights.iter().sum();
         Self {
             state: Mutex::new(vec![None; groups]),
             shares: weights.iter().map(|w| w / whole).collect(),
+            runs,
+            over: AtomicUsize::new(0),
             watch,
         }
+    }
+
+    /// A run is over, and another one of the same order begins.
+    pub fn next_run(&self) {
+        self.over.fetch_add(1, Ordering::Relaxed);
+        self.tell();
     }
 
     /// Tells of a nest that was found unwatched.
@@ -35,25 +52,35 @@ impl<'a> Board<'a> {
     }
 
     pub fn update(&self, group: usize, progress: Progress) {
+        self.lock()[group] = Some(progress);
+        self.tell();
+    }
+
+    fn lock(&self) -> MutexGuard<'_, Vec<Option<Progress>>> {
+        // A listener that panicked leaves nothing half-done here.
+        self.state.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn tell(&self) {
         let Some(watch) = self.watch else { return };
         let status = {
-            // A listener that panicked leaves nothing half-done here.
-            let mut state = self
-                .state
-                .lock()
-                .unwrap_or_else(std::sync::PoisonError::into_inner);
-            state[group] = Some(progress);
+            let state = self.lock();
             let known = state.iter().flatten();
             let spend: Option<f64> = state
                 .iter()
                 .map(|p| p.map(|p| p.spend).filter(|s| s.is_finite()))
                 .sum();
-            Status {
-                done: state
+            // Only the first run tells how far it is.
+            let done = match self.over.load(Ordering::Relaxed) {
+                0 => state
                     .iter()
                     .zip(&self.shares)
                     .map(|(p, share)| share * p.map_or(0.0, |p| p.done.clamp(0.0, 1.0)))
                     .sum(),
+                over => over as f64,
+            };
+            Status {
+                done: done / self.runs as f64,
                 spend,
                 least_spend: known.map(|p| p.least_spend).sum(),
             }

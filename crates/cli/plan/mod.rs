@@ -3,19 +3,29 @@
 mod assemble;
 pub(crate) mod bed;
 mod board;
+mod early;
+mod kit_claims;
+mod lots;
 mod problem;
+mod sequence;
+mod short;
 
-use crate::cut_plan::CutPlan;
+use crate::cut_plan::{Choice, CutPlan};
 use crate::given::{Given, GivenSheet};
 use crate::input::Process;
 use crate::job::Job;
 use crate::{Failure, Result};
 use board::Board;
-use panelwright_nesting::{Budget, Control, Nest, Problem, Progress, nest_from, standing, verify};
+use early::Way;
+use kit_claims::Pool;
+use lots::{Lot, Parcel};
+use panelwright_nesting::{
+    Budget, Control, Nest, NestError, Problem, Progress, Why, nest_from, standing, verify,
+};
 use problem::{Posed, StockRef, Used, pose, start};
 use rayon::prelude::*;
-use std::collections::BTreeMap;
-use std::path::Path;
+use std::cmp::Reverse;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
@@ -32,6 +42,10 @@ pub struct PlanOptions {
     pub use_remnants: bool,
     /// Whether parts are set into window cut-outs of other parts.
     pub use_cutouts: bool,
+    /// Whether kits being complete early counts for more than spend.
+    pub kits_early: bool,
+    /// Whether all parts of one material in a kit come from one lot.
+    pub one_lot: bool,
 }
 
 impl Default for PlanOptions {
@@ -43,6 +57,8 @@ impl Default for PlanOptions {
             limit: None,
             use_remnants: true,
             use_cutouts: true,
+            kits_early: false,
+            one_lot: false,
         }
     }
 }
@@ -61,15 +77,28 @@ pub struct Status {
 /// Receives a [`Status`] now and then, from any thread.
 pub type Watcher<'a> = dyn Fn(Status) + Sync + 'a;
 
-/// The items of one material on one machine.
+/// So many copies of an item.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Want {
+    /// Index into the job's items.
+    item: usize,
+    quantity: u32,
+    /// What is given up last when stock is short: the higher number.
+    urgency: i32,
+}
+
+/// What is wanted of one material on one machine.
 #[derive(Debug, Clone)]
 struct Group {
+    /// Counted over all groups of the job.
+    index: usize,
     material: usize,
     machine: usize,
-    items: Vec<usize>,
+    wants: Vec<Want>,
 }
 
 /// A group nested.
+#[derive(Debug, Clone)]
 struct Done {
     /// Index into the groups.
     index: usize,
@@ -77,9 +106,86 @@ struct Done {
     stock: Vec<StockRef>,
     problem: Problem,
     nest: Nest,
+    /// The [`Pool`] that its copies belong to.
+    pool: usize,
+}
+
+/// A line of the order as it is nested: kits, or copies of a single part.
+#[derive(Debug, Clone, PartialEq, Eq)]
+struct Line {
+    /// Index into the job's kits; `None` for a single part.
+    kit: Option<usize>,
+    priority: i32,
+    quantity: u32,
+    /// Items, and how many of each one takes.
+    parts: Vec<(usize, u32)>,
+}
+
+impl Line {
+    fn is_kit(&self) -> bool {
+        self.kit.is_some()
+    }
+}
+
+/// The lines of a job in the order of serving: by priority, then kits before single parts, then as
+/// the order lists them.
+fn lines(job: &Job) -> Vec<Line> {
+    let kits = job.kits.iter().enumerate().map(|(i, kit)| Line {
+        kit: Some(i),
+        priority: kit.priority,
+        quantity: kit.quantity,
+        parts: kit.parts.clone(),
+    });
+    let singles = job.singles.iter().map(|single| Line {
+        kit: None,
+        priority: single.priority,
+        quantity: single.quantity,
+        parts: vec![(single.item, 1)],
+    });
+    let mut lines: Vec<Line> = kits.chain(singles).collect();
+    lines.sort_by_key(|line| std::cmp::Reverse(line.priority));
+    lines
+}
+
+/// What lines want together, nothing more urgent than the rest.
+fn wants_of(lines: &[Line]) -> Vec<Want> {
+    let mut wants: BTreeMap<usize, u32> = BTreeMap::new();
+    for line in lines {
+        for (item, each) in &line.parts {
+            *wants.entry(*item).or_default() += each * line.quantity;
+        }
+    }
+    wants
+        .into_iter()
+        .map(|(item, quantity)| Want {
+            item,
+            quantity,
+            urgency: 0,
+        })
+        .collect()
+}
+
+/// A pool for each material: all of its stock.
+fn whole_pools(job: &Job) -> Vec<Pool> {
+    (0..job.shop.materials.len())
+        .map(|material| Pool {
+            material,
+            kits: None,
+        })
+        .collect()
+}
+
+/// An answer to a job: nests, and the pools that their copies belong to.
+#[derive(Clone)]
+struct Answer {
+    done: Vec<Done>,
+    pools: Vec<Pool>,
 }
 
 /// Nests a job. Every layout in the plan has passed the judge.
+///
+/// With an option of [`PlanOptions`] that costs spend, the job is nested without it as well, so that
+/// the plan can tell what it cost; each variant gets the whole of the steps.
 ///
 /// # Errors
 /// When a problem makes no sense to the search or the judge refuses its result.
@@ -96,8 +202,12 @@ pub fn plan(
 /// becomes better, neither dearer nor with more parts left out. What of the nest cannot be taken up
 /// is told in [`CutPlan::notes`].
 ///
+/// Where stock is short, whole kits by priority still count for more than the number of copies. Copies
+/// are given to kits anew, so a copy that stays in its place may have another number.
+///
 /// # Errors
-/// As for [`plan`], and when a part is pinned where it cannot be cut.
+/// As for [`plan`]; when a part is pinned where it cannot be cut; and with an option that nests lots or
+/// batches of kits one by one, which a nest that is taken up has no place in.
 pub fn plan_from(
     job: &Job,
     options: &PlanOptions,
@@ -105,136 +215,185 @@ pub fn plan_from(
     cancel: &AtomicBool,
     watch: Option<&Watcher>,
 ) -> Result<CutPlan> {
-    let start = Instant::now();
-    let groups = groups(job);
-    let weights: Vec<f64> = groups.iter().map(|g| weight(job, g)).collect();
-    let whole: f64 = weights.iter().sum();
-    let board = Board::new(groups.len(), &weights, watch);
-    let run = Run {
-        job,
-        groups: &groups,
-        options,
-        given: groups.iter().map(|g| sheets_of(given, g)).collect(),
-    };
-
-    // Groups of one material share its stock, so they go one after another; materials share nothing.
-    let mut by_material: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
-    for (i, group) in groups.iter().enumerate() {
-        by_material.entry(group.material).or_default().push(i);
-    }
-    let chains: Vec<Vec<usize>> = by_material.into_values().collect();
-    let mut notes = Vec::new();
     if let Some(given) = given {
-        notes.extend(given.notes.iter().cloned());
-        for chain in &chains {
-            notes.extend(run.take_up(chain, &given.file)?);
+        for (option, on) in [
+            ("--kits-early", options.kits_early),
+            ("--one-lot", options.one_lot),
+        ] {
+            if on {
+                return Err(Failure::in_file(
+                    &given.file,
+                    "",
+                    format!("{option} and --from do not go together"),
+                    format!(
+                        "leave out {option} to go on from this nest, or --from to nest kits anew with it"
+                    ),
+                ));
+            }
         }
     }
-
-    // First a whole nest of everything, in every order in which the groups of a material may help
-    // themselves from its stock; the better order is then searched in depth.
-    let share = |steps: f64, i: usize| (steps * weights[i] / whole) as u64;
-    let first_steps = |i| {
-        share(
-            (options.steps as f64 * FIRST_SHARE).min(MOST_FIRST_STEPS),
-            i,
-        )
+    let start = Instant::now();
+    let lines = lines(job);
+    let kits: u32 = job.kits.iter().map(|k| k.quantity).sum();
+    let ways = if options.kits_early {
+        early::ways(kits, options.use_remnants && !job.shop.remnants.is_empty())
+    } else {
+        Vec::new()
     };
-    let deadline = options.limit.map(|limit| start + limit);
-    let first: Vec<(Vec<Done>, bool)> = chains
-        .par_iter()
-        .map(|chain| {
-            let mut best: Option<(Vec<Done>, bool)> = None;
-            // An earlier nest with what it took kept for each group comes first: nothing worse than
-            // that is accepted. One order without that shows whether it is worth keeping.
-            let tried = if chain.iter().any(|i| !run.given[*i].is_empty()) {
-                vec![(chain.clone(), true), (chain.clone(), false)]
-            } else {
-                let orders = orders(chain).into_iter();
-                orders.map(|order| (order, false)).collect()
-            };
-            for (order, kept) in tried {
-                // The first one is finished even when stopped or out of time: a nest that leaves
-                // half out helps nobody, and it takes well under a second for a usual order.
-                let (control, stopped) = match best {
-                    None => (Control::none(), false),
-                    Some(_) => (
-                        Control::none().with_cancel(cancel).with_deadline(deadline),
-                        cancel.load(Ordering::Relaxed),
-                    ),
-                };
-                if stopped {
-                    break;
-                }
-                let done = run.chain(&order, kept, |i, nest| nest(first_steps(i), &control))?;
-                if best.as_ref().is_none_or(|(best, _)| better(&done, best)) {
-                    best = Some((done, kept));
-                }
-            }
-            Ok(best.unwrap_or_default())
+    let runs = 1 + usize::from(options.one_lot) + ways.len();
+    let weights: Vec<f64> = groups(job, &wants_of(&lines)).iter().map(weight).collect();
+    let board = Board::new(weights.len(), &weights, runs, watch);
+    // Of a time limit, each run gets its share of what those before it left.
+    let limit = |run: usize| {
+        options.limit.map(|limit| {
+            let left = limit.saturating_sub(start.elapsed());
+            left / u32::try_from(runs - run).unwrap_or(1)
         })
-        .collect::<Result<_>>()?;
-    for done in first.iter().flat_map(|(done, _)| done) {
-        board.found(done);
+    };
+    let mut task = Task {
+        job,
+        options,
+        cancel,
+        board: Some(&board),
+        wants: wants_of(&lines),
+        used: Used::default(),
+        lot: None,
+        given,
+        promised: &[],
+        steps: options.steps,
+        most_first_steps: MOST_FIRST_STEPS,
+        limit: limit(0),
+    };
+    let notes = task.take_up()?;
+    let mut best = Answer {
+        done: task.served(&lines)?,
+        pools: whole_pools(job),
+    };
+    task.board = None;
+    let mut choices = Vec::new();
+    let mut parcels = vec![Parcel { lot: None, lines }];
+    if options.one_lot {
+        board.next_run();
+        task.limit = limit(1);
+        let (shared, pools) = lots::share_out(&task, &parcels[0].lines, &best.done)?;
+        task.limit = limit(1);
+        let done = in_parcels(&task, &shared, |task, lines| task.served(lines))?;
+        let by_lot = Answer { done, pools };
+        let lots = shared.iter().filter(|p| p.lot.is_some()).count();
+        let result = match lots {
+            0 => "no material has more than one lot".to_owned(),
+            1 => "1 lot is nested by itself".to_owned(),
+            n => format!("{n} lots, each nested by itself"),
+        };
+        choices.push(choice("--one-lot", result, job, options, &by_lot, &best));
+        (best, parcels) = (by_lot, shared);
     }
-
-    let done: Vec<Vec<Done>> = first
-        .into_par_iter()
-        .map(|(first, kept)| {
-            let order: Vec<usize> = first.iter().map(|done| done.index).collect();
-            let mine: f64 = order.iter().map(|i| weights[*i]).sum();
-            // With a time limit, each group of the chain gets its share of what is left of it.
-            let mut gone = 0.0;
-            let ends: BTreeMap<usize, Instant> = match options.limit {
-                None => BTreeMap::new(),
-                Some(limit) => {
-                    let left = limit.saturating_sub(start.elapsed());
-                    order
-                        .iter()
-                        .map(|i| {
-                            gone += weights[*i] / mine;
-                            (*i, Instant::now() + left.mul_f64(gone.min(1.0)))
-                        })
-                        .collect()
-                }
-            };
-            if cancel.load(Ordering::Relaxed) {
-                return Ok(first);
+    if options.kits_early {
+        let new_only = PlanOptions {
+            use_remnants: false,
+            ..options.clone()
+        };
+        let mut found: Option<(Way, Answer)> = None;
+        for (i, way) in ways.iter().enumerate() {
+            if cancel.load(Ordering::Relaxed)
+                || options.limit.is_some_and(|limit| start.elapsed() >= limit)
+            {
+                break;
             }
-            let deep = run.chain(&order, kept, |i, nest| {
-                let listener = |progress: Progress| board.update(i, progress);
-                let control = Control::none()
-                    .with_cancel(cancel)
-                    .with_deadline(ends.get(&i).copied())
-                    .with_listener(&listener);
-                nest(share(options.steps as f64, i), &control)
+            board.next_run();
+            task.limit = limit(runs - ways.len() + i);
+            task.options = if way.remnants { options } else { &new_only };
+            let done = in_parcels(&task, &parcels, |task, lines| {
+                early::in_batches(task, lines, way.size)
             })?;
-            Ok(if better(&first, &deep) { first } else { deep })
-        })
-        .collect::<Result<_>>()?;
-    let mut done: Vec<Done> = done.into_iter().flatten().collect();
-    done.sort_by_key(|done| done.index);
-    let mut plan = assemble::assemble(job, options, done, &run.given);
+            let trial = Answer {
+                done,
+                pools: best.pools.clone(),
+            };
+            let so_far = found.as_ref().map_or(&best, |(_, answer)| answer);
+            if earlier(job, &trial, so_far) {
+                found = Some((*way, trial));
+            }
+        }
+        let result = match &found {
+            None => "nothing tried completes kits earlier".to_owned(),
+            Some((way, _)) => way.words(kits),
+        };
+        let with = found.map_or_else(|| best.clone(), |(_, answer)| answer);
+        choices.push(choice("--kits-early", result, job, options, &with, &best));
+        best = with;
+    }
+    let mut plan = assemble::assemble(job, options, &best.done, &best.pools, given);
     plan.notes = notes;
     plan.repeatable &= !cancel.load(Ordering::Relaxed);
+    plan.choices = choices;
     Ok(plan)
+}
+
+/// Nests parcels one by one, each with its share of the steps and the time.
+fn in_parcels(
+    task: &Task,
+    parcels: &[Parcel],
+    nest_it: impl Fn(&Task, &[Line]) -> Result<Vec<Done>>,
+) -> Result<Vec<Done>> {
+    let copies = |parcel: &Parcel| -> f64 {
+        let wants = wants_of(&parcel.lines);
+        f64::from(wants.iter().map(|w| w.quantity).sum::<u32>()).sqrt()
+    };
+    let all: f64 = parcels.iter().map(copies).sum();
+    let mut done = Vec::new();
+    for parcel in parcels {
+        let share = copies(parcel) / all;
+        let task = Task {
+            wants: wants_of(&parcel.lines),
+            lot: parcel.lot.as_ref(),
+            ..task.share(share)
+        };
+        done.extend(nest_it(&task, &parcel.lines)?);
+    }
+    Ok(done)
+}
+
+/// Tells of an option, by the answers with and without it.
+fn choice(
+    option: &str,
+    result: String,
+    job: &Job,
+    options: &PlanOptions,
+    with: &Answer,
+    without: &Answer,
+) -> Choice {
+    let plan = assemble::assemble(job, options, &without.done, &without.pools, None);
+    Choice {
+        option: option.to_owned(),
+        result,
+        spend_with: spend(&with.done),
+        spend_without: plan.totals.spend,
+        missing_with: missing(&with.done).values().sum(),
+        missing_without: plan.missing_count(),
+        complete_without: plan.sheets.iter().map(|s| s.kits_complete).collect(),
+    }
+}
+
+/// Whether an answer serves more than another, or serves it earlier, or else costs less.
+fn earlier(job: &Job, answer: &Answer, than: &Answer) -> bool {
+    let merit = |answer: &Answer| {
+        let cutting = assemble::Cutting::new(job, &answer.done, &answer.pools);
+        let missing: u32 = missing(&answer.done).values().sum();
+        (cutting.open_at_the_end(), missing, cutting.cost())
+    };
+    merit(answer)
+        .cmp(&merit(than))
+        .then_with(|| spend(&answer.done).total_cmp(&spend(&than.done)))
+        .is_lt()
 }
 
 /// Share of the steps for the first whole nest, per order tried. Larger delays it; smaller judges
 /// the orders by luck.
 const FIRST_SHARE: f64 = 0.01;
 
-/// Most steps for the first whole nest, per order tried: with a time limit there is no other bound.
+/// Most steps for the first whole nest of a whole job, per order tried.
 const MOST_FIRST_STEPS: f64 = 100_000.0;
-
-/// What all groups of a job have in common while they are nested.
-struct Run<'a> {
-    job: &'a Job,
-    groups: &'a [Group],
-    options: &'a PlanOptions,
-    /// By group: the sheets of an earlier nest.
-    given: Vec<Vec<&'a GivenSheet>>,
-}
 
 /// The sheets of an earlier nest that are a group's.
 fn sheets_of<'a>(given: Option<&'a Given>, group: &Group) -> Vec<&'a GivenSheet> {
@@ -244,19 +403,51 @@ fn sheets_of<'a>(given: Option<&'a Given>, group: &Group) -> Vec<&'a GivenSheet>
         .collect()
 }
 
-impl Run<'_> {
-    /// Looks at what an earlier nest has for the groups of a material, before any search: tells what
-    /// does not stand any more.
-    fn take_up(&self, chain: &[usize], file: &Path) -> Result<Vec<String>> {
-        let mut notes = Vec::new();
-        for &i in chain {
-            let (group, given) = (&self.groups[i], &self.given[i]);
+/// Part of a job to be nested in one go.
+#[derive(Clone)]
+struct Task<'a> {
+    job: &'a Job,
+    options: &'a PlanOptions,
+    cancel: &'a AtomicBool,
+    /// Who is told how it goes.
+    board: Option<&'a Board<'a>>,
+    wants: Vec<Want>,
+    /// Stock that is not to be had.
+    used: Used,
+    /// The only lot to take stock of.
+    lot: Option<&'a Lot>,
+    /// An earlier nest to go on from; never together with lots or batches.
+    given: Option<&'a Given>,
+    /// Nests of the urgent copies alone. While others help themselves, their stock is kept back.
+    promised: &'a [Done],
+    /// Work to spend.
+    steps: u64,
+    /// Most of it for the first whole nest, per order tried: with a time limit nothing else bounds it.
+    most_first_steps: f64,
+    /// Time to stop after.
+    limit: Option<Duration>,
+}
+
+impl Task<'_> {
+    /// Looks at what an earlier nest has for each group, before any search: tells what does not stand any
+    /// more.
+    fn take_up(&self) -> Result<Vec<String>> {
+        let Some(Given { file, notes, .. }) = self.given else {
+            return Ok(Vec::new());
+        };
+        let mut notes = notes.clone();
+        let groups = groups(self.job, &self.wants);
+        for group in &groups {
+            let given = &sheets_of(self.given, group);
             if given.is_empty() {
                 continue;
             }
             let mut others = Used::default();
-            self.reserve(chain.iter().filter(|j| **j != i), true, &mut others);
-            let posed = pose(self.job, group, self.options, &others, given);
+            let of_others = |g: &&Group| g.material == group.material && g.index != group.index;
+            for other in groups.iter().filter(of_others) {
+                self.reserve(other, true, &mut others);
+            }
+            let posed = pose(self.job, group, self.options, &others, None, given);
             if let Some(number) = posed.lost.first() {
                 let machine = &self.job.shop.machines[group.machine].name;
                 return Err(Failure::in_file(
@@ -290,37 +481,246 @@ impl Run<'_> {
         Ok(notes)
     }
 
-    /// Keeps what an earlier nest took for the groups listed, or only what has pinned parts.
-    fn reserve<'i>(&self, groups: impl Iterator<Item = &'i usize>, all: bool, used: &mut Used) {
-        for sheet in groups.flat_map(|i| &self.given[*i]) {
+    /// Keeps what an earlier nest took for a group, or only what has pinned parts.
+    fn reserve(&self, group: &Group, all: bool, used: &mut Used) {
+        for sheet in sheets_of(self.given, group) {
             if all || sheet.has_pinned() {
                 used.reserve(sheet);
             }
         }
     }
 
-    /// Nests groups one after another; each takes its stock from what those before it left. What an
-    /// earlier nest took is `kept` for those after it, or only what has pinned parts is.
-    /// `nest_it` is called with a group's index and what nests it, given steps and control.
+    /// What is wanted, and no fewer copies than are pinned: these are there in any case.
+    fn wants_with_pinned(&self) -> Vec<Want> {
+        let mut pinned: BTreeMap<usize, u32> = BTreeMap::new();
+        let sheets = self.given.iter().flat_map(|g| &g.sheets);
+        for part in sheets.flat_map(|s| &s.parts).filter(|p| p.pinned) {
+            *pinned.entry(part.item).or_default() += 1;
+        }
+        let mut wants = self.wants.clone();
+        for (item, count) in pinned {
+            // Nothing of materials that are not nested now.
+            let material = |item: usize| self.job.items[item].material;
+            if !wants.iter().any(|w| material(w.item) == material(item)) {
+                continue;
+            }
+            let of_item = wants.iter().filter(|w| w.item == item);
+            let wanted: u32 = of_item.map(|w| w.quantity).sum();
+            let more = count.saturating_sub(wanted);
+            match wants.iter_mut().find(|w| w.item == item) {
+                Some(want) => want.quantity += more,
+                None => wants.push(Want {
+                    item,
+                    quantity: more,
+                    urgency: 0,
+                }),
+            }
+        }
+        wants
+    }
+
+    /// The same with a share of the work and the time.
+    fn share(&self, share: f64) -> Self {
+        Self {
+            steps: (self.steps as f64 * share) as u64,
+            most_first_steps: self.most_first_steps * share,
+            limit: self.limit.map(|limit| limit.mul_f64(share)),
+            ..self.clone()
+        }
+    }
+
+    /// Nests everything that is wanted, whole kits first when stock is short.
+    fn served(&self, lines: &[Line]) -> Result<Vec<Done>> {
+        let start = Instant::now();
+        let mut task = self.clone();
+        if short::may_run_short(self) {
+            // Time has to be left for what is done then.
+            task.limit = self.limit.map(|limit| limit / 2);
+        }
+        let done = task.run()?;
+        task.limit = self
+            .limit
+            .map(|limit| limit.saturating_sub(start.elapsed()));
+        short::whole_kits(&task, lines, done)
+    }
+
+    /// Area of the stock of a material that the task may take; infinite where any number is to be
+    /// had.
+    fn stock_area(&self, material: usize) -> f64 {
+        let shop = &self.job.shop;
+        let name = &shop.materials[material].name;
+        let mut area = 0.0;
+        for (i, sheet) in shop.sheets.iter().enumerate() {
+            if sheet.material == *name && self.lot.is_none_or(|lot| lot.sheets.contains(&i)) {
+                let count = sheet.stock.map_or(f64::INFINITY, f64::from);
+                area += count * sheet.length * sheet.width;
+            }
+        }
+        for (i, remnant) in shop.remnants.iter().enumerate() {
+            if self.options.use_remnants
+                && remnant.material == *name
+                && self.lot.is_none_or(|lot| lot.remnants.contains(&i))
+            {
+                area += remnant.outline.area();
+            }
+        }
+        area
+    }
+
+    /// Whether the area of each material's stock is enough for what is wanted.
+    fn has_the_area(&self) -> bool {
+        self.wanted_areas()
+            .into_iter()
+            .all(|(material, area)| area <= self.stock_area(material))
+    }
+
+    /// Area wanted, by material.
+    fn wanted_areas(&self) -> BTreeMap<usize, f64> {
+        let mut wanted: BTreeMap<usize, f64> = BTreeMap::new();
+        for want in &self.wants {
+            let item = &self.job.items[want.item];
+            let area = item.outline.area() * f64::from(want.quantity);
+            *wanted.entry(item.material).or_default() += area;
+        }
+        wanted
+    }
+
+    /// Nests everything that is wanted.
+    fn run(&self) -> Result<Vec<Done>> {
+        let start = Instant::now();
+        let groups = groups(self.job, &self.wants_with_pinned());
+        let weights: Vec<f64> = groups.iter().map(weight).collect();
+        let whole: f64 = weights.iter().sum();
+
+        // Groups of one material share its stock, so they go one after another; materials share
+        // nothing.
+        let mut by_material: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+        for (i, group) in groups.iter().enumerate() {
+            by_material.entry(group.material).or_default().push(i);
+        }
+        let chains: Vec<Vec<usize>> = by_material.into_values().collect();
+
+        // First a whole nest of everything, in every order in which the groups of a material may
+        // help themselves from its stock; the better order is then searched in depth.
+        let share = |steps: f64, i: usize| (steps * weights[i] / whole) as u64;
+        let first_steps = |i| share((self.steps as f64 * FIRST_SHARE).min(MOST_FIRST_STEPS), i);
+        let deadline = self.limit.map(|limit| start + limit);
+        let first: Vec<(Vec<Done>, bool)> = chains
+            .par_iter()
+            .map(|chain| {
+                let mut best: Option<(Vec<Done>, bool)> = None;
+                // An earlier nest with what it took kept for each group comes first: nothing worse
+                // than that is accepted. One order without that shows whether it is worth keeping.
+                let given = |i: &usize| !sheets_of(self.given, &groups[*i]).is_empty();
+                let tried = if chain.iter().any(given) {
+                    vec![(chain.clone(), true), (chain.clone(), false)]
+                } else {
+                    let orders = orders(chain).into_iter();
+                    orders.map(|order| (order, false)).collect()
+                };
+                for (order, kept) in tried {
+                    // The first one is finished even when stopped or out of time: a nest that leaves
+                    // half out helps nobody, and it takes well under a second for a usual order.
+                    let (control, stopped) = match best {
+                        None => (Control::none(), false),
+                        Some(_) => (
+                            Control::none()
+                                .with_cancel(self.cancel)
+                                .with_deadline(deadline),
+                            self.cancel.load(Ordering::Relaxed),
+                        ),
+                    };
+                    if stopped {
+                        break;
+                    }
+                    let done = self.chain(&groups, &order, kept, |i, nest| {
+                        nest(first_steps(i), &control)
+                    })?;
+                    if best.as_ref().is_none_or(|(best, _)| better(&done, best)) {
+                        best = Some((done, kept));
+                    }
+                }
+                Ok(best.unwrap_or_default())
+            })
+            .collect::<Result<_>>()?;
+        if let Some(board) = self.board {
+            for done in first.iter().flat_map(|(done, _)| done) {
+                board.found(done);
+            }
+        }
+
+        let done: Vec<Vec<Done>> = first
+            .into_par_iter()
+            .map(|(first, kept)| {
+                let place = |index: usize| groups.iter().position(|g| g.index == index);
+                let order: Vec<usize> = first.iter().filter_map(|d| place(d.index)).collect();
+                let mine: f64 = order.iter().map(|i| weights[*i]).sum();
+                // With a time limit, each group of the chain gets its share of what is left of it.
+                let mut gone = 0.0;
+                let ends: BTreeMap<usize, Instant> = match self.limit {
+                    None => BTreeMap::new(),
+                    Some(limit) => {
+                        let left = limit.saturating_sub(start.elapsed());
+                        order
+                            .iter()
+                            .map(|i| {
+                                gone += weights[*i] / mine;
+                                (*i, Instant::now() + left.mul_f64(gone.min(1.0)))
+                            })
+                            .collect()
+                    }
+                };
+                if self.cancel.load(Ordering::Relaxed) {
+                    return Ok(first);
+                }
+                let deep = self.chain(&groups, &order, kept, |i, nest| {
+                    let listener = |progress: Progress| {
+                        if let Some(board) = self.board {
+                            board.update(groups[i].index, progress);
+                        }
+                    };
+                    let control = Control::none()
+                        .with_cancel(self.cancel)
+                        .with_deadline(ends.get(&i).copied())
+                        .with_listener(&listener);
+                    nest(share(self.steps as f64, i), &control)
+                })?;
+                Ok(if better(&first, &deep) { first } else { deep })
+            })
+            .collect::<Result<_>>()?;
+        let mut done: Vec<Done> = done.into_iter().flatten().collect();
+        done.sort_by_key(|done| done.index);
+        Ok(done)
+    }
+
+    /// Nests groups one after another; each takes its stock from what those before it left. What
+    /// an earlier nest took is `kept` for those after it, or only what has pinned parts is.
+    /// `nest_it` is called with a group's place and what nests it, given steps and control.
     fn chain(
         &self,
+        groups: &[Group],
         order: &[usize],
         kept: bool,
         nest_it: impl Fn(usize, &dyn Fn(u64, &Control) -> Result<Done>) -> Result<Done>,
     ) -> Result<Vec<Done>> {
-        let mut used = Used::default();
-        let mut all = Vec::new();
-        for (k, &i) in order.iter().enumerate() {
-            let mut now = used.clone();
-            self.reserve(order[k + 1..].iter(), kept, &mut now);
+        let mut used = self.used.clone();
+        let mut all: Vec<Done> = Vec::new();
+        for (turn, &i) in order.iter().enumerate() {
+            // What later groups have been promised or have from before is not there for this one.
+            let mut open = used.clone();
+            for later in &order[turn + 1..] {
+                let of_it = |d: &&Done| d.index == groups[*later].index;
+                let (mut promised, mut before) = (Used::default(), Used::default());
+                for done in self.promised.iter().filter(of_it) {
+                    promised.take(done);
+                }
+                self.reserve(&groups[*later], kept, &mut before);
+                open.take_either(&promised, &before);
+            }
             let done = nest_it(i, &|steps, control| {
-                let budget = Budget {
-                    seed: self.options.seed,
-                    steps,
-                    limit: None,
-                };
-                self.nest_group(i, &now, &budget, control)
+                self.nest_group(&groups[i], &open, steps, control)
             })?;
+            let done = short::kept(done, self.promised);
             used.take(&done);
             all.push(done);
         }
@@ -329,30 +729,56 @@ impl Run<'_> {
 
     fn nest_group(
         &self,
-        index: usize,
+        group: &Group,
         used: &Used,
-        budget: &Budget,
+        steps: u64,
         control: &Control,
     ) -> Result<Done> {
-        let (job, group, given) = (self.job, &self.groups[index], &self.given[index]);
-        let posed = pose(job, group, self.options, used, given);
-        let earlier = (!given.is_empty()).then(|| start(&posed, group, given));
+        let budget = Budget {
+            seed: self.options.seed,
+            steps,
+            limit: None,
+        };
+        let given = sheets_of(self.given, group);
+        let posed = pose(self.job, group, self.options, used, self.lot, &given);
+        let earlier = (!given.is_empty()).then(|| start(&posed, group, &given));
         let Posed { problem, stock, .. } = posed;
-        let nest = nest_from(&problem, earlier.as_ref(), budget, control).map_err(|e| {
-            let material = &job.shop.materials[group.material].name;
-            let machine = &job.shop.machines[group.machine].name;
+        let failed = |e: NestError| {
+            let material = &self.job.shop.materials[group.material].name;
+            let machine = &self.job.shop.machines[group.machine].name;
             Failure::new(
                 format!("nesting '{material}' on the {machine}"),
                 e.to_string(),
                 "nothing was written; please report this with the order",
             )
-        })?;
+        };
+        let mut nest = nest_from(&problem, earlier.as_ref(), &budget, control).map_err(failed)?;
+        // What fits on nothing that is left may fit on what is taken.
+        for missing in &mut nest.not_placed {
+            if !matches!(missing.why, Why::StockUsedUp | Why::Stopped) {
+                let mut one = group.clone();
+                one.wants = vec![Want {
+                    quantity: 1,
+                    ..group.wants[missing.part]
+                }];
+                let all = pose(self.job, &one, self.options, &Used::default(), None, &[]);
+                let alone = panelwright_nesting::nest(
+                    &all.problem,
+                    &Budget { steps: 1, ..budget },
+                    &Control::none(),
+                );
+                if alone.map_err(failed)?.not_placed.is_empty() {
+                    missing.why = Why::StockUsedUp;
+                }
+            }
+        }
         Ok(Done {
-            index,
+            index: group.index,
             group: group.clone(),
             stock,
             problem,
             nest,
+            pool: self.lot.map_or(group.material, |lot| lot.pool),
         })
     }
 }
@@ -376,47 +802,67 @@ fn orders(chain: &[usize]) -> Vec<Vec<usize>> {
     }
 }
 
-/// Whether one answer of a chain is better than another: fewer copies missing, then less spend.
+/// Copies missing, by urgency from the highest.
+fn missing(done: &[Done]) -> BTreeMap<Reverse<i32>, u32> {
+    let mut missing = BTreeMap::new();
+    for one in done {
+        for want in &one.group.wants {
+            missing.entry(Reverse(want.urgency)).or_default();
+        }
+        for n in &one.nest.not_placed {
+            *missing
+                .entry(Reverse(one.group.wants[n.part].urgency))
+                .or_default() += n.quantity;
+        }
+    }
+    missing
+}
+
+/// What nests cost together.
+fn spend(done: &[Done]) -> f64 {
+    done.iter().map(|d| d.nest.spend(&d.problem)).sum()
+}
+
+/// Whether one answer of a chain is better than another: fewer copies missing, urgent ones first,
+/// then less spend.
 fn better(a: &[Done], b: &[Done]) -> bool {
-    let missing = |all: &[Done]| -> u32 {
-        all.iter()
-            .flat_map(|d| &d.nest.not_placed)
-            .map(|n| n.quantity)
-            .sum()
-    };
-    let spend = |all: &[Done]| -> f64 { all.iter().map(|d| d.nest.spend(&d.problem)).sum() };
     missing(a)
         .cmp(&missing(b))
         .then_with(|| spend(a).total_cmp(&spend(b)))
         .is_lt()
 }
 
-/// Items by material and machine, in the order saw, router, laser.
-fn groups(job: &Job) -> Vec<Group> {
-    let mut groups: BTreeMap<(usize, u8, usize), Vec<usize>> = BTreeMap::new();
-    for (i, item) in job.items.iter().enumerate() {
+/// What is wanted by material and machine, in the order saw, router, laser. Groups are counted over
+/// the whole job, those that nothing is wanted of left out.
+fn groups(job: &Job, wants: &[Want]) -> Vec<Group> {
+    let key = |item: usize| {
+        let item = &job.items[item];
         let rank = match job.machine_of(item).process {
             Process::Saw => 0,
             Process::Router => 1,
             Process::Laser => 2,
         };
-        groups
-            .entry((item.material, rank, item.machine))
-            .or_default()
-            .push(i);
-    }
-    groups
-        .into_iter()
-        .map(|((material, _, machine), items)| Group {
-            material,
-            machine,
-            items,
+        (item.material, rank, item.machine)
+    };
+    let all: BTreeSet<(usize, u8, usize)> = (0..job.items.len()).map(key).collect();
+    all.into_iter()
+        .enumerate()
+        .map(|(index, of_group)| Group {
+            index,
+            material: of_group.0,
+            machine: of_group.2,
+            wants: wants
+                .iter()
+                .filter(|w| w.quantity > 0 && key(w.item) == of_group)
+                .copied()
+                .collect(),
         })
+        .filter(|group| !group.wants.is_empty())
         .collect()
 }
 
 /// How much of the work a group gets: more parts are harder, but not in proportion.
-fn weight(job: &Job, group: &Group) -> f64 {
-    let copies: u32 = group.items.iter().map(|i| job.items[*i].quantity).sum();
+fn weight(group: &Group) -> f64 {
+    let copies: u32 = group.wants.iter().map(|w| w.quantity).sum();
     f64::from(copies).sqrt()
 }

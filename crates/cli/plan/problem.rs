@@ -1,6 +1,7 @@
 //! The problem that a group of items puts to a search.
 
 use super::bed::zones_on;
+use super::lots::Lot;
 use super::{Done, Group, PlanOptions};
 use crate::given::{GivenSheet, GivenSource};
 use crate::input::{FirstCutWord, Machine, Material, Process, Sheet};
@@ -12,6 +13,7 @@ use panelwright_nesting::{
     BedFit, BreakDown, FirstCut, KeepRule, Layout, Method, Nest, Part, PlacedPart, Problem, SawCut,
     SawRules, Stock, StockKind, Trim, break_downs,
 };
+use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
 /// What a problem's stock entry stands for.
@@ -21,8 +23,8 @@ pub enum StockRef {
     Remnant(usize),
 }
 
-/// Stock that earlier groups of the same material have taken.
-#[derive(Clone, Default)]
+/// Stock that is taken already.
+#[derive(Debug, Clone, Default)]
 pub struct Used {
     sheets: BTreeMap<usize, u32>,
     remnants: Vec<usize>,
@@ -35,6 +37,19 @@ impl Used {
             GivenSource::Sheet(i) => *self.sheets.entry(i).or_default() += 1,
             GivenSource::Remnant(i) => self.remnants.push(i),
         }
+    }
+
+    /// Takes what either of two takes, of each sheet size the larger number.
+    pub fn take_either(&mut self, a: &Self, b: &Self) {
+        let mut most = a.sheets.clone();
+        for (i, n) in &b.sheets {
+            let count = most.entry(*i).or_default();
+            *count = (*count).max(*n);
+        }
+        for (i, n) in most {
+            *self.sheets.entry(i).or_default() += n;
+        }
+        self.remnants.extend(a.remnants.iter().chain(&b.remnants));
     }
 
     pub fn take(&mut self, done: &Done) {
@@ -57,13 +72,14 @@ pub struct Posed {
     pub lost: Vec<usize>,
 }
 
-/// The problem of a group, with what earlier groups have `used` taken off its stock, and the pinned
-/// parts of the sheets `given` to it on pieces of their own.
+/// The problem of a group on the stock that is not `used`, of one lot only when that is given, and the
+/// pinned parts of the sheets `given` to it on pieces of their own.
 pub fn pose(
     job: &Job,
     group: &Group,
     options: &PlanOptions,
     used: &Used,
+    lot: Option<&Lot>,
     given: &[&GivenSheet],
 ) -> Posed {
     let material = &job.shop.materials[group.material];
@@ -75,7 +91,10 @@ pub fn pose(
     let mut stock = StockList::new(machine, saw);
     if options.use_remnants {
         for (i, remnant) in job.shop.remnants.iter().enumerate() {
-            if remnant.material == material.name && !used.remnants.contains(&i) {
+            if remnant.material == material.name
+                && !used.remnants.contains(&i)
+                && lot.is_none_or(|lot| lot.remnants.contains(&i))
+            {
                 let piece = stock.remnant(remnant, material, job);
                 stock.add(piece, Some(1), StockRef::Remnant(i));
             }
@@ -84,30 +103,35 @@ pub fn pose(
     for (i, sheet) in job.shop.sheets.iter().enumerate() {
         let taken = used.sheets.get(&i).copied().unwrap_or(0);
         let left = sheet.stock.map(|n| n.saturating_sub(taken));
-        if sheet.material == material.name && left != Some(0) {
+        if sheet.material == material.name
+            && left != Some(0)
+            && lot.is_none_or(|lot| lot.sheets.contains(&i))
+        {
             let piece = stock.sheet(sheet, material, job);
             stock.add(piece, left, StockRef::Sheet(i));
         }
     }
-    for given in pins() {
+    let named = named(group, given);
+    for (given, named) in given.iter().zip(&named).filter(|(s, _)| s.has_pinned()) {
         let piece = match given.source {
             GivenSource::Sheet(i) => stock.sheet(&job.shop.sheets[i], material, job),
             GivenSource::Remnant(i) => stock.remnant(&job.shop.remnants[i], material, job),
         };
-        stock.add_pinned(piece, given, group);
+        stock.add_pinned(piece, given, named);
     }
     let parts = group
-        .items
+        .wants
         .iter()
-        .map(|i| {
-            let item = &job.items[*i];
+        .map(|want| {
+            let item = &job.items[want.item];
             Part {
                 name: item.part.clone(),
                 outline: item.outline.clone(),
-                quantity: item.quantity,
+                quantity: want.quantity,
                 turn: item.turn,
                 grain_deg: item.grain_deg,
                 good_faces: item.good_faces,
+                priority: want.urgency,
             }
         })
         .collect();
@@ -136,7 +160,7 @@ pub fn pose(
 /// an index that is none.
 pub fn start(posed: &Posed, group: &Group, given: &[&GivenSheet]) -> Nest {
     let Posed { problem, .. } = posed;
-    let layout = |sheet: &&GivenSheet| {
+    let layout = |(sheet, named): (&&GivenSheet, &Vec<Option<usize>>)| {
         let own = posed.pinned.iter().find(|(_, n)| *n == sheet.number);
         let stock = own.map_or_else(
             || {
@@ -158,25 +182,54 @@ pub fn start(posed: &Posed, group: &Group, given: &[&GivenSheet]) -> Nest {
         };
         Layout {
             stock: stock.unwrap_or(usize::MAX),
-            placed: placed(sheet, group, false),
+            placed: placed(sheet, named, false),
             saw_cuts,
             offcuts: sheet.offcuts.clone(),
         }
     };
     Nest {
-        layouts: given.iter().map(layout).collect(),
+        layouts: given.iter().zip(&named(group, given)).map(layout).collect(),
         not_placed: Vec::new(),
     }
 }
 
+/// What the copies on given sheets are in the group's problem: the most urgent of what is wanted of
+/// the item, pinned copies before others; none where nothing of it is wanted. Copies beyond what is
+/// wanted are the last of the item, for those who drop them to say so.
+fn named(group: &Group, given: &[&GivenSheet]) -> Vec<Vec<Option<usize>>> {
+    let mut left: Vec<u32> = group.wants.iter().map(|w| w.quantity).collect();
+    let mut by_urgency: Vec<usize> = (0..left.len()).collect();
+    by_urgency.sort_by_key(|i| Reverse(group.wants[*i].urgency));
+    let mut named: Vec<Vec<Option<usize>>> =
+        given.iter().map(|s| vec![None; s.parts.len()]).collect();
+    for pinned in [true, false] {
+        for (sheet, named) in given.iter().zip(&mut named) {
+            for (part, name) in sheet.parts.iter().zip(named) {
+                if part.pinned != pinned {
+                    continue;
+                }
+                let of_item = || {
+                    let all = by_urgency.iter().copied();
+                    all.filter(|i| group.wants[*i].item == part.item)
+                };
+                *name = of_item().find(|i| left[*i] > 0).or(of_item().next_back());
+                if let Some(i) = *name {
+                    left[i] = left[i].saturating_sub(1);
+                }
+            }
+        }
+    }
+    named
+}
+
 /// The parts of a sheet as the group's problem counts them; only the pinned ones if asked.
-fn placed(sheet: &GivenSheet, group: &Group, pinned_only: bool) -> Vec<PlacedPart> {
-    let parts = sheet.parts.iter().filter(|p| p.pinned || !pinned_only);
+fn placed(sheet: &GivenSheet, named: &[Option<usize>], pinned_only: bool) -> Vec<PlacedPart> {
+    let parts = sheet.parts.iter().zip(named);
     parts
-        .filter_map(|p| {
-            let part = group.items.iter().position(|item| *item == p.item)?;
+        .filter(|(p, _)| p.pinned || !pinned_only)
+        .filter_map(|(p, named)| {
             Some(PlacedPart {
-                part,
+                part: (*named)?,
                 placement: p.placement,
             })
         })
@@ -314,7 +367,7 @@ impl<'a> StockList<'a> {
     }
 
     /// Adds one piece with the parts pinned on it, sawn into blanks as it was.
-    fn add_pinned(&mut self, mut stock: Stock, given: &GivenSheet, group: &Group) {
+    fn add_pinned(&mut self, mut stock: Stock, given: &GivenSheet, named: &[Option<usize>]) {
         match self.fit(&stock) {
             BedFit::Whole => {}
             fit => {
@@ -327,7 +380,7 @@ impl<'a> StockList<'a> {
                 stock.break_down = same;
             }
         }
-        stock.pinned = placed(given, group, true);
+        stock.pinned = placed(given, named, true);
         self.pinned.push((self.stock.len(), given.number));
         self.push(stock, source(given));
         self.supplies.push(Some(1));

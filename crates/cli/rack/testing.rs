@@ -233,6 +233,7 @@ pub fn sheet_record(
             kind: kind.to_owned(),
             id: id.to_owned(),
             price: 50.0,
+            lot: None,
         },
         outline,
         voids: Vec::new(),
@@ -247,6 +248,7 @@ pub fn sheet_record(
                 part: "side".to_owned(),
                 kit: "cabinet".to_owned(),
                 copy,
+                kit_number: None,
                 angle: 0.0,
                 origin: ring[0],
                 pinned: false,
@@ -268,6 +270,7 @@ pub fn sheet_record(
             .collect(),
         yield_: 0.5,
         yield_ceiling: 0.9,
+        kits_complete: 0,
     }
 }
 
@@ -285,6 +288,8 @@ pub fn nest(sheets: Vec<SheetRecord>) -> NestFile {
         net_yield: 0.6,
         spend: 100.0,
         least_spend: 90.0,
+        kits: 1,
+        kits_complete: 0,
     };
     for sheet in &sheets {
         totals.taken_area += area(&sheet.outline) - sheet.voids.iter().map(area).sum::<f64>();
@@ -307,6 +312,7 @@ pub fn nest(sheets: Vec<SheetRecord>) -> NestFile {
         sheets,
         not_placed: Vec::new(),
         totals,
+        choices: Vec::new(),
     }
 }
 

@@ -78,6 +78,8 @@ pub struct SheetFigures {
     pub yield_ceiling: f64,
     /// What it costs.
     pub spend: f64,
+    /// How many kits are complete once it and all sheets before it are cut.
+    pub kits_complete: u32,
 }
 
 /// Copies of one part on one sheet.
@@ -243,6 +245,7 @@ fn sheet(sheet: &CutSheet, job: &Job) -> SheetFigures {
         net_yield: sheet.net_yield,
         yield_ceiling: sheet.yield_ceiling,
         spend: sheet.spend,
+        kits_complete: sheet.kits_complete,
     }
 }
 

@@ -5,8 +5,8 @@ use super::figures::{Figures, SheetFigures};
 use super::number::{area, length, mass, money, percent, plain, plural, ranges, short, size};
 use super::picture::picture;
 use super::wording::{
-    cut_words, headline, keep_off, method, part_note, repeat_note, sheet_spends, spend_amounts,
-    stage_word, stock_name, to_gain,
+    choice_words, complete_after, complete_counts, completions, cut_words, headline, keep_off,
+    method, part_note, repeat_note, sheet_spends, spend_amounts, stage_word, stock_name, to_gain,
 };
 use crate::cut_plan::{CutPlan, CutSheet};
 use crate::job::Job;
@@ -32,6 +32,13 @@ struct Page {
     spend: String,
     least_spend: String,
     to_gain: String,
+    /// Kits complete, of how many; empty without kits.
+    kits: String,
+    kits_after: String,
+    /// When kits are complete, in lists short enough to stand side by side.
+    completions: Vec<Vec<CompletionRow>>,
+    /// What the options changed, in sentences.
+    choices: Vec<String>,
     taken: Vec<TakenRow>,
     missing: Vec<MissingRow>,
     sheets: Vec<Sheet>,
@@ -62,6 +69,13 @@ impl Share {
             ceiling_bar: bar(ceiling),
         }
     }
+}
+
+struct CompletionRow {
+    sheet: usize,
+    name: String,
+    complete: u32,
+    more: u32,
 }
 
 struct TakenRow {
@@ -142,11 +156,10 @@ pub fn html(plan: &CutPlan, job: &Job) -> Result<String> {
 
 fn page(plan: &CutPlan, job: &Job, figures: &Figures) -> Page {
     let t = &plan.totals;
-    let mut under_title: Vec<String> = job
-        .kits
-        .iter()
-        .map(|(kit, n)| format!("{n} x {}", plain(kit)))
-        .collect();
+    let mut under_title = Vec::new();
+    if !job.kits.is_empty() {
+        under_title.push(plain(&job.kit_list()));
+    }
     under_title.extend(job.due.as_deref().map(|d| format!("due {}", plain(d))));
     Page {
         order: plain(&job.order),
@@ -161,6 +174,17 @@ fn page(plan: &CutPlan, job: &Job, figures: &Figures) -> Page {
         spend: money(t.spend),
         least_spend: money(t.least_spend),
         to_gain: to_gain(t),
+        kits: match plan.kits {
+            0 => String::new(),
+            kits => format!("{} of {kits}", plan.kits_complete()),
+        },
+        kits_after: complete_after(&complete_counts(plan)),
+        completions: in_lists(completion_rows(plan, figures)),
+        choices: plan
+            .choices
+            .iter()
+            .map(|c| choice_words(c, plan, &job.shop.currency))
+            .collect(),
         taken: taken_rows(figures),
         missing: missing_rows(figures),
         sheets: sheets(plan, job, figures),
@@ -179,6 +203,23 @@ fn page(plan: &CutPlan, job: &Job, figures: &Figures) -> Page {
             .map(|n| plain(n))
             .collect(),
     }
+}
+
+fn completion_rows(plan: &CutPlan, figures: &Figures) -> Vec<CompletionRow> {
+    let mut before = 0;
+    completions(&complete_counts(plan))
+        .into_iter()
+        .map(|(number, complete)| {
+            let sheet = &figures.sheets[number - 1];
+            let more = complete - std::mem::replace(&mut before, complete);
+            CompletionRow {
+                sheet: sheet.number,
+                name: stock_name(&sheet.id, sheet.kind),
+                complete,
+                more,
+            }
+        })
+        .collect()
 }
 
 fn taken_rows(figures: &Figures) -> Vec<TakenRow> {

@@ -1,9 +1,9 @@
 //! A plan made by hand, for the tests of the papers: two sheets of composite, a remnant with a
 //! void and a flaw, and a sheet of acrylic that is sawn into blanks for the laser.
 
-use crate::cut_plan::{CutOffcut, CutPart, CutPlan, CutSheet, Missing, Source, Totals};
+use crate::cut_plan::{Choice, CutOffcut, CutPart, CutPlan, CutSheet, Missing, Source, Totals};
 use crate::input::{FirstCutWord, Keep, Machine, Material, Process, Substance, TrimCuts};
-use crate::job::{Item, Job, Shop};
+use crate::job::{Item, Job, KitOrder, Shop};
 use panelwright_geometry::{Bounds, Outline, Path, Placement, Point, Polygon, Ring, Vertex};
 use panelwright_nesting::{SawCut, StockKind, Turn};
 
@@ -176,7 +176,13 @@ pub(super) fn job() -> Job {
     Job {
         order: "GC-6".to_owned(),
         due: Some("2026-12-11".to_owned()),
-        kits: vec![("germination cabinet".to_owned(), 3)],
+        kits: vec![KitOrder {
+            kit: "germination cabinet".to_owned(),
+            quantity: 3,
+            priority: 0,
+            parts: Vec::new(),
+        }],
+        singles: Vec::new(),
         shop: Shop {
             name: "Demo panel shop".to_owned(),
             currency: "EUR".to_owned(),
@@ -216,6 +222,7 @@ impl Hand<'_> {
             item,
             copy: self.copies[item],
             placement,
+            kit_number: Some(1),
             outline: self.job.items[item].outline.placed(&placement),
             inside: None,
             pinned: false,
@@ -253,6 +260,7 @@ fn sheet(number: usize, material: usize, machine: usize, id: &str, price: f64) -
         net_yield: 0.0,
         yield_ceiling: 0.95,
         spend: price,
+        kits_complete: 0,
     }
 }
 
@@ -453,6 +461,9 @@ pub(super) fn cabinet() -> (CutPlan, Job) {
     for (item, copies) in copies.into_iter().enumerate().filter(|(i, _)| *i != LATCH) {
         job.items[item].quantity = copies;
     }
+    for (sheet, kits) in sheets.iter_mut().zip([0, 1, 1, 3]) {
+        sheet.kits_complete = kits;
+    }
     let mut totals = Totals {
         yield_ceiling: 0.93,
         ..Totals::default()
@@ -496,6 +507,8 @@ pub(super) fn cabinet() -> (CutPlan, Job) {
         totals,
         repeatable: true,
         notes: Vec::new(),
+        kits: 3,
+        choices: Vec::new(),
     };
     (plan, job)
 }
@@ -515,7 +528,21 @@ pub(super) fn odd_names() -> (CutPlan, Job) {
     job.shop.materials[0].name = odd.to_owned();
     job.shop.machines[ROUTER].name = odd.to_owned();
     job.notes.push(odd.repeat(5));
-    job.kits.push((odd.to_owned(), 1));
+    job.kits.push(KitOrder {
+        kit: odd.to_owned(),
+        quantity: 1,
+        priority: 0,
+        parts: Vec::new(),
+    });
+    plan.choices.push(Choice {
+        option: odd.to_owned(),
+        result: odd.repeat(3),
+        spend_with: 100.0,
+        spend_without: 90.0,
+        missing_with: 4,
+        missing_without: 5,
+        complete_without: (0..40).collect(),
+    });
     plan.missing[0].why = odd.to_owned();
     plan.sheets[0].source.id = odd.to_owned();
     plan.sheets[0].source.place = Some(odd.to_owned());

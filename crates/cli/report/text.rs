@@ -4,12 +4,12 @@ use super::caution::cautions;
 use super::figures::{Figures, SheetFigures};
 use super::number::{area, length, mass, money, percent, plain, ranges, size};
 use super::wording::{
-    cut_words, headline, keep_off, method, part_note, repeat_note, sheet_spends, spend_amounts,
-    stage_word, stock_name, to_gain,
+    choice_words, complete_after, complete_counts, cut_words, headline, keep_off, method,
+    part_note, repeat_note, sheet_spends, spend_amounts, stage_word, stock_name, to_gain,
 };
 use crate::cut_plan::{CutPlan, CutSheet};
 use crate::job::Job;
-use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
+use comfy_table::{CellAlignment, ColumnConstraint, ContentArrangement, Table, Width, presets};
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
 /// Columns of a terminal and of a printed page that nobody has set up.
@@ -73,9 +73,9 @@ pub fn summary(plan: &CutPlan, job: &Job) -> String {
 
 fn answer(page: &mut Page, plan: &CutPlan, job: &Job, figures: &Figures) {
     page.wrapped(&format!("Order {}, {}", job.order, job.shop.name), "", "");
-    let kits: Vec<String> = job.kits.iter().map(|(k, n)| format!("{n} x {k}")).collect();
+    let kits = job.kit_list();
     if !kits.is_empty() {
-        page.wrapped(&kits.join(", "), "", "");
+        page.wrapped(&kits, "", "");
     }
     if let Some(due) = &job.due {
         page.wrapped(&format!("due {due}"), "", "");
@@ -85,7 +85,7 @@ fn answer(page: &mut Page, plan: &CutPlan, job: &Job, figures: &Figures) {
     page.blank();
     let t = &plan.totals;
     let currency = plain(&job.shop.currency);
-    let rows = [
+    let mut rows = vec![
         (
             "Yield",
             percent(t.yield_),
@@ -106,6 +106,13 @@ fn answer(page: &mut Page, plan: &CutPlan, job: &Job, figures: &Figures) {
             ),
         ),
     ];
+    if plan.kits > 0 {
+        rows.push((
+            "Kits complete",
+            format!("{} of {}", plan.kits_complete(), plan.kits),
+            complete_after(&complete_counts(plan)),
+        ));
+    }
     page.table(
         &[],
         rows.into_iter()
@@ -113,6 +120,9 @@ fn answer(page: &mut Page, plan: &CutPlan, job: &Job, figures: &Figures) {
             .collect(),
         &[1],
     );
+    for choice in &plan.choices {
+        page.wrapped(&choice_words(choice, plan, &job.shop.currency), "", "  ");
+    }
     page.wrapped(&repeat_note(plan), "", "");
 }
 
@@ -136,7 +146,7 @@ fn taken(page: &mut Page, figures: &Figures) {
         })
         .collect();
     page.table(
-        &["Qty", "What", "Material", "Stands", "Sheet no.", "Parts"],
+        &["Qty", "What", "Material", "Stands", NUMBERS, "Parts"],
         rows,
         &[0, 5],
     );
@@ -167,6 +177,10 @@ fn sheet_table(page: &mut Page, plan: &CutPlan, job: &Job, figures: &Figures) {
         return;
     }
     page.heading("Sheets");
+    if plan.kits > 0 {
+        let words = "Kits: complete once this sheet and all before it are cut.";
+        page.wrapped(words, "", "");
+    }
     let mut rows: Vec<Vec<String>> = figures
         .sheets
         .iter()
@@ -178,6 +192,7 @@ fn sheet_table(page: &mut Page, plan: &CutPlan, job: &Job, figures: &Figures) {
                 stock_name(&s.id, s.kind),
                 s.machine.clone(),
                 parts.to_string(),
+                s.kits_complete.to_string(),
                 percent(s.yield_),
                 percent(s.yield_ceiling),
                 percent(s.net_yield),
@@ -190,6 +205,7 @@ fn sheet_table(page: &mut Page, plan: &CutPlan, job: &Job, figures: &Figures) {
         String::new(),
         String::new(),
         figures.placed.to_string(),
+        plan.kits_complete().to_string(),
         percent(plan.totals.yield_),
         percent(plan.totals.yield_ceiling),
         percent(plan.totals.net_yield),
@@ -201,13 +217,14 @@ fn sheet_table(page: &mut Page, plan: &CutPlan, job: &Job, figures: &Figures) {
             "Cut from",
             "Machine",
             "Parts",
+            "Kits",
             "Yield",
             "Ceiling",
             "Net",
             &format!("Spend {}", plain(&job.shop.currency)),
         ],
         rows,
-        &[0, 3, 4, 5, 6, 7],
+        &[0, 3, 4, 5, 6, 7, 8],
     );
 }
 
@@ -328,6 +345,9 @@ fn one_sheet(page: &mut Page, sheet: &SheetFigures, cut: &CutSheet, spend: &str,
     }
 }
 
+/// Header of the column with lists of sheet numbers: these break anywhere, so that names need not.
+const NUMBERS: &str = "Sheet no.";
+
 /// Lines of at most [`WIDTH`] columns.
 #[derive(Debug, Default)]
 struct Page {
@@ -393,6 +413,9 @@ impl Page {
         for i in 0..=last {
             if let Some(column) = table.column_mut(i) {
                 column.set_padding((0, if i == last { 0 } else { 2 }));
+                if header.get(i) == Some(&NUMBERS) {
+                    column.set_constraint(ColumnConstraint::UpperBoundary(Width::Fixed(13)));
+                }
                 if right.contains(&i) {
                     column.set_cell_alignment(CellAlignment::Right);
                 }
@@ -492,6 +515,28 @@ mod tests {
         let said = text(&plan, &job);
         assert!(said.contains(&format!("All {placed} parts are placed")));
         assert!(!said.contains("Not placed"));
+    }
+
+    #[test]
+    fn kits_complete_are_told_first_and_at_each_sheet() {
+        let (plan, job) = sample::cabinet();
+        let said = text(&plan, &job);
+        let told = said
+            .lines()
+            .take(14)
+            .find(|l| l.starts_with("Kits complete"));
+        let told = told.expect("among the first lines");
+        assert!(
+            told.contains("3 of 3  1 after sheet 2, 3 after sheet 4"),
+            "{told}"
+        );
+        let sheets = section(&said, "Sheets");
+        let last = sheets
+            .iter()
+            .rfind(|l| l.starts_with("all"))
+            .expect("a sum");
+        let words: Vec<&str> = last.split_whitespace().collect();
+        assert_eq!(words[1..3], [plan.part_count().to_string().as_str(), "3"]);
     }
 
     #[test]

@@ -2,7 +2,7 @@
 
 use super::figures::{Figures, PartLine, SheetFigures};
 use super::number::{adding_up, length, money, plain, plural, short};
-use crate::cut_plan::{CutPlan, CutSheet, Totals};
+use crate::cut_plan::{Choice, CutPlan, CutSheet, Totals};
 use panelwright_nesting::{SawCut, StockKind};
 
 /// Whether everything is placed, in one sentence.
@@ -34,6 +34,80 @@ pub(super) fn headline(figures: &Figures) -> String {
             plural(n as usize, "is", "are")
         ),
     }
+}
+
+/// Sheets after which more kits are complete than before, and how many then are.
+pub(super) fn completions(complete: &[u32]) -> Vec<(usize, u32)> {
+    let before = std::iter::once(0).chain(complete.iter().copied());
+    (1..)
+        .zip(before.zip(complete))
+        .filter(|(_, (before, now))| before < *now)
+        .map(|(number, (_, now))| (number, *now))
+        .collect()
+}
+
+/// Most completions that are told in a sentence; the table of sheets has them all.
+const MOST_TOLD: usize = 6;
+
+/// When kits are complete, as `1 after sheet 4, 3 after sheet 6`.
+pub(super) fn complete_after(complete: &[u32]) -> String {
+    let steps = completions(complete);
+    let skipped = steps.len().saturating_sub(MOST_TOLD);
+    let mut told: Vec<String> = steps
+        .iter()
+        .enumerate()
+        // The first ones and the last.
+        .filter(|(i, _)| *i + 1 < MOST_TOLD || *i + 1 == steps.len())
+        .map(|(_, (number, kits))| format!("{kits} after sheet {number}"))
+        .collect();
+    if told.is_empty() {
+        return "none on any sheet".to_owned();
+    }
+    if skipped > 0 {
+        told.insert(MOST_TOLD - 1, "...".to_owned());
+    }
+    told.join(", ")
+}
+
+/// How many kits are complete after each sheet.
+pub(super) fn complete_counts(plan: &CutPlan) -> Vec<u32> {
+    plan.sheets.iter().map(|s| s.kits_complete).collect()
+}
+
+/// What an option changed, in a sentence or two.
+pub(super) fn choice_words(choice: &Choice, plan: &CutPlan, currency: &str) -> String {
+    let currency = plain(currency);
+    let more = choice.spend_with - choice.spend_without;
+    let spend = match () {
+        () if more.abs() < 0.005 => "the spend is the same as without it".to_owned(),
+        () if more > 0.0 => format!(
+            "the spend is {} {currency} more than the {} without it",
+            money(more),
+            money(choice.spend_without)
+        ),
+        () => format!(
+            "the spend is {} {currency} less than the {} without it",
+            money(-more),
+            money(choice.spend_without)
+        ),
+    };
+    let mut words = format!(
+        "{}: {}; {spend}",
+        plain(&choice.option),
+        plain(&choice.result)
+    );
+    let (now, then) = (choice.missing_with, choice.missing_without);
+    if now != then {
+        words += &format!(", and {now} parts are missing instead of {then}");
+    }
+    words += ".";
+    if plan.kits > 0 {
+        words += &format!(
+            " Kits complete without it: {}.",
+            complete_after(&choice.complete_without)
+        );
+    }
+    words
 }
 
 /// What of a sheet no part may touch, in words; empty when there is nothing.
@@ -174,6 +248,51 @@ fn printed(amounts: &[f64], plan: &CutPlan) -> Vec<String> {
 mod tests {
     use super::*;
     use panelwright_geometry::Point;
+
+    #[test]
+    fn completions_in_words() {
+        assert_eq!(complete_after(&[]), "none on any sheet");
+        assert_eq!(complete_after(&[0, 0]), "none on any sheet");
+        assert_eq!(
+            complete_after(&[0, 2, 2, 5]),
+            "2 after sheet 2, 5 after sheet 4"
+        );
+        let many: Vec<u32> = (1..=20).collect();
+        assert_eq!(
+            complete_after(&many),
+            "1 after sheet 1, 2 after sheet 2, 3 after sheet 3, 4 after sheet 4, 5 after sheet 5, \
+             ..., 20 after sheet 20"
+        );
+        assert_eq!(complete_after(&many[..6]).matches("after").count(), 6);
+        assert!(!complete_after(&many[..6]).contains("..."));
+    }
+
+    #[test]
+    fn what_an_option_cost_in_words() {
+        let (plan, _) = super::super::sample::cabinet();
+        let mut choice = Choice {
+            option: "--kits-early".to_owned(),
+            result: "nested in batches of 2 kits".to_owned(),
+            spend_with: 112.5,
+            spend_without: 100.0,
+            missing_with: 4,
+            missing_without: 4,
+            complete_without: vec![0, 3],
+        };
+        assert_eq!(
+            choice_words(&choice, &plan, "EUR"),
+            "--kits-early: nested in batches of 2 kits; the spend is 12.50 EUR more than the 100.00 \
+             without it. Kits complete without it: 3 after sheet 2."
+        );
+        choice.spend_with = 99.0;
+        choice.missing_with = 6;
+        let words = choice_words(&choice, &plan, "EUR");
+        assert!(words.contains("1.00 EUR less than the 100.00"), "{words}");
+        assert!(
+            words.contains("6 parts are missing instead of 4"),
+            "{words}"
+        );
+    }
 
     #[test]
     fn cuts_in_words() {

@@ -3,8 +3,8 @@
 use crate::cut_plan::{CutPart, CutPlan, CutSheet};
 use crate::job::Job;
 use crate::nest_file::{
-    FORMAT, MissingRecord, NestFile, OffcutRecord, PlacementRecord, Ring, SawCutRecord,
-    SheetRecord, SourceRecord, TotalsRecord, ZoneRecord,
+    ChoiceRecord, FORMAT, MissingRecord, NestFile, OffcutRecord, PlacementRecord, Ring,
+    SawCutRecord, SheetRecord, SourceRecord, TotalsRecord, ZoneRecord,
 };
 use crate::{Failure, Result};
 use panelwright_geometry::{Point, Polygon};
@@ -81,7 +81,22 @@ pub fn record(plan: &CutPlan, job: &Job) -> NestFile {
             net_yield: ratio(totals.net_yield),
             spend: length(totals.spend),
             least_spend: length(totals.least_spend),
+            kits: plan.kits,
+            kits_complete: plan.kits_complete(),
         },
+        choices: plan
+            .choices
+            .iter()
+            .map(|choice| ChoiceRecord {
+                option: choice.option.clone(),
+                result: choice.result.clone(),
+                spend_with: length(choice.spend_with),
+                spend_without: length(choice.spend_without),
+                missing_with: choice.missing_with,
+                missing_without: choice.missing_without,
+                kits_complete_without: choice.complete_without.clone(),
+            })
+            .collect(),
     }
 }
 
@@ -106,6 +121,7 @@ fn sheet(sheet: &CutSheet, job: &Job) -> SheetRecord {
             .to_owned(),
             id: sheet.source.id.clone(),
             price: length(sheet.source.price),
+            lot: sheet.source.lot.clone(),
         },
         outline: ring(&stock.outer),
         voids: stock
@@ -149,6 +165,7 @@ fn sheet(sheet: &CutSheet, job: &Job) -> SheetRecord {
             .collect(),
         yield_: ratio(sheet.yield_),
         yield_ceiling: ratio(sheet.yield_ceiling),
+        kits_complete: sheet.kits_complete,
     }
 }
 
@@ -159,6 +176,7 @@ fn placement(part: &CutPart, job: &Job) -> PlacementRecord {
         part: item.part.clone(),
         kit: item.kit.clone(),
         copy: part.copy,
+        kit_number: part.kit_number,
         angle: ratio(part.placement.angle_deg()),
         origin: pair(part.placement.origin),
         pinned: part.pinned,

@@ -2,7 +2,7 @@
 
 use crate::cut_plan::{CutOffcut, CutPart, CutPlan, CutSheet, Source, Totals};
 use crate::input::{Keep, Machine, Material, Process, Substance};
-use crate::job::{Item, Job, Shop};
+use crate::job::{Item, Job, KitOrder, Shop};
 use panelwright_geometry::{Bounds, Outline, Path, Placement, Point, Polygon, Ring, Vertex};
 use panelwright_nesting::{SawCut, StockKind, Turn};
 
@@ -109,7 +109,13 @@ pub fn job() -> Job {
     Job {
         order: "Order \u{00e9}17 <a&b>".to_owned(),
         due: None,
-        kits: vec![("seed drawer".to_owned(), 2)],
+        kits: vec![KitOrder {
+            kit: "seed drawer".to_owned(),
+            quantity: 2,
+            priority: 0,
+            parts: Vec::new(),
+        }],
+        singles: Vec::new(),
         shop: Shop {
             name: "Bench".to_owned(),
             currency: "EUR".to_owned(),
@@ -147,6 +153,7 @@ fn part(job: &Job, item: usize, copy: u32, turn: f64, x: f64, y: f64) -> CutPart
     CutPart {
         item,
         copy,
+        kit_number: Some(copy),
         placement,
         outline: job.items[item].outline.placed(&placement),
         inside: None,
@@ -197,6 +204,7 @@ fn sheet(number: usize, length: f64, width: f64, parts: Vec<CutPart>) -> CutShee
         net_yield: 0.82,
         yield_ceiling: 0.9,
         spend: 61.5,
+        kits_complete: 0,
     }
 }
 
@@ -312,5 +320,7 @@ pub fn plan(job: &Job) -> CutPlan {
         },
         repeatable: true,
         notes: Vec::new(),
+        kits: 2,
+        choices: Vec::new(),
     }
 }

@@ -481,12 +481,7 @@ fn measures<'a>(parts: &'a Parts, counted: &[bool]) -> Vec<Measure<'a>> {
     plain.into_iter().chain(outermost).collect()
 }
 
-fn kind<'a>(
-    parts: &Parts,
-    measures: &[Measure],
-    problem: &'a Problem,
-    index: usize,
-) -> Kind<'a> {
+fn kind<'a>(parts: &Parts, measures: &[Measure], problem: &'a Problem, index: usize) -> Kind<'a> {
     let stock = &problem.stock[index];
     let room = Room::of(parts, stock);
     let mut may = vec![false; parts.shapes.len()];

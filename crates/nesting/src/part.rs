@@ -40,6 +40,9 @@ pub struct Part {
     pub grain_deg: Option<f64>,
     /// How many of its faces must be good: 0, 1 or 2.
     pub good_faces: u8,
+    /// What is laid first and given up last when stock is short: the higher number. One copy of
+    /// higher priority outweighs all of lower.
+    pub priority: i32,
 }
 
 /// Grain directions this near to each other, in degrees, are the same.
@@ -55,6 +58,7 @@ impl Part {
             turn: Turn::Quarter,
             grain_deg: None,
             good_faces: 0,
+            priority: 0,
         }
     }
 
@@ -94,6 +98,15 @@ impl Part {
             }
             _ => true,
         }
+    }
+
+    /// Whether a copy of `other` is as good as one of this: the same shape under the same rules.
+    #[must_use]
+    pub fn is_like(&self, other: &Self) -> bool {
+        self.turn == other.turn
+            && self.grain_deg == other.grain_deg
+            && self.good_faces == other.good_faces
+            && self.outline == other.outline
     }
 
     /// Whether `stock` has the good faces that the part needs.

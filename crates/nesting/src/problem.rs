@@ -109,6 +109,27 @@ impl Problem {
         }
     }
 
+    /// By part: how much a missing copy weighs, so that one of higher priority outweighs all of lower.
+    /// Copies of the lowest priority weigh nothing: their number is compared elsewhere.
+    pub(crate) fn priority_weights(&self) -> Vec<u128> {
+        let mut classes: Vec<i32> = self.parts.iter().map(|p| p.priority).collect();
+        classes.sort_unstable();
+        classes.dedup();
+        let mut weights = vec![0; self.parts.len()];
+        let mut weight: u128 = 1;
+        for class in classes.into_iter().skip(1) {
+            let mut copies: u128 = 0;
+            for (part, of_part) in self.parts.iter().zip(&mut weights) {
+                if part.priority == class {
+                    *of_part = weight;
+                    copies += u128::from(part.quantity);
+                }
+            }
+            weight = weight.saturating_mul(1 + copies);
+        }
+        weights
+    }
+
     /// Checks everything that can be checked before a search.
     ///
     /// # Errors

@@ -232,15 +232,23 @@ fn valued(stock: &Stock, offcuts: &[Offcut]) -> Vec<Offcut> {
         .collect()
 }
 
-/// Whether `a` is better than `b`: fewer copies missing, then less spend.
+/// Whether `a` is better than `b`: fewer copies missing, urgent ones first, then less spend.
 pub(crate) fn better(problem: &Problem, a: &Nest, b: &Nest) -> bool {
     /// Spends nearer than this share are equal.
     const SAME_SPEND: f64 = 1e-9;
     let missing = |n: &Nest| -> u64 { n.not_placed.iter().map(|m| u64::from(m.quantity)).sum() };
+    let weights = problem.priority_weights();
+    let denied = |n: &Nest| -> u128 {
+        let weighed = n.not_placed.iter();
+        weighed
+            .map(|m| weights[m.part].saturating_mul(u128::from(m.quantity)))
+            .fold(0, u128::saturating_add)
+    };
     let (spend_a, spend_b) = (a.spend(problem), b.spend(problem));
     let slack = SAME_SPEND * (spend_a.abs() + spend_b.abs());
-    missing(a)
-        .cmp(&missing(b))
+    denied(a)
+        .cmp(&denied(b))
+        .then(missing(a).cmp(&missing(b)))
         .then_with(|| {
             if (spend_a - spend_b).abs() <= slack {
                 std::cmp::Ordering::Equal

@@ -33,13 +33,15 @@ pub(super) struct Recipe {
 }
 
 impl Recipe {
-    /// Large parts first, on any stock.
+    /// Large parts first, those of higher priority before all others, on any stock.
     pub fn plain(tables: &Tables) -> Self {
         let catalogue = &tables.catalogue;
         let mut order: Vec<usize> = (0..catalogue.shape_of.len()).collect();
         order.sort_by(|&a, &b| {
             let room = |part| catalogue.shape(part).room;
-            room(b).total_cmp(&room(a)).then(a.cmp(&b))
+            let priority = |part: usize| tables.problem.parts[part].priority;
+            let by_size = room(b).total_cmp(&room(a)).then(a.cmp(&b));
+            priority(b).cmp(&priority(a)).then(by_size)
         });
         Self {
             order: order.into_iter().map(|part| (part, u32::MAX)).collect(),

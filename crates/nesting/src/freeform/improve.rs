@@ -459,6 +459,7 @@ impl Stream {
             }
         }
         keyed.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+        keyed.sort_by_key(|(_, part, _)| std::cmp::Reverse(tables.problem.parts[*part].priority));
         // What the bundles left over because a copy did not fit where it was tried.
         let rest = Recipe::plain(tables).order;
         let pull = match random.random_range(0..8) {

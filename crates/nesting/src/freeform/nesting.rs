@@ -79,6 +79,8 @@ fn used_area(sheet: &Sheet, tables: &Tables) -> f64 {
 /// How good a nesting is; [`Score::compare`] puts the better one first.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Score {
+    /// Missing copies by weight of priority.
+    denied: u128,
     missing: u32,
     missing_area: f64,
     /// Total spend.
@@ -96,7 +98,7 @@ pub(super) struct Score {
 const SAME_SPEND: f64 = 1e-9;
 
 impl Score {
-    /// Fewest missing first, then spend, larger offcut, fewer sheets, less spread, a shorter last
+    /// Fewest missing first, by priority, then spend, larger offcut, fewer sheets, less spread, a shorter last
     /// sheet.
     pub fn compare(&self, other: &Self) -> Ordering {
         let near = |a: f64, b: f64| {
@@ -106,8 +108,9 @@ impl Score {
                 a.total_cmp(&b)
             }
         };
-        self.missing
-            .cmp(&other.missing)
+        self.denied
+            .cmp(&other.denied)
+            .then(self.missing.cmp(&other.missing))
             .then(near(self.missing_area, other.missing_area))
             .then(near(self.spend, other.spend))
             .then(near(other.offcut, self.offcut))
@@ -118,7 +121,7 @@ impl Score {
 
     /// Whether as many copies are missing, and the spend is at most `most`.
     pub fn nearly(&self, other: &Self, most: f64) -> bool {
-        self.missing == other.missing && self.spend <= most
+        self.denied == other.denied && self.missing == other.missing && self.spend <= most
     }
 
     /// Whether nothing is missing.
@@ -193,7 +196,11 @@ impl Nesting {
             .fold(f64::INFINITY, f64::min);
         let used = |stock: usize| self.sheets.iter().any(|(s, _)| s.stock == stock);
         let bare = tables.bare.iter().filter(|b| !used(b.stock));
+        let denied = self.missing.iter().zip(&tables.priority_weights);
         Score {
+            denied: denied
+                .map(|(n, weight)| u128::from(*n).saturating_mul(*weight))
+                .fold(0, u128::saturating_add),
             missing: self.missing.iter().sum(),
             missing_area,
             spend: tables.bare_spend() + self.sheets.iter().map(|(_, w)| w.spend).sum::<f64>(),

@@ -119,6 +119,8 @@ pub(super) struct Tables<'p> {
     pub bare: Vec<Bare>,
     /// Finds what layouts leave.
     pub offcuts: Finder<'p>,
+    /// By part: see [`Problem::priority_weights`].
+    pub priority_weights: Vec<u128>,
 }
 
 impl<'p> Tables<'p> {
@@ -169,6 +171,7 @@ impl<'p> Tables<'p> {
             fits: Lazy::new(),
             bare,
             offcuts,
+            priority_weights: problem.priority_weights(),
         }
     }
 
@@ -192,6 +195,7 @@ impl<'p> Tables<'p> {
             pairs: Lazy::new(),
             fits: Lazy::new(),
             bare: self.bare.clone(),
+            priority_weights: self.priority_weights.clone(),
             offcuts: Finder::new(self.problem),
         }
     }

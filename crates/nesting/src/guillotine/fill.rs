@@ -225,6 +225,7 @@ pub(super) fn orders(model: &Model) -> Vec<Vec<usize>> {
     let sorted = |key: &dyn Fn(&Piece) -> i64| {
         let mut order: Vec<usize> = (0..pieces.len()).collect();
         order.sort_by_key(|i| (std::cmp::Reverse(key(&pieces[*i])), *i));
+        order.sort_by_key(|i| std::cmp::Reverse(model.problem.parts[pieces[*i].part].priority));
         order
     };
     let long = |p: &Piece| p.size[0].max(p.size[1]);

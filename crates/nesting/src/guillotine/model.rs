@@ -17,7 +17,18 @@ pub(super) struct Piece {
     pub demand: u32,
     /// Area of `size` in square millimetres.
     pub area: f64,
+    /// How much it weighs when it is left out: see [`Problem::priority_weights`].
+    pub denied: u128,
+    /// By how much its area counts when it is left out; 1 for the lowest priority.
+    pub urgency: f64,
 }
+
+/// How much more the area of one priority counts than that of the next lower, while pieces are
+/// exchanged. Plans are compared exactly; this only leads there. Much more would freeze what lies.
+const URGENCY: f64 = 4.0;
+
+/// Priorities beyond which it counts no more.
+const MOST_URGENT: usize = 4;
 
 impl Piece {
     /// Sides as it lies, one kerf included.
@@ -114,6 +125,11 @@ pub(super) fn keeps_trimming(stock: &Stock, rules: &SawRules, piece: &Polygon) -
 impl<'a> Model<'a> {
     pub fn new(problem: &'a Problem, rules: &SawRules) -> Self {
         let kerf = nearest(rules.kerf);
+        let weights = problem.priority_weights();
+        let mut classes: Vec<i32> = problem.parts.iter().map(|p| p.priority).collect();
+        classes.sort_unstable();
+        classes.dedup();
+        let rank = |priority: i32| classes.iter().take_while(|c| **c < priority).count();
         let pieces: Vec<Piece> = problem
             .parts
             .iter()
@@ -126,6 +142,8 @@ impl<'a> Model<'a> {
                     size,
                     demand: p.quantity,
                     area: area(size),
+                    denied: weights[part],
+                    urgency: URGENCY.powi(rank(p.priority).min(MOST_URGENT) as i32),
                 }
             })
             .collect();
@@ -299,6 +317,24 @@ impl<'a> Model<'a> {
             .zip(counts)
             .map(|(p, n)| p.area * f64::from(*n))
             .sum()
+    }
+
+    /// The same with what is urgent counted for more.
+    pub fn urgent_area_of(&self, counts: &[u32]) -> f64 {
+        self.pieces
+            .iter()
+            .zip(counts)
+            .map(|(p, n)| p.area * p.urgency * f64::from(*n))
+            .sum()
+    }
+
+    /// What pieces weigh that are left out, by priority.
+    pub fn denied(&self, counts: &[u32]) -> u128 {
+        self.pieces
+            .iter()
+            .zip(counts)
+            .map(|(p, n)| p.denied.saturating_mul(u128::from(*n)))
+            .fold(0, u128::saturating_add)
     }
 
     /// Whether a left-over with these sides is kept; no kerf included.

@@ -47,6 +47,8 @@ pub(super) struct Plan {
 /// What plans are compared by, the first difference deciding.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Score {
+    /// Copies left out by weight of priority.
+    pub denied: u128,
     /// Area of the pieces left out.
     pub missing: f64,
     /// Spend, the parts' own share of the scrap cost not subtracted.
@@ -73,7 +75,9 @@ impl Score {
                 a.total_cmp(&b)
             }
         };
-        order(self.missing, other.missing)
+        self.denied
+            .cmp(&other.denied)
+            .then(order(self.missing, other.missing))
             .then(order(self.spend, other.spend))
             .then(order(other.largest, self.largest))
             .then(self.boards.cmp(&other.boards))
@@ -98,6 +102,7 @@ impl Plan {
     /// Its score.
     pub fn score(&self, model: &Model) -> Score {
         let mut score = Score {
+            denied: model.denied(&self.left),
             missing: model.area_of(&self.left),
             spend: 0.0,
             largest: 0.0,

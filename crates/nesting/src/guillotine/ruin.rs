@@ -92,7 +92,7 @@ impl Anneal {
             aim,
             energy: 0.0,
             board_energy: Vec::new(),
-            left_area: model.area_of(&plan.left),
+            left_area: model.urgent_area_of(&plan.left),
             best: plan.clone(),
             best_energy: 0.0,
             budget: budget.max(1),
@@ -229,12 +229,15 @@ impl Anneal {
             self.recreate(model, filler, rng, &touched);
         }
         self.left_area = if self.aim == Aim::Spend {
-            model.area_of(&self.plan.left)
+            model.urgent_area_of(&self.plan.left)
         } else {
             // Whatever is left out now was so, or was taken off, before.
             self.order
                 .iter()
-                .map(|(_, id)| model.pieces[*id].area * f64::from(self.plan.left[*id]))
+                .map(|(_, id)| {
+                    let piece = &model.pieces[*id];
+                    piece.area * piece.urgency * f64::from(self.plan.left[*id])
+                })
                 .sum()
         };
         let old_energies: Vec<f64> = self
@@ -402,6 +405,7 @@ impl Anneal {
                     piece.area
                 };
                 let noise = if any_order { 1.0 } else { noise };
+                let size = size * piece.urgency;
                 self.order.push((size * (1.0 + noise * unit(rng)), id));
             }
         }

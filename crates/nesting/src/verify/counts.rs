@@ -46,6 +46,23 @@ pub(super) fn check(problem: &Problem, nest: &Nest, faults: &mut Vec<Fault>) {
             }),
         }
     }
+    // A pinned copy is no choice of the search.
+    let pinned = problem.pinned_counts();
+    for (high, above) in problem.parts.iter().enumerate() {
+        if reported[high] == 0 {
+            continue;
+        }
+        for (low, below) in problem.parts.iter().enumerate() {
+            let chosen = placed[low] > u64::from(pinned[low]);
+            if chosen && below.priority < above.priority && above.is_like(below) {
+                faults.push(Fault::LowerPriorityPlaced {
+                    part: above.name.clone(),
+                    priority: above.priority,
+                    instead: below.priority,
+                });
+            }
+        }
+    }
     for (part, (placed, reported)) in problem.parts.iter().zip(placed.into_iter().zip(reported)) {
         if placed > u64::from(part.quantity) {
             faults.push(Fault::TooMany {

@@ -66,6 +66,18 @@ pub enum Fault {
         /// Copies wanted.
         wanted: u32,
     },
+    /// A copy of lower priority has the place of a missing one of the same shape.
+    #[error(
+        "'{part}' of priority {priority} is missing, though the same shape of priority {instead} is placed"
+    )]
+    LowerPriorityPlaced {
+        /// The part that is missing.
+        part: String,
+        /// Its priority.
+        priority: i32,
+        /// Priority of what is placed instead.
+        instead: i32,
+    },
     /// A part lies at a place or an angle that is no number, or beyond any sheet.
     #[error("sheet {sheet}: '{part}' is placed at ({}, {}), turned by {angle_deg}, which is nowhere", .origin.x, .origin.y)]
     BadPlacement {

@@ -445,6 +445,36 @@ fn good_faces() {
 }
 
 #[test]
+fn a_low_priority_takes_no_place_of_a_high_one() {
+    let square = |name: &str, priority| Part {
+        priority,
+        ..rectangle(name, 50.0, 50.0, 1)
+    };
+    let mut problem = problem(vec![square("high", 1), square("low", 0)], sheet(60.0, 60.0));
+    let with = |part| Nest {
+        not_placed: vec![NotPlaced {
+            part: 1 - part,
+            quantity: 1,
+            why: Why::StockUsedUp,
+        }],
+        ..nest(vec![at(part, 0.0, 0.0)])
+    };
+    passes(&problem, &with(0));
+    refused!(
+        &problem,
+        &with(1),
+        Fault::LowerPriorityPlaced {
+            priority: 1,
+            instead: 0,
+            ..
+        }
+    );
+    // A part of other rules or another shape may lie where the missing one cannot.
+    problem.parts[1].turn = crate::Turn::None;
+    passes(&problem, &with(1));
+}
+
+#[test]
 fn every_copy_is_accounted_for() {
     let problem = two_squares();
     let missing = |quantity| NotPlaced {

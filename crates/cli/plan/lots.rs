@@ -1,0 +1,319 @@
+//! Every kit from one lot of each material, so that its colours match.
+//!
+//! Sheets and remnants that name the same lot are one lot. A sheet size that names none is taken to
+//! come from one purchase of its own, a remnant that names none matches nothing but itself. The lines
+//! of the order are shared out over the lots of each material by trial: all to one lot first, then
+//! all, half or one of a line moved to another as long as that places more or costs less. Each lot
+//! is then a nest of its own.
+
+use super::kit_claims::Pool;
+use super::problem::StockRef;
+use super::{Done, Line, Task, missing, spend, wants_of};
+use crate::Result;
+use crate::job::Job;
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::atomic::Ordering;
+use std::time::Instant;
+
+/// Share of a task's steps for each trial.
+const TRIAL_SHARE: f64 = 0.01;
+
+/// Most trials for the lots of one material: together no more work than the nest itself.
+const MOST_TRIALS: usize = 100;
+
+/// The stock of one material that came with one purchase.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Lot {
+    /// The [`Pool`] of what is cut from it.
+    pub pool: usize,
+    /// Indices into the shop's sheets.
+    pub sheets: Vec<usize>,
+    /// Indices into the shop's remnants.
+    pub remnants: Vec<usize>,
+}
+
+/// Lines of the order that come from one lot. `None` stands for all stock of a material that has no
+/// more than one lot, or where lots do not matter.
+#[derive(Debug, Clone)]
+pub struct Parcel {
+    pub lot: Option<Lot>,
+    pub lines: Vec<Line>,
+}
+
+impl Lot {
+    fn holds(&self, stock: StockRef) -> bool {
+        match stock {
+            StockRef::Sheet(i) => self.sheets.contains(&i),
+            StockRef::Remnant(i) => self.remnants.contains(&i),
+        }
+    }
+}
+
+/// The lots of a material.
+fn lots(job: &Job, material: usize, use_remnants: bool) -> Vec<Lot> {
+    let name = &job.shop.materials[material].name;
+    // By name of the lot; without one, by what it is and its place in the list.
+    let mut lots: BTreeMap<(Option<&str>, u8, usize), Lot> = BTreeMap::new();
+    let key = |lot: &'_ Option<String>, kind: u8, i: usize| match lot {
+        Some(_) => (0, 0),
+        None => (kind, i),
+    };
+    let empty = Lot {
+        pool: 0,
+        sheets: Vec::new(),
+        remnants: Vec::new(),
+    };
+    for (i, sheet) in job.shop.sheets.iter().enumerate() {
+        if sheet.material == *name && sheet.stock != Some(0) {
+            let (kind, place) = key(&sheet.lot, 1, i);
+            let lot = lots.entry((sheet.lot.as_deref(), kind, place));
+            lot.or_insert_with(|| empty.clone()).sheets.push(i);
+        }
+    }
+    for (i, remnant) in job.shop.remnants.iter().enumerate() {
+        if use_remnants && remnant.material == *name {
+            let (kind, place) = key(&remnant.lot, 2, i);
+            let lot = lots.entry((remnant.lot.as_deref(), kind, place));
+            lot.or_insert_with(|| empty.clone()).remnants.push(i);
+        }
+    }
+    lots.into_values().collect()
+}
+
+/// Shares the lines out over the lots. `plain` is a nest without regard to them: where it takes one
+/// lot only, that one serves all. Returns the parcels and the pools of all materials and lots.
+pub fn share_out(task: &Task, lines: &[Line], plain: &[Done]) -> Result<(Vec<Parcel>, Vec<Pool>)> {
+    let job = task.job;
+    let end = task.limit.map(|limit| Instant::now() + limit);
+    let mut pools = super::whole_pools(job);
+    let mut parcels = Vec::new();
+    for material in 0..job.shop.materials.len() {
+        let lines = of_material(job, lines, material);
+        if lines.is_empty() {
+            continue;
+        }
+        let lots = lots(job, material, task.options.use_remnants);
+        let taken: BTreeSet<usize> = plain
+            .iter()
+            .filter(|d| d.group.material == material)
+            .flat_map(|d| d.nest.layouts.iter().map(|l| d.stock[l.stock]))
+            .filter_map(|stock| lots.iter().position(|lot| lot.holds(stock)))
+            .collect();
+        let whole = plain
+            .iter()
+            .filter(|d| d.group.material == material)
+            .all(|d| d.nest.not_placed.is_empty());
+        if lots.len() < 2 {
+            parcels.push(Parcel { lot: None, lines });
+            continue;
+        }
+        let shares = match taken.first() {
+            // The cheapest nest needs no other lot.
+            Some(only) if taken.len() == 1 && whole => {
+                let all: Vec<u32> = lines.iter().map(|l| l.quantity).collect();
+                let mut shares = vec![vec![0; lines.len()]; lots.len()];
+                shares[*only] = all;
+                shares
+            }
+            _ => {
+                let sharing = Sharing {
+                    task,
+                    lots: &lots,
+                    lines: &lines,
+                    known: BTreeMap::new(),
+                    end,
+                };
+                sharing.best()?
+            }
+        };
+        for (mut lot, quantities) in lots.into_iter().zip(shares) {
+            let lines: Vec<Line> = lines
+                .iter()
+                .zip(quantities)
+                .filter(|(_, n)| *n > 0)
+                .map(|(line, quantity)| Line {
+                    quantity,
+                    ..line.clone()
+                })
+                .collect();
+            if lines.is_empty() {
+                continue;
+            }
+            let mut kits = vec![0; job.kits.len()];
+            for line in &lines {
+                if let Some(kit) = line.kit {
+                    kits[kit] += line.quantity;
+                }
+            }
+            lot.pool = pools.len();
+            pools.push(Pool {
+                material,
+                kits: Some(kits),
+            });
+            parcels.push(Parcel {
+                lot: Some(lot),
+                lines,
+            });
+        }
+        // Nothing comes from stock of any lot.
+        pools[material].kits = Some(vec![0; job.kits.len()]);
+    }
+    Ok((parcels, pools))
+}
+
+/// What the lines want of one material.
+fn of_material(job: &Job, lines: &[Line], material: usize) -> Vec<Line> {
+    lines
+        .iter()
+        .map(|line| Line {
+            parts: line
+                .parts
+                .iter()
+                .filter(|(item, _)| job.items[*item].material == material)
+                .copied()
+                .collect(),
+            ..line.clone()
+        })
+        .filter(|line| !line.parts.is_empty())
+        .collect()
+}
+
+/// How good a share of one lot, or all of them, is: copies missing, then spend.
+type Merit = (u32, f64);
+
+/// A lot, what comes from it now, and how good that is.
+type Change = (usize, Vec<u32>, Merit);
+
+fn sum(merits: impl Iterator<Item = Merit>) -> Merit {
+    merits.fold((0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1))
+}
+
+fn beats(a: Merit, b: Merit) -> bool {
+    a.0 < b.0 || a.0 == b.0 && a.1 < b.1 - 1e-9
+}
+
+/// Lines being shared out over lots.
+struct Sharing<'a> {
+    task: &'a Task<'a>,
+    lots: &'a [Lot],
+    lines: &'a [Line],
+    /// What was tried: a lot with so many of each line.
+    known: BTreeMap<(usize, Vec<u32>), Merit>,
+    /// When to stop trying.
+    end: Option<Instant>,
+}
+
+impl Sharing<'_> {
+    /// Whether no more may be tried. An early stop counts only once nothing is missing: shares that
+    /// leave half out help nobody.
+    fn over(&self, merits: &[Merit]) -> bool {
+        let stopped = || {
+            self.task.cancel.load(Ordering::Relaxed)
+                || self.end.is_some_and(|end| Instant::now() >= end)
+        };
+        let whole = merits.iter().all(|(missing, _)| *missing == 0);
+        self.known.len() >= MOST_TRIALS || whole && stopped()
+    }
+
+    /// Nests so many of each line from a lot.
+    fn merit(&mut self, lot: usize, quantities: &[u32]) -> Result<Merit> {
+        if quantities.iter().all(|n| *n == 0) {
+            return Ok((0, 0.0));
+        }
+        let key = (lot, quantities.to_vec());
+        if let Some(known) = self.known.get(&key) {
+            return Ok(*known);
+        }
+        let lines: Vec<Line> = self
+            .lines
+            .iter()
+            .zip(quantities)
+            .map(|(line, quantity)| Line {
+                quantity: *quantity,
+                ..line.clone()
+            })
+            .collect();
+        let done = Task {
+            wants: wants_of(&lines),
+            lot: Some(&self.lots[lot]),
+            board: None,
+            ..self.task.share(TRIAL_SHARE)
+        }
+        .run()?;
+        let merit = (missing(&done).values().sum(), spend(&done));
+        self.known.insert(key, merit);
+        Ok(merit)
+    }
+
+    /// By lot: how many of each line come from it.
+    fn best(mut self) -> Result<Vec<Vec<u32>>> {
+        let nothing = vec![0; self.lines.len()];
+        let everything: Vec<u32> = self.lines.iter().map(|l| l.quantity).collect();
+        let mut first = (0, (u32::MAX, f64::INFINITY));
+        for lot in 0..self.lots.len() {
+            let merit = self.merit(lot, &everything)?;
+            if beats(merit, first.1) {
+                first = (lot, merit);
+            }
+        }
+        let mut shares = vec![nothing; self.lots.len()];
+        shares[first.0] = everything;
+        let mut merits: Vec<Merit> = vec![(0, 0.0); self.lots.len()];
+        merits[first.0] = first.1;
+        // The best move each time; what was tried before costs nothing.
+        loop {
+            let mut best: Option<((i64, f64), [Change; 2])> = None;
+            for line in 0..self.lines.len() {
+                for from in 0..self.lots.len() {
+                    let have = shares[from][line];
+                    let mut amounts = vec![have, have / 2, 1];
+                    amounts.dedup();
+                    amounts.retain(|n| *n > 0 && *n <= have);
+                    for (to, amount) in (0..self.lots.len())
+                        .filter(|to| *to != from)
+                        .flat_map(|to| amounts.iter().map(move |n| (to, *n)))
+                    {
+                        if self.over(&merits) || !self.has_room(to, line) {
+                            continue;
+                        }
+                        let (mut less, mut more) = (shares[from].clone(), shares[to].clone());
+                        less[line] -= amount;
+                        more[line] += amount;
+                        let after = [self.merit(from, &less)?, self.merit(to, &more)?];
+                        let old = sum([merits[from], merits[to]].into_iter());
+                        let new = sum(after.into_iter());
+                        let change = (i64::from(new.0) - i64::from(old.0), new.1 - old.1);
+                        let better = best.as_ref().is_none_or(|(least, _)| {
+                            change.0 < least.0 || change.0 == least.0 && change.1 < least.1
+                        });
+                        if beats(new, old) && better {
+                            let moved = [(from, less, after[0]), (to, more, after[1])];
+                            best = Some((change, moved));
+                        }
+                    }
+                }
+            }
+            let Some((_, changes)) = best else {
+                return Ok(shares);
+            };
+            for (lot, share, merit) in changes {
+                shares[lot] = share;
+                merits[lot] = merit;
+            }
+        }
+    }
+
+    /// Whether a lot has the area for one of a line.
+    fn has_room(&self, lot: usize, line: usize) -> bool {
+        let one = Line {
+            quantity: 1,
+            ..self.lines[line].clone()
+        };
+        let trial = Task {
+            wants: wants_of(&[one]),
+            lot: Some(&self.lots[lot]),
+            ..self.task.clone()
+        };
+        trial.has_the_area()
+    }
+}
