@@ -84,8 +84,9 @@ pub(super) struct Catalogue {
 struct Builder<'p> {
     outlines: Vec<&'p Outline>,
     catalogue: Catalogue,
-    /// By shape: the angles seen, the turned outline there and its index.
-    seen: Vec<Vec<(f64, Outline, usize)>>,
+    /// By shape: the turned outlines seen, each with its index and how far the lower left corner of
+    /// its pieces' bounds is from that of its own.
+    seen: Vec<Vec<(Outline, usize, Vec2)>>,
     free: FreeTurns,
     poses: BTreeMap<(usize, u64), Pose>,
 }
@@ -200,10 +201,13 @@ impl<'p> Builder<'p> {
             Angles::Any => free_angles(&self.catalogue.shapes[shape].hull, stock, self.free),
         };
         let mut poses: Vec<Pose> = Vec::with_capacity(angles.len());
+        let mut laid: Vec<Outline> = Vec::new();
         for angle in angles {
-            let pose = self.pose(shape, angle);
-            if poses.iter().all(|p| p.turned != pose.turned) {
-                poses.push(pose);
+            let turn = Placement::new(angle, Point::default());
+            let outline = self.outlines[shape].placed(&turn).at_origin();
+            if laid.iter().all(|o| !looks_same(o, &outline, same_curve)) {
+                poses.push(self.pose(shape, angle));
+                laid.push(outline);
             }
         }
         poses
@@ -223,12 +227,15 @@ impl<'p> Builder<'p> {
         let bounds = Bounds::of_points(pieces.iter().flatten().copied())
             .unwrap_or_else(|| Bounds::new(Point::default(), Point::default()));
         let to_origin = Vec2::new(-bounds.min.x, -bounds.min.y);
-        let outline = self.outlines[shape].placed(&turn).at_origin();
+        let outline = self.outlines[shape].placed(&turn);
+        let own = outline.bounds().min;
+        let outline = outline.at_origin();
+        // A circle between the same corners only: its chords turn with it.
         let known = self.seen[shape]
             .iter()
-            .find(|(_, o, _)| looks_same(o, &outline))
-            .map(|(_, _, i)| *i);
-        let turned = known.unwrap_or_else(|| {
+            .find(|(o, ..)| looks_same(o, &outline, same_corners))
+            .map(|(_, i, lead)| (*i, Point::default() - (own + *lead)));
+        let (turned, to_origin) = known.unwrap_or_else(|| {
             let pieces = pieces
                 .iter()
                 .map(|piece| piece.iter().map(|p| *p + to_origin).collect())
@@ -239,8 +246,8 @@ impl<'p> Builder<'p> {
                 height: bounds.height(),
             });
             let i = self.catalogue.turned.len() - 1;
-            self.seen[shape].push((angle, outline, i));
-            i
+            self.seen[shape].push((outline, i, bounds.min - own));
+            (i, to_origin)
         });
         let pose = Pose {
             turned,
@@ -252,8 +259,8 @@ impl<'p> Builder<'p> {
     }
 }
 
-/// Whether two outlines that begin at the origin are the same.
-fn looks_same(a: &Outline, b: &Outline) -> bool {
+/// Whether two outlines that begin at the origin are the same, ring by ring.
+fn looks_same(a: &Outline, b: &Outline, same_ring: fn(&Ring, &Ring) -> bool) -> bool {
     let (p, q) = (a.bounds(), b.bounds());
     (p.width() - q.width()).abs() <= SAME_OUTLINE
         && (p.height() - q.height()).abs() <= SAME_OUTLINE
@@ -264,11 +271,16 @@ fn looks_same(a: &Outline, b: &Outline) -> bool {
             .all(|h| b.holes.iter().any(|g| same_ring(h, g)))
 }
 
-/// Whether two rings run through the same corners by the same curves.
-fn same_ring(a: &Ring, b: &Ring) -> bool {
+/// Whether two rings are the same curve; circles are, wherever their corners lie.
+fn same_curve(a: &Ring, b: &Ring) -> bool {
     if let (Some((ca, ra)), Some((cb, rb))) = (as_circle(a), as_circle(b)) {
         return ca.distance(cb) <= SAME_OUTLINE && (ra - rb).abs() <= SAME_OUTLINE;
     }
+    same_corners(a, b)
+}
+
+/// Whether two rings run through the same corners by the same curves.
+fn same_corners(a: &Ring, b: &Ring) -> bool {
     let n = a.vertices.len();
     let same = |i: usize, j: usize| {
         let (p, q) = (a.vertices[i], b.vertices[j]);
@@ -326,5 +338,34 @@ mod tests {
         ];
         let l = Outline::polygon(l.map(|(x, y)| Point::new(x, y)));
         assert_eq!(poses_of(l, Turn::Quarter), 4);
+    }
+
+    #[test]
+    fn a_disc_is_where_its_pose_says() {
+        // Its chords turn with it, and the grain of the second sheet asks for another angle.
+        for radius in [31.7, 64.147_436, 67.841_69] {
+            let disc = Outline::from_rings(Ring::circle(Point::new(3.0, 4.0), radius), Vec::new());
+            let mut part = Part::new("p", disc, 1);
+            (part.turn, part.grain_deg) = (Turn::Free, Some(0.0));
+            let stock: Vec<Stock> = [0.0, 30.0, 90.0]
+                .iter()
+                .map(|grain| Stock {
+                    grain_deg: Some(*grain),
+                    ..Stock::sheet("s", 1000.0, 1000.0, 1.0, 0)
+                })
+                .collect();
+            let problem = Problem::new(vec![part], stock, vec![None]);
+            let catalogue = Catalogue::new(&problem, None);
+            for stock in 0..3 {
+                let pose = catalogue.poses(0, stock)[0];
+                let placed = problem.parts[0]
+                    .outline
+                    .placed(&pose.placement(Point::default()));
+                let turned = &catalogue.turned[pose.turned];
+                let far = Point::new(turned.width, turned.height);
+                let room = Bounds::new(Point::default(), far).grown(1e-6);
+                assert!(room.contains(&placed.covering().bounds()), "{radius}");
+            }
+        }
     }
 }
