@@ -197,9 +197,10 @@ fn judged(
     least_length: f64,
 ) -> Result<Strip, NestError> {
     let placed = sheet.settled(tables).placed;
+    // The judge's chords may reach a hair beyond the true curve.
     let length = placed
         .iter()
-        .map(|p| p.outline(tables.problem).bounds().max.x)
+        .map(|p| p.outline(tables.problem).covering().bounds().max.x)
         .fold(0.0, f64::max)
         + strip.margin;
     let nest = Nest {
