@@ -7,6 +7,8 @@ use panelwright_geometry::{Bounds, Outline, Point, Polygon, Ring, Vec2};
 use proptest::prelude::*;
 use std::sync::atomic::AtomicBool;
 
+mod random;
+
 /// What the judge forgives, in millimetres.
 const TOLERANCE: f64 = 1e-5;
 
@@ -52,7 +54,15 @@ fn check(problem: &Problem, nest: &Nest) {
         let parts: Vec<geo::Polygon<f64>> = layout
             .placed
             .iter()
-            .map(|p| p.outline(problem).covering().to_geo())
+            .map(|p| {
+                let shape = p.outline(problem).covering();
+                let holes = if problem.use_cutouts {
+                    shape.holes
+                } else {
+                    Vec::new()
+                };
+                Polygon::new(shape.outer, holes).to_geo()
+            })
             .collect();
         for (i, (placed, shape)) in layout.placed.iter().zip(&parts).enumerate() {
             let part = &problem.parts[placed.part];
@@ -76,7 +86,13 @@ fn check(problem: &Problem, nest: &Nest) {
                 stock.fields().iter().any(inside),
                 "part outside of every field"
             );
-            for void in stock.outline.holes.iter().chain(&stock.keep_clear) {
+            for void in stock
+                .outline
+                .holes
+                .iter()
+                .chain(&stock.keep_clear)
+                .chain(&stock.zones)
+            {
                 let void = Polygon::new(void.clone(), Vec::new()).to_geo();
                 apart(shape, &void, problem.margin, "part and void");
             }
