@@ -93,11 +93,18 @@ impl Field {
                 };
                 let taken: f64 = pinned.iter().filter(inside).map(|p| p.area).sum();
                 let pieces = pinned.iter().filter(near).flat_map(|p| p.pieces.clone());
+                // Parts on two blanks of one sheet keep the gap too: half of it from the middle of the cut.
+                let others = stock.break_down.iter().flat_map(|plan| &plan.blanks);
+                let between = others
+                    .filter(|other| **other != bounds)
+                    .map(|other| apart(&bounds, other))
+                    .fold(f64::INFINITY, f64::min);
+                let keep = margin.max(0.5 * (gap - between));
                 Some(Self {
                     pinned: pieces.collect(),
                     room: Bounds {
-                        min: Point::new(bounds.min.x + margin, bounds.min.y + margin),
-                        max: Point::new(bounds.max.x - margin, bounds.max.y - margin),
+                        min: Point::new(bounds.min.x + keep, bounds.min.y + keep),
+                        max: Point::new(bounds.max.x - keep, bounds.max.y - keep),
                     },
                     walls,
                     area: (field.area() - taken).max(0.0),
@@ -137,6 +144,14 @@ impl Field {
             ),
         })
     }
+}
+
+/// How far two rectangles are apart, along x or y, whichever is more.
+fn apart(a: &Bounds, b: &Bounds) -> f64 {
+    let along = |p: (f64, f64), q: (f64, f64)| (q.0 - p.1).max(p.0 - q.1);
+    let x = along((a.min.x, a.max.x), (b.min.x, b.max.x));
+    let y = along((a.min.y, a.max.y), (b.min.y, b.max.y));
+    x.max(y)
 }
 
 /// Convex pieces of what lies within the bounds of `field` but outside of its outer ring; `None` when

@@ -280,7 +280,7 @@ impl Dice {
                 }
             }
             3 if length > 300.0 => {
-                // The largest gap apart: the judge refuses parts in two blanks that are nearer.
+                // Nearer to each other than some gaps.
                 let at = 0.5 * length;
                 let blank =
                     |from: f64, to: f64| Bounds::new(Point::new(from, 0.0), Point::new(to, width));
@@ -288,10 +288,10 @@ impl Dice {
                     cuts: vec![SawCut {
                         from: Point::new(at, 0.0),
                         to: Point::new(at, width),
-                        kerf: 6.0,
+                        kerf: 4.0,
                         stage: 1,
                     }],
-                    blanks: vec![blank(0.0, at - 3.0), blank(at + 3.0, length)],
+                    blanks: vec![blank(0.0, at - 2.0), blank(at + 2.0, length)],
                 });
             }
             _ => {}
