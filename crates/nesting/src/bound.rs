@@ -345,7 +345,7 @@ fn handling(stock: &Stock) -> f64 {
 /// several slopes, measures and sets of supplies is returned.
 ///
 /// For a saw a second bound is worked out from all patterns that could be sawn (see
-/// [`crate::guillotine`]), where [`ON_PATTERNS`] steps suffice, and the larger one stands.
+/// [`crate::guillotine`]), where a fraction of a second suffices, and the larger one stands.
 #[must_use]
 pub fn least_spend(problem: &Problem) -> f64 {
     least_spend_within(problem, ON_PATTERNS)

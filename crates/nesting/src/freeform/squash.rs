@@ -136,8 +136,12 @@ impl<'t> Squash<'t> {
                     self.step = (self.step * GROWTH).min(STEP.2);
                 }
                 Some(overlap) => {
+                    let bold = self.target < self.length * (1.0 - STEP.1) * (1.0 - SAME);
                     self.step = STEP.1;
-                    if done < EXPLORE_SHARE {
+                    if bold && shared >= self.length {
+                        // Perhaps only too much at a time: near misses of that lead nowhere.
+                        self.misses.clear();
+                    } else if done < EXPLORE_SHARE {
                         let at = self.misses.partition_point(|m| m.0 < overlap);
                         self.misses.insert(at, (overlap, self.arena.places()));
                         self.misses.truncate(MISSES);
