@@ -390,6 +390,15 @@ impl<'t> Arena<'t> {
         true
     }
 
+    /// Puts every body anywhere within the limits.
+    pub fn scatter(&mut self, random: &mut Pcg64Mcg) {
+        for body in 0..self.bodies.len() {
+            if let Some(start) = self.random_trial(body, random, true) {
+                self.set(body, &start);
+            }
+        }
+    }
+
     /// Exchanges the places of two bodies, as far as they fit there.
     pub fn swap(&mut self, random: &mut Pcg64Mcg) {
         let n = self.bodies.len();

@@ -175,9 +175,9 @@ pub(super) fn tighten(
     let along_x = right * bounds.height() <= top * bounds.width();
     let area = nesting.sheets[index].1.part_area;
     let mut squash = if along_x {
-        Squash::new(arena, Along::X, bounds.min.x, area / bounds.height())
+        Squash::new(arena, Along::X, bounds.min.x, area / bounds.height(), false)
     } else {
-        Squash::new(arena, Along::Y, bounds.min.y, area / bounds.width())
+        Squash::new(arena, Along::Y, bounds.min.y, area / bounds.width(), false)
     };
     let first = squash.length();
     for round in 0..TIGHTEN_ROUNDS {

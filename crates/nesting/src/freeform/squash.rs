@@ -34,6 +34,10 @@ const MISSES: usize = 20;
 /// How much the nearest of the misses are preferred: the power that a uniform choice is raised to.
 const PREFERENCE: f64 = 3.0;
 
+/// Failures in a row after which a restless search scatters all parts and begins anew at the same length:
+/// some arrangements are not left by exchanging parts. Fewer leave before they are tried well.
+const RESTLESS: u32 = 60;
+
 /// Lengths nearer than this share are the same.
 const SAME: f64 = 1e-12;
 
@@ -61,12 +65,16 @@ pub(super) struct Squash<'t> {
     target: f64,
     /// Near misses with the overlap left, the nearest first.
     misses: Vec<(f64, Places)>,
+    /// Whether to begin anew now and then.
+    restless: bool,
+    /// Failures since the last success or scattering.
+    failures: u32,
 }
 
 impl<'t> Squash<'t> {
     /// What lies in `arena`, without overlap; its length counts from `from`. No layout is shorter than
-    /// `floor`.
-    pub fn new(arena: Arena<'t>, along: Along, from: f64, floor: f64) -> Self {
+    /// `floor`. A `restless` search is not content with what is near the first layout.
+    pub fn new(arena: Arena<'t>, along: Along, from: f64, floor: f64, restless: bool) -> Self {
         let mut squash = Self {
             best: arena.places(),
             arena,
@@ -77,6 +85,8 @@ impl<'t> Squash<'t> {
             step: STEP.0,
             target: f64::INFINITY,
             misses: Vec::new(),
+            restless,
+            failures: 0,
         };
         squash.length = squash.reach();
         squash
@@ -133,11 +143,13 @@ impl<'t> Squash<'t> {
                     self.best = self.arena.places();
                     self.length = self.reach();
                     self.misses.clear();
+                    self.failures = 0;
                     self.step = (self.step * GROWTH).min(STEP.2);
                 }
                 Some(overlap) => {
                     let bold = self.target < self.length * (1.0 - STEP.1) * (1.0 - SAME);
                     self.step = STEP.1;
+                    self.failures += 1;
                     if bold && shared >= self.length {
                         // Perhaps only too much at a time: near misses of that lead nowhere.
                         self.misses.clear();
@@ -174,7 +186,11 @@ impl<'t> Squash<'t> {
         if !self.limit(random) {
             return Some(f64::INFINITY);
         }
-        if !self.misses.is_empty() {
+        if self.restless && self.failures > RESTLESS && !self.misses.is_empty() {
+            self.failures = 0;
+            self.misses.clear();
+            self.arena.scatter(random);
+        } else if !self.misses.is_empty() {
             self.arena.swap(random);
         }
         self.arena.forget();

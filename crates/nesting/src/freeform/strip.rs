@@ -122,10 +122,10 @@ pub fn nest_strip(
     let room = strip.width - 2.0 * strip.margin;
     let floor = first.part_area(&tables) / room;
     let mut streams = Vec::with_capacity(STREAMS);
-    for _ in 0..STREAMS {
+    for stream in 0..STREAMS {
         let mut random = Pcg64Mcg::seed_from_u64(random.random::<u64>());
         let arena = Arena::new(&tables, &[&first], &[], &mut random);
-        let squash = arena.map(|a| Squash::new(a, Along::X, strip.margin, floor));
+        let squash = arena.map(|a| Squash::new(a, Along::X, strip.margin, floor, stream > 0));
         streams.extend(squash.map(|s| (s, random)));
     }
     let least_length = floor + 2.0 * strip.margin;
