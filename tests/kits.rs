@@ -377,10 +377,8 @@ fn when_stock_is_short_the_higher_priority_is_placed() {
     }
 }
 
-#[test]
-fn whole_kits_come_before_parts_of_many() {
-    // A kit takes a whole sheet less a strip: two sheets make two kits, though without that rule
-    // the many small parts of all four would be the fewer to miss.
+/// Two sheets for four kits, each a wall that takes nearly a sheet and slats, and for single slats.
+fn walls_and_slats() -> Bench {
     let mut bench = Bench::new();
     bench.kit["parts"] = json!([
         {"part": "wall", "quantity": 1, "material": "composite-3", "route": "router",
@@ -389,11 +387,17 @@ fn whole_kits_come_before_parts_of_many() {
          "rectangle": {"length": 150, "width": 120}}
     ]);
     bench.order["kits"][0]["quantity"] = json!(4);
-    bench.order["parts"] = json!([
-        {"kit": "kit.json", "part": "slat", "quantity": 40}
-    ]);
+    bench.order["parts"] = json!([{"kit": "kit.json", "part": "slat", "quantity": 40}]);
     bench.shop["sheets"][0]["stock"] = json!(2);
     bench.remnants["remnants"] = json!([]);
+    bench
+}
+
+#[test]
+fn whole_kits_come_before_parts_of_many() {
+    // A kit takes a whole sheet less a strip: two sheets make two kits, though without that rule
+    // the many small parts of all four would be the fewer to miss.
+    let mut bench = walls_and_slats();
     assert_eq!(bench.nest(&[]).code, 1);
     let nest = bench.nest_file();
     assert_eq!(nest["totals"]["kits_complete"], 2, "{}", nest["not_placed"]);
@@ -410,17 +414,7 @@ fn whole_kits_come_before_parts_of_many() {
 
 #[test]
 fn a_nest_taken_up_keeps_its_pins_and_its_whole_kits_on_short_stock() {
-    let mut bench = Bench::new();
-    bench.kit["parts"] = json!([
-        {"part": "wall", "quantity": 1, "material": "composite-3", "route": "router",
-         "rectangle": {"length": 1000, "width": 700}},
-        {"part": "slat", "quantity": 4, "material": "composite-3", "route": "router",
-         "rectangle": {"length": 150, "width": 120}}
-    ]);
-    bench.order["kits"][0]["quantity"] = json!(4);
-    bench.order["parts"] = json!([{"kit": "kit.json", "part": "slat", "quantity": 40}]);
-    bench.shop["sheets"][0]["stock"] = json!(2);
-    bench.remnants["remnants"] = json!([]);
+    let bench = walls_and_slats();
     assert_eq!(bench.nest(&[]).code, 1);
     let mut nest = bench.nest_file();
     let (kits, missing) = (

@@ -221,14 +221,7 @@ fn bounds(
         }
         let one = &done[members[0]];
         let whole = Group {
-            wants: counts
-                .into_iter()
-                .map(|(item, quantity)| Want {
-                    item,
-                    quantity,
-                    urgency: 0,
-                })
-                .collect(),
+            wants: Want::all(counts),
             ..one.group.clone()
         };
         let given = sheets_of(given, &whole);

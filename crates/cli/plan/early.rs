@@ -76,14 +76,7 @@ pub fn in_batches(task: &Task, lines: &[Line], size: u32) -> Result<Vec<Done>> {
             *wants.entry(*item).or_default() += n;
         }
         let done = Task {
-            wants: wants
-                .into_iter()
-                .map(|(item, quantity)| Want {
-                    item,
-                    quantity,
-                    urgency: 0,
-                })
-                .collect(),
+            wants: Want::all(wants),
             used: used.clone(),
             board: None,
             ..task.share(share)

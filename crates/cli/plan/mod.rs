@@ -87,6 +87,18 @@ struct Want {
     urgency: i32,
 }
 
+impl Want {
+    /// Of copies by item, none more urgent than another.
+    fn all(copies: impl IntoIterator<Item = (usize, u32)>) -> Vec<Self> {
+        let want = |(item, quantity)| Self {
+            item,
+            quantity,
+            urgency: 0,
+        };
+        copies.into_iter().map(want).collect()
+    }
+}
+
 /// What is wanted of one material on one machine.
 #[derive(Debug, Clone)]
 struct Group {

@@ -388,6 +388,15 @@ fn mixed_order(copies: u32) -> Problem {
     problem
 }
 
+/// What the search finds on so many threads.
+fn search_on(threads: usize, problem: &Problem, budget: &Budget) -> Nest {
+    rayon::ThreadPoolBuilder::new()
+        .num_threads(threads)
+        .build()
+        .expect("a pool")
+        .install(|| search(problem, budget, &Control::none()))
+}
+
 #[test]
 fn the_thread_count_does_not_matter() {
     let problem = mixed_order(3);
@@ -395,13 +404,7 @@ fn the_thread_count_does_not_matter() {
         steps: 60_000,
         ..Budget::default()
     };
-    let on = |threads: usize| {
-        rayon::ThreadPoolBuilder::new()
-            .num_threads(threads)
-            .build()
-            .expect("a pool")
-            .install(|| search(&problem, &budget, &Control::none()))
-    };
+    let on = |threads: usize| search_on(threads, &problem, &budget);
     let nest = on(1);
     check(&problem, &nest);
     assert!(nest.not_placed.is_empty());
@@ -592,13 +595,7 @@ fn a_large_order_is_put_together_from_sheets_that_suit() {
         steps: 600_000,
         ..Budget::default()
     };
-    let on = |threads: usize| {
-        rayon::ThreadPoolBuilder::new()
-            .num_threads(threads)
-            .build()
-            .expect("a pool")
-            .install(|| search(&problem, &budget, &Control::none()))
-    };
+    let on = |threads: usize| search_on(threads, &problem, &budget);
     let nest = on(1);
     check(&problem, &nest);
     assert!(nest.not_placed.is_empty());

@@ -487,7 +487,7 @@ fn some_random_problems() {
 }
 
 #[test]
-#[ignore = "takes minutes; the others take a share of it"]
+#[ignore = "three minutes and more, and all tests have five: a seventh of the cases runs every time"]
 fn all_random_problems() {
     (0..CASES).for_each(run);
 }

@@ -233,7 +233,7 @@ fn small_orders_are_replayed() {
 }
 
 #[test]
-#[ignore = "takes minutes; run it after changes to the search"]
+#[ignore = "minutes, and all tests have five: 400 cases run every time"]
 fn ten_thousand_small_orders_are_replayed() {
     plan_small_orders(10_000, 2);
 }
@@ -298,7 +298,7 @@ fn tiny_orders_match_every_cut_tried() {
 }
 
 #[test]
-#[ignore = "takes a minute; run it after changes to the search"]
+#[ignore = "a minute, and all tests have five: 100 cases run every time"]
 fn five_hundred_tiny_orders_match_every_cut_tried() {
     compare_tiny_orders(500, 4);
 }

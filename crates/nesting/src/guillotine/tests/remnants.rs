@@ -1,0 +1,116 @@
+//! Stock of any outline: what of it the saw can use.
+
+use super::*;
+
+#[test]
+fn irregular_remnants_are_trimmed_to_a_rectangle() {
+    // An L, 2000 x 1200 with 1200 x 700 missing at the upper right.
+    let l = [
+        (0.0, 0.0),
+        (2000.0, 0.0),
+        (2000.0, 500.0),
+        (800.0, 500.0),
+        (800.0, 1200.0),
+        (0.0, 1200.0),
+    ];
+    let l = Polygon::new(l.map(|(x, y)| Point::new(x, y)).to_vec(), Vec::new());
+    let rules = SawRules {
+        kerf: 3.0,
+        ..SawRules::default()
+    };
+    let parts = vec![
+        rect("long", 1990.0, 490.0, 1),
+        rect("small", 300.0, 300.0, 2),
+    ];
+    let mut p = problem(parts, (100.0, 100.0), None, rules);
+    p.stock[0] = Stock::remnant("l", l, 5.0, 0);
+    p.supplies[0] = Some(1);
+    p.stock[0].keep = KeepRule {
+        least_width: 300.0,
+        least_length: 600.0,
+        value_per_area: 1e-6,
+        handling: 0.0,
+        scrap_cost_per_area: 0.0,
+    };
+    let nest = solve(&p, 2000);
+    // The long leg, 2000 x 500, is the largest rectangle: one rip right through the piece.
+    let layout = &nest.layouts[0];
+    assert_eq!(layout.placed.len(), 1);
+    assert_eq!(layout.saw_cuts[0].stage, 0);
+    assert_eq!(layout.saw_cuts[0].from.y, 501.5);
+    assert_eq!(
+        (layout.saw_cuts[0].from.x, layout.saw_cuts[0].to.x),
+        (0.0, 800.0)
+    );
+    // What is cut off, 800 x 697, is worth keeping.
+    assert!((layout.kept_area() - 800.0 * 697.0).abs() < 1e-3);
+    // With a margin the parts keep away from the edge; 490 + 2 * 5 is just what there is.
+    p.margin = 5.0;
+    assert!(solve(&p, 2000).placed_counts(&p)[0] == 1);
+    p.margin = 5.1;
+    assert_eq!(solve(&p, 2000).placed_counts(&p)[0], 0);
+}
+
+#[test]
+fn the_edges_of_a_remnant_are_not_trimmed_without_a_margin() {
+    // One corner cut off: 900 x 900 is sawn off in one cut, the other three sides are its own.
+    let corners = [
+        (0.0, 0.0),
+        (1300.0, 0.0),
+        (1300.0, 400.0),
+        (900.0, 900.0),
+        (0.0, 900.0),
+    ];
+    let outline = corners.map(|(x, y)| Point::new(x, y)).to_vec();
+    let rules = SawRules {
+        kerf: 3.0,
+        ..SawRules::default()
+    };
+    let parts = vec![rect("square", 900.0, 900.0, 1)];
+    let mut p = problem(parts, (100.0, 100.0), None, rules);
+    p.stock[0] = Stock::remnant("r", Polygon::new(outline, Vec::new()), 5.0, 0);
+    p.supplies[0] = Some(1);
+    let nest = solve(&p, 200);
+    let cuts = &nest.layouts[0].saw_cuts;
+    assert_eq!(cuts.len(), 1, "{cuts:?}");
+    assert_eq!(
+        (cuts[0].from, cuts[0].to),
+        (Point::new(901.5, 0.0), Point::new(901.5, 900.0))
+    );
+}
+
+#[test]
+fn voids_and_flaws_are_kept_clear() {
+    let mut outline = Polygon::rectangle(1000.0, 600.0);
+    let hole = |x: f64, y: f64, s: f64| {
+        Bounds::new(Point::new(x, y), Point::new(x + s, y + s))
+            .corners()
+            .to_vec()
+    };
+    outline = Polygon::new(outline.outer, vec![hole(100.0, 100.0, 50.0)]);
+    let rules = SawRules {
+        kerf: 3.0,
+        ..SawRules::default()
+    };
+    let mut p = problem(
+        vec![rect("a", 200.0, 150.0, 20)],
+        (100.0, 100.0),
+        None,
+        rules,
+    );
+    p.stock[0] = Stock::remnant("with a hole", outline, 5.0, 0);
+    p.stock[0].keep_clear.push(hole(900.0, 500.0, 60.0));
+    p.supplies[0] = Some(1);
+    p.margin = 10.0;
+    let nest = solve(&p, 2000);
+    let placed = &nest.layouts[0].placed;
+    assert!(placed.len() >= 6);
+    for part in placed {
+        let b = part.outline(&p).bounds();
+        assert!(b.min.x >= 10.0 && b.max.x <= 990.0 && b.min.y >= 10.0 && b.max.y <= 590.0);
+        for bad in [hole(100.0, 100.0, 50.0), hole(900.0, 500.0, 60.0)] {
+            let bad = Bounds::of_points(bad).expect("points").grown(10.0 - 1e-6);
+            assert!(!bad.touches(&b), "{b:?}");
+        }
+    }
+}
