@@ -8,6 +8,7 @@ use proptest::prelude::*;
 use std::sync::atomic::AtomicBool;
 
 mod random;
+mod tilings;
 
 /// What the judge forgives, in millimetres.
 const TOLERANCE: f64 = 1e-5;
