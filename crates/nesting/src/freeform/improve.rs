@@ -63,6 +63,10 @@ const SHARES_MISSING: [f64; 3] = [0.3, 0.6, 0.1];
 /// Most pieces of stock emptied at a time.
 const MOST_EMPTIED: usize = 4;
 
+/// How often small parts come first while copies are missing: several of them may count more than a large
+/// one that leaves them no room.
+const SMALL_FIRST: f64 = 0.2;
+
 /// How fast a stream learns which parts end on poor sheets.
 const LEARN: f64 = 0.1;
 
@@ -76,17 +80,18 @@ const SQUEEZE_STEPS: u64 = 40_000;
 const TIGHTEN_STEPS: u64 = 80_000;
 
 /// The best nesting found within `budget`, going on from `start` where that is better than the first
-/// one built.
+/// one built. With `afresh` other nests are built from nothing too before one is gone on with.
 pub(super) fn best_found(
     tables: &Tables,
     start: Option<Nesting>,
+    afresh: bool,
     budget: &Budget,
     watch: &Watch,
 ) -> Nesting {
     let mut random = Pcg64Mcg::seed_from_u64(budget.seed);
     let least_spend = crate::least_spend(tables.problem);
     let report = |done: f64, nesting: &Nesting, score: &Score| {
-        watch.control.report(Progress {
+        watch.report(Progress {
             done,
             spend: score.spend,
             least_spend,
@@ -159,7 +164,8 @@ pub(super) fn best_found(
     }
     let mut steps = budget.steps.saturating_sub(work.steps());
     let most = ((steps as f64 * PATTERN_SHARE) as u64).min(MOST_PATTERN_STEPS);
-    if best.sheets.len() >= MANY_SHEETS
+    if afresh
+        && best.sheets.len() >= MANY_SHEETS
         && most > LEAST_NESTS * work.steps()
         && let Some((nesting, new, used)) = by_patterns(tables, &best, most, &mut random, watch)
     {
@@ -182,7 +188,7 @@ pub(super) fn best_found(
         .collect();
     let start = ((steps as f64 * START_SHARE) as u64 / STREAMS as u64).min(MOST_START_STEPS);
     // One start that is not finished would be work for nothing.
-    if start > work.steps() {
+    if afresh && start > work.steps() {
         streams
             .par_iter_mut()
             .for_each(|stream| stream.start(tables, watch, start));
@@ -439,6 +445,7 @@ impl Stream {
             area.powf(power) * self.urgency[part].powf(learnt)
         };
         let value = (0..self.urgency.len()).map(value).collect();
+        let small_first = !self.best.1.complete() && random.random_bool(SMALL_FIRST);
         let mut keyed: Vec<(f64, usize, u32)> = Vec::new();
         for (part, &shape) in tables.catalogue.shape_of.iter().enumerate() {
             let shape = &tables.catalogue.shapes[shape];
@@ -449,7 +456,9 @@ impl Stream {
             } * self.urgency[part].powf(learnt);
             let mut key = |copies: u32| {
                 let noise = spread * (random.random::<f64>() + random.random::<f64>() - 1.0);
-                keyed.push((size * noise.exp(), part, copies));
+                let size = size * noise.exp();
+                let key = if small_first { -size } else { size };
+                keyed.push((key, part, copies));
             };
             // Many copies are laid down in bundles, or the list would grow with the order.
             let quantity = tables.problem.parts[part].quantity;

@@ -83,16 +83,45 @@ pub fn search_from(
     control: &Control,
 ) -> Nest {
     let watch = Watch::new(budget, control);
-    let tables = Tables::new(problem, start);
-    let empty = construct::empty(&tables);
+    let mut best: Option<Nest> = None;
+    let (mut left, mut done) = (1.0, 0.0);
+    for (share, step) in angles::refinements(problem) {
+        let from = best.as_ref().or(start);
+        let finer = best
+            .as_ref()
+            .map(|nest| angles::finer_angles(problem, nest, *step));
+        let tables = Tables::with_angles(problem, from, &finer.unwrap_or_default());
+        let part = Budget {
+            steps: (budget.steps as f64 * share) as u64,
+            ..*budget
+        };
+        let clock = watch.part(share / left, done, *share);
+        best = Some(stage(&tables, from, best.is_none(), &part, &clock));
+        (left, done) = (left - share, done + share);
+        if watch.stopped() {
+            break;
+        }
+    }
+    best.unwrap_or_default()
+}
+
+/// A search by the angles that the tables know.
+fn stage(
+    tables: &Tables,
+    start: Option<&Nest>,
+    afresh: bool,
+    budget: &Budget,
+    watch: &Watch,
+) -> Nest {
+    let empty = construct::empty(tables);
     // All may be pinned already.
     let nesting = if empty.missing.iter().all(|n| *n == 0) {
         empty
     } else {
-        let start = start.map(|nest| Nesting::of(nest, &tables));
-        improve::best_found(&tables, start, budget, &watch)
+        let start = start.map(|nest| Nesting::of(nest, tables));
+        improve::best_found(tables, start, afresh, budget, watch)
     };
-    finished(&tables, &nesting)
+    finished(tables, &nesting)
 }
 
 /// The nest with its offcuts and the reasons for what is missing.

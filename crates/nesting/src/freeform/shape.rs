@@ -88,17 +88,20 @@ struct Builder<'p> {
     /// its pieces' bounds is from that of its own.
     seen: Vec<Vec<(Outline, usize, Vec2)>>,
     free: FreeTurns,
+    margin: f64,
     poses: BTreeMap<(usize, u64), Pose>,
 }
 
 impl Catalogue {
     /// Prepares every part of `problem`, also at the angles of `start`, whose indices must be of it.
-    pub fn new(problem: &Problem, start: Option<&Nest>) -> Self {
+    /// Where `finer` has angles for a part, a free turn means these.
+    pub fn new(problem: &Problem, start: Option<&Nest>, finer: &[Vec<f64>]) -> Self {
         let mut builder = Builder {
             outlines: Vec::new(),
             catalogue: Self::default(),
             seen: Vec::new(),
             free: FreeTurns::of(0),
+            margin: problem.margin,
             poses: BTreeMap::new(),
         };
         let smallest = Smallest::of(problem);
@@ -120,7 +123,8 @@ impl Catalogue {
                 .iter()
                 .map(|stock| {
                     if part.faces_fit(stock) {
-                        builder.poses(shape, part, stock)
+                        let finer = finer.get(i).map_or(&[][..], Vec::as_slice);
+                        builder.poses(shape, part, stock, finer)
                     } else {
                         Vec::new()
                     }
@@ -195,10 +199,14 @@ impl<'p> Builder<'p> {
     }
 
     /// The poses of `part` on `stock`, those that look the same taken once.
-    fn poses(&mut self, shape: usize, part: &Part, stock: &Stock) -> Vec<Pose> {
+    fn poses(&mut self, shape: usize, part: &Part, stock: &Stock, finer: &[f64]) -> Vec<Pose> {
         let angles = match part.angles(stock) {
             Angles::Listed(angles) => angles,
-            Angles::Any => free_angles(&self.catalogue.shapes[shape].hull, stock, self.free),
+            Angles::Any if !finer.is_empty() => finer.to_vec(),
+            Angles::Any => {
+                let hull = &self.catalogue.shapes[shape].hull;
+                free_angles(hull, stock, self.margin, self.free)
+            }
         };
         let mut poses: Vec<Pose> = Vec::with_capacity(angles.len());
         let mut laid: Vec<Outline> = Vec::new();
@@ -318,7 +326,7 @@ mod tests {
         part.turn = turn;
         let stock = Stock::sheet("s", 1000.0, 1000.0, 1.0, 0);
         let problem = Problem::new(vec![part], vec![stock], vec![None]);
-        Catalogue::new(&problem, None).poses(0, 0).len()
+        Catalogue::new(&problem, None, &[]).poses(0, 0).len()
     }
 
     #[test]
@@ -355,7 +363,7 @@ mod tests {
                 })
                 .collect();
             let problem = Problem::new(vec![part], stock, vec![None]);
-            let catalogue = Catalogue::new(&problem, None);
+            let catalogue = Catalogue::new(&problem, None, &[]);
             for stock in 0..3 {
                 let pose = catalogue.poses(0, stock)[0];
                 let placed = problem.parts[0]

@@ -1,9 +1,11 @@
 //! The least length of a strip of fixed width that holds all parts: roll goods, and a measure of the
 //! free-form search against published problems.
 
+use super::angles::{finer_angles, refinements};
 use super::arena::Arena;
 use super::construct::Recipe;
 use super::fill::{Sheet, Taste, fill};
+use super::nesting::Nesting;
 use super::region::Pull;
 use super::squash::{Along, Squash};
 use super::tables::Tables;
@@ -116,19 +118,76 @@ pub fn nest_strip(
     let problem = strip.on_sheet(strip.longest());
     problem.check()?;
     let watch = Watch::new(budget, control);
-    let tables = Tables::new(&problem, None);
     let mut random = Pcg64Mcg::seed_from_u64(budget.seed);
+    let mut tables = Tables::new(&problem, None);
     let first = first_layout(&tables, &mut random, &watch)?;
-    let room = strip.width - 2.0 * strip.margin;
-    let floor = first.part_area(&tables) / room;
+    let floor = first.part_area(&tables) / (strip.width - 2.0 * strip.margin);
+    let mut nest = one_layout(first.settled(&tables).placed);
+    let mut start = first;
+    let (mut left, mut done) = (1.0, 0.0);
+    for (share, step) in refinements(&problem) {
+        if done > 0.0 {
+            let finer = finer_angles(&problem, &nest, *step);
+            tables = Tables::with_angles(&problem, Some(&nest), &finer);
+            let Some((sheet, _)) = Nesting::of(&nest, &tables).sheets.pop() else {
+                break;
+            };
+            start = sheet;
+        }
+        let part = Budget {
+            steps: (budget.steps as f64 * share) as u64,
+            ..*budget
+        };
+        let clock = watch.part(share / left, done, *share);
+        let (sheet, shortest) = shortened(
+            strip,
+            &tables,
+            start.clone(),
+            floor,
+            &part,
+            &mut random,
+            &clock,
+        );
+        nest = one_layout(sheet.settled(&tables).placed);
+        if shortest || watch.stopped() {
+            break;
+        }
+        (left, done) = (left - share, done + share);
+    }
+    let placed = nest.layouts.swap_remove(0).placed;
+    judged(strip, &problem, placed, floor + 2.0 * strip.margin)
+}
+
+/// Parts on the first piece of stock.
+fn one_layout(placed: Vec<PlacedPart>) -> Nest {
+    Nest {
+        layouts: vec![Layout {
+            stock: 0,
+            placed,
+            saw_cuts: Vec::new(),
+            offcuts: Vec::new(),
+        }],
+        not_placed: Vec::new(),
+    }
+}
+
+/// `first`, made as short as `budget` allows, and whether it cannot be shorter.
+fn shortened(
+    strip: &StripProblem,
+    tables: &Tables,
+    first: Sheet,
+    floor: f64,
+    budget: &Budget,
+    random: &mut Pcg64Mcg,
+    watch: &Watch,
+) -> (Sheet, bool) {
     let mut streams = Vec::with_capacity(STREAMS);
     for stream in 0..STREAMS {
         let mut random = Pcg64Mcg::seed_from_u64(random.random::<u64>());
-        let arena = Arena::new(&tables, &[&first], &[], &mut random);
+        let arena = Arena::new(tables, &[&first], &[], &mut random);
         let squash = arena.map(|a| Squash::new(a, Along::X, strip.margin, floor, stream > 0));
         streams.extend(squash.map(|s| (s, random)));
     }
-    let least_length = floor + 2.0 * strip.margin;
     let mut best = (f64::INFINITY, first);
     let mut used = 0;
     loop {
@@ -139,24 +198,23 @@ pub fn nest_strip(
         }
         let by_steps = used as f64 / budget.steps.max(1) as f64;
         let done = by_steps.max(watch.share_of_time()).min(1.0);
-        control.report(Progress {
+        watch.report(Progress {
             done,
             spend: best.0 + 2.0 * strip.margin,
-            least_spend: least_length,
+            least_spend: floor + 2.0 * strip.margin,
             sheets: 1,
             missing: 0,
         });
         let shortest = streams.iter().any(|(squash, _)| squash.is_shortest());
         if shortest || used >= budget.steps || streams.is_empty() || watch.stopped() {
-            break;
+            return (best.1, shortest);
         }
         let round = (budget.steps / (LEAST_ROUNDS * STREAMS as u64)).clamp(1, ROUND_STEPS);
         streams.par_iter_mut().for_each(|(squash, random)| {
-            squash.run(done, best.0, random, &watch, &mut Work::of_steps(round));
+            squash.run(done, best.0, random, watch, &mut Work::of_steps(round));
         });
         used += round * STREAMS as u64;
     }
-    judged(strip, &tables, &best.1, least_length)
 }
 
 /// All parts, large ones first, as far left as they go.
@@ -192,26 +250,17 @@ fn first_layout(tables: &Tables, random: &mut Pcg64Mcg, watch: &Watch) -> Result
 /// The strip, once the judge has passed it as a sheet of its length.
 fn judged(
     strip: &StripProblem,
-    tables: &Tables,
-    sheet: &Sheet,
+    problem: &Problem,
+    placed: Vec<PlacedPart>,
     least_length: f64,
 ) -> Result<Strip, NestError> {
-    let placed = sheet.settled(tables).placed;
     // The judge's chords may reach a hair beyond the true curve.
     let length = placed
         .iter()
-        .map(|p| p.outline(tables.problem).covering().bounds().max.x)
+        .map(|p| p.outline(problem).covering().bounds().max.x)
         .fold(0.0, f64::max)
         + strip.margin;
-    let nest = Nest {
-        layouts: vec![Layout {
-            stock: 0,
-            placed: placed.clone(),
-            saw_cuts: Vec::new(),
-            offcuts: Vec::new(),
-        }],
-        not_placed: Vec::new(),
-    };
+    let nest = one_layout(placed.clone());
     let faults = verify::judge(&strip.on_sheet(length), &nest);
     if faults.is_empty() {
         Ok(Strip {

@@ -126,7 +126,12 @@ pub(super) struct Tables<'p> {
 impl<'p> Tables<'p> {
     /// Prepares `problem`; parts may also lie as they do in `start`, whose indices must be of it.
     pub fn new(problem: &'p Problem, start: Option<&Nest>) -> Self {
-        let catalogue = Catalogue::new(problem, start);
+        Self::with_angles(problem, start, &[])
+    }
+
+    /// The same; where `finer` has angles for a part, a free turn means these.
+    pub fn with_angles(problem: &'p Problem, start: Option<&Nest>, finer: &[Vec<f64>]) -> Self {
+        let catalogue = Catalogue::new(problem, start, finer);
         let offcuts = Finder::new(problem);
         let mut bare = Vec::new();
         let mut fields = Vec::new();

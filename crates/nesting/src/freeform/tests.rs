@@ -308,6 +308,37 @@ fn freely_turned_parts_fit_a_slanted_remnant() {
 }
 
 #[test]
+fn a_part_that_fits_aslant_only_is_placed() {
+    // Between 23 and 26 degrees, which no edge and no usual division of the turn hits.
+    let mut part = Part::new("p", Outline::rectangle(1070.0, 40.0), 1);
+    part.turn = Turn::Free;
+    let mut problem = one_sheet(vec![part], 1020.0, 520.0);
+    problem.margin = 10.0;
+    assert!(solved(&problem, 1000).not_placed.is_empty());
+    problem.margin = 20.0;
+    let nest = solved(&problem, 1000);
+    assert_eq!(nest.not_placed[0].why, Why::TooLarge);
+}
+
+#[test]
+fn free_turns_are_refined() {
+    // Four right-angled triangles round a square in a larger square (Bhaskara's proof of the theorem of
+    // Pythagoras): the inner square stands at an angle that only its neighbours tell.
+    for (long, short) in [(200.0, 90.0), (170.0, 60.0)] {
+        let triangle = polygon(&[(0.0, 0.0), (long, 0.0), (0.0, short)]);
+        let inner = f64::hypot(long, short) - 0.2;
+        let mut parts = vec![
+            Part::new("triangle", triangle, 4),
+            Part::new("square", Outline::rectangle(inner, inner), 1),
+        ];
+        parts[1].turn = Turn::Free;
+        let problem = one_sheet(parts, long + short, long + short);
+        let nest = solved(&problem, 2_000_000);
+        assert!(nest.not_placed.is_empty(), "{:?}", nest.not_placed);
+    }
+}
+
+#[test]
 fn circles_never_beat_the_published_table() {
     // Radius of n equal circles in a unit square, best known (trade-facts, A6).
     for (n, radius) in [

@@ -1,6 +1,6 @@
 //! How much work is done, and whether to go on.
 
-use crate::{Budget, Control};
+use crate::{Budget, Control, Progress};
 use std::time::{Duration, Instant};
 
 /// Looks at one convex area that make up one step of the budget, which is about a microsecond.
@@ -12,6 +12,8 @@ pub(super) struct Watch<'a> {
     pub control: &'a Control<'a>,
     begin: Instant,
     limit: Option<Duration>,
+    /// What of the whole search was done before, and the share that this is of it.
+    done: (f64, f64),
 }
 
 impl<'a> Watch<'a> {
@@ -21,7 +23,28 @@ impl<'a> Watch<'a> {
             control,
             begin: Instant::now(),
             limit: budget.limit,
+            done: (0.0, 1.0),
         }
+    }
+
+    /// For the next part of the search that this is the clock of: at most the share `next` of the time
+    /// left, and `done` of the work is done before it and `share` of it in it.
+    pub fn part(&self, next: f64, done: f64, share: f64) -> Self {
+        let elapsed = self.begin.elapsed();
+        Self {
+            control: self.control,
+            begin: Instant::now(),
+            limit: self.limit.map(|l| l.saturating_sub(elapsed).mul_f64(next)),
+            done: (done, share),
+        }
+    }
+
+    /// Passes on how far this part of the search is.
+    pub fn report(&self, progress: Progress) {
+        self.control.report(Progress {
+            done: self.done.0 + self.done.1 * progress.done,
+            ..progress
+        });
     }
 
     /// Whether to end now.
