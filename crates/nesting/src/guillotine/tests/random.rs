@@ -238,11 +238,12 @@ fn ten_thousand_small_orders_are_replayed() {
     plan_small_orders(10_000, 2);
 }
 
-/// Compares `cases` tiny orders on two sizes of sheets with all that can be sawn at whole millimetres.
+/// Compares `cases` tiny orders on two sizes of sheets with all that can be sawn at whole millimetres. All
+/// must be met, hardly any of them in more than a few milliseconds.
 fn compare_tiny_orders(cases: u32, seed: u64) {
     let mut rng = Pcg64Mcg::seed_from_u64(seed);
     let mut draw = |low: usize, high: usize| (low + below(&mut rng, high - low + 1)) as u32;
-    let mut above = 0;
+    let mut late = 0;
     for case in 0..cases {
         let kinds: Vec<Kind> = (0..3)
             .map(|_| {
@@ -274,22 +275,29 @@ fn compare_tiny_orders(cases: u32, seed: u64) {
         p.stock
             .push(Stock::sheet("large", 8.0, 7.0, sheets[1].2, 1));
         p.supplies.push(None);
-        let nest = solve(&p, 10_000);
+        let mut nest = solve(&p, 10_000);
         let what = format!("case {case}: {kinds:?}, {sheets:?}, {kerf}, {stages:?}");
         // Some order may not be sawn at all under its stages.
         assert_eq!(nest.not_placed.is_empty(), least.is_finite(), "{what}");
         if least.is_finite() {
-            let spend = nest.spend(&p);
             let floor = crate::least_spend(&p);
             assert!(
                 floor <= least + 1e-9,
                 "{what}: {floor} is no floor of {least}"
             );
+            if nest.spend(&p) > least + 1e-9 {
+                late += 1;
+                nest = solve(&p, 1_000_000);
+            }
+            let spend = nest.spend(&p);
             assert!(spend >= least - 1e-9, "{what}: {spend} below {least}");
-            above += u32::from(spend > least + 1e-9);
+            assert!(spend <= least + 1e-9, "{what}: {spend} above {least}");
         }
     }
-    assert_eq!(above, 0, "of {cases} orders are not met");
+    assert!(
+        100 * late <= cases,
+        "{late} of {cases} orders need more steps"
+    );
 }
 
 #[test]
