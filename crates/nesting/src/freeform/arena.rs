@@ -5,6 +5,7 @@ use super::field::Fit;
 use super::fill::Sheet;
 use super::nofit::{NoFit, holds};
 use super::region::Item;
+use super::rough::Rough;
 use super::shape::Pose;
 use super::tables::Tables;
 use panelwright_geometry::{Bounds, Point, Vec2};
@@ -59,6 +60,13 @@ pub(super) struct Room {
     pub(super) fit: Arc<Fit>,
 }
 
+/// What keeps two turned shapes apart: for a quick look, near at hand, and for a close one.
+#[derive(Debug, Clone)]
+pub(super) struct Pair {
+    pub(super) rough: Rough,
+    pub(super) whole: Arc<NoFit>,
+}
+
 /// A place considered.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Trial {
@@ -78,11 +86,15 @@ pub(super) struct Arena<'t> {
     pub(super) weights: Vec<f32>,
     /// Pairs that weigh more than at first.
     pub(super) heavy: Vec<(usize, usize)>,
+    /// Overlaps when last measured: two bodies, or one twice for walls.
+    pub(super) conflicts: Vec<(usize, usize, f64)>,
+    /// Which bodies were moved since.
+    pub(super) moved: Vec<bool>,
     /// Place of each turned shape in the tables below; made on first use.
     pub(super) local: Vec<usize>,
     pub(super) locals: usize,
     /// What keeps two turned shapes apart, by the one that moves and the one that stays.
-    pub(super) pairs: Vec<OnceCell<Arc<NoFit>>>,
+    pub(super) pairs: Vec<OnceCell<Pair>>,
     pub(super) rooms: Vec<OnceCell<Option<Room>>>,
 }
 
@@ -103,6 +115,8 @@ impl<'t> Arena<'t> {
             bodies: Vec::new(),
             weights: Vec::new(),
             heavy: Vec::new(),
+            conflicts: Vec::new(),
+            moved: Vec::new(),
             local: vec![usize::MAX; tables.catalogue.turned.len()],
             locals: 0,
             pairs: Vec::new(),
@@ -141,6 +155,7 @@ impl<'t> Arena<'t> {
             );
         }
         arena.index_shapes();
+        arena.moved = vec![true; arena.bodies.len()];
         for body in arena.bodies.len() - added.len()..arena.bodies.len() {
             // Anywhere for a start; the first pass finds the place of least overlap.
             let start = (0..200).find_map(|_| arena.random_trial(body, random, true))?;
@@ -201,9 +216,14 @@ impl<'t> Arena<'t> {
 
     /// What keeps a turned shape (with its place in the tables) away from a body.
     #[inline]
-    pub(super) fn pair(&self, fixed: &Body, moving: usize, local: usize) -> &NoFit {
-        self.pairs[local * self.locals + fixed.local]
-            .get_or_init(|| self.tables.pair(fixed.pose.turned, moving))
+    pub(super) fn pair(&self, fixed: &Body, moving: usize, local: usize) -> &Pair {
+        self.pairs[local * self.locals + fixed.local].get_or_init(|| {
+            let whole = self.tables.pair(fixed.pose.turned, moving);
+            Pair {
+                rough: whole.rough.clone(),
+                whole,
+            }
+        })
     }
 
     /// The bounds of a body, grown by the reach of the gap.
@@ -307,7 +327,7 @@ impl<'t> Arena<'t> {
             return None;
         }
         let there = &self.bodies[other];
-        let border = &self.pair(there, turned, self.local[turned]).border;
+        let border = &self.pair(there, turned, self.local[turned]).whole.border;
         let corner = border
             .get(random.random_range(0..border.len().max(1)))?
             .from;
@@ -317,6 +337,7 @@ impl<'t> Arena<'t> {
     /// Puts a body somewhere else.
     pub(super) fn set(&mut self, body: usize, to: &Trial) {
         let Body { bin, slot, .. } = self.bodies[body];
+        self.moved[body] = true;
         let b = &mut self.bodies[body];
         b.bin = to.bin;
         b.pose = to.pose;

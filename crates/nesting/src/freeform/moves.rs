@@ -13,7 +13,7 @@ use rand_pcg::Pcg64Mcg;
 const RECEIVERS: usize = 3;
 
 /// Passes without progress after which a squeeze is given up.
-const PATIENCE: u32 = 25;
+const PATIENCE: u32 = 12;
 
 /// Rounds in which a sheet is tightened: the last ones take small steps.
 const TIGHTEN_ROUNDS: u32 = 5;

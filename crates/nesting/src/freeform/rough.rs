@@ -3,6 +3,7 @@
 
 use super::convex::Convex;
 use panelwright_geometry::Bounds;
+use std::sync::Arc;
 use wide::f32x4;
 
 /// Areas looked at together.
@@ -19,19 +20,26 @@ struct Planes {
     reach: f32x4,
 }
 
-/// Convex areas, for the sum of how deep a point lies in them.
+/// Four areas: where they are at all, and the end of their half-planes.
+#[derive(Debug, Clone, Copy)]
+struct Group {
+    /// Left, bottom, and right and top turned round: a point is inside when it is beyond all four.
+    bounds: f32x4,
+    end: u32,
+}
+
+/// Convex areas, for the sum of how deep a point lies in them. Cheap to clone.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Rough {
     /// The half-planes, those of one group of areas after those of another.
-    planes: Vec<Planes>,
-    /// By group: the end of its half-planes, and the bounds of its areas: left, bottom, right, top.
-    groups: Vec<(u32, [f32; 4])>,
+    planes: Arc<[Planes]>,
+    groups: Arc<[Group]>,
 }
 
 impl Rough {
     /// Of these areas.
     pub fn new(areas: &[Convex]) -> Self {
-        let mut rough = Self::default();
+        let (mut planes, mut groups) = (Vec::new(), Vec::new());
         // Areas of about as many sides together: little is padded.
         let mut order: Vec<usize> = (0..areas.len()).collect();
         order.sort_by(|&a, &b| {
@@ -60,7 +68,7 @@ impl Rough {
                     y[lane] = plane.normal.y as f32;
                     reach[lane] = (plane.reach - NOISE * large) as f32;
                 }
-                rough.planes.push(Planes {
+                planes.push(Planes {
                     normal_x: f32x4::new(x),
                     normal_y: f32x4::new(y),
                     reach: f32x4::new(reach),
@@ -68,21 +76,22 @@ impl Rough {
             }
             let bounds = group.iter().map(|i| areas[*i].bounds).reduce(Bounds::union);
             let bounds = bounds.map_or([0.0; 4], |b| {
-                [
-                    b.min.x as f32,
-                    b.min.y as f32,
-                    b.max.x as f32,
-                    b.max.y as f32,
-                ]
+                [b.min.x, b.min.y, -b.max.x, -b.max.y].map(|v| v as f32)
             });
-            rough.groups.push((rough.planes.len() as u32, bounds));
+            groups.push(Group {
+                bounds: f32x4::new(bounds),
+                end: planes.len() as u32,
+            });
         }
-        rough
+        Self {
+            planes: planes.into(),
+            groups: groups.into(),
+        }
     }
 
     /// Bytes that it takes.
     pub fn size(&self) -> usize {
-        self.planes.len() * size_of::<Planes>() + self.groups.len() * size_of::<(u32, [f32; 4])>()
+        size_of_val(&*self.planes) + size_of_val(&*self.groups)
     }
 
     /// Number of areas, rounded up.
@@ -94,11 +103,12 @@ impl Rough {
     #[inline]
     pub fn depth_sum(&self, x: f32, y: f32) -> f32 {
         let (px, py) = (f32x4::splat(x), f32x4::splat(y));
+        let place = f32x4::new([x, y, -x, -y]);
         let mut sum = f32x4::ZERO;
         let mut begin = 0;
-        for &(end, bounds) in &self.groups {
-            let end = end as usize;
-            if x > bounds[0] && y > bounds[1] && x < bounds[2] && y < bounds[3] {
+        for group in &*self.groups {
+            let end = group.end as usize;
+            if place.simd_gt(group.bounds).all() {
                 let mut depth = f32x4::splat(f32::MAX);
                 for plane in &self.planes[begin..end] {
                     let inside = plane.reach - plane.normal_x * px - plane.normal_y * py;

@@ -158,7 +158,8 @@ impl Arena<'_> {
                         if slot > k {
                             let j = bin.bodies[slot];
                             let b = &self.bodies[j];
-                            near.push((i, j, self.pair(&self.bodies[i], b.pose.turned, b.local)));
+                            let pair = self.pair(&self.bodies[i], b.pose.turned, b.local);
+                            near.push((i, j, &*pair.whole));
                         }
                         true
                     });
@@ -235,7 +236,7 @@ impl Arena<'_> {
                 bin.boxes.meeting(bin.boxes.get(k), |slot| {
                     if slot > k {
                         let b = &self.bodies[bin.bodies[slot]];
-                        let nofit = self.pair(a, b.pose.turned, b.local);
+                        let nofit = &self.pair(a, b.pose.turned, b.local).whole;
                         total += nofit.depth_sum(Point::default() + (b.at - a.at), &mut looks);
                     }
                     true

@@ -7,7 +7,7 @@ use super::construct::Recipe;
 use super::fill::{Sheet, Taste, fill};
 use super::nesting::Nesting;
 use super::region::Pull;
-use super::squash::{Along, Squash};
+use super::squash::{Along, EXPLORE_SHARE, Squash};
 use super::tables::Tables;
 use super::work::{Watch, Work};
 use crate::{
@@ -210,6 +210,17 @@ fn shortened(
             return (best.1, shortest);
         }
         let round = (budget.steps / (LEAST_ROUNDS * STREAMS as u64)).clamp(1, ROUND_STEPS);
+        if done >= EXPLORE_SHARE
+            && let Some(leader) = streams
+                .iter()
+                .map(|(squash, _)| squash)
+                .min_by(|a, b| a.length().total_cmp(&b.length()))
+                .map(Squash::at_best)
+        {
+            for (squash, _) in &mut streams {
+                squash.take_over(&leader);
+            }
+        }
         streams.par_iter_mut().for_each(|(squash, random)| {
             squash.run(done, best.0, random, watch, &mut Work::of_steps(round));
         });
