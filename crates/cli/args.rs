@@ -23,6 +23,8 @@ pub enum Command {
     Check(CheckArgs),
     /// Nest an order and write cut files and reports
     Nest(NestArgs),
+    /// What an order costs, by material and quantity: every cell nested
+    Estimate(EstimateArgs),
     /// Record that a nest was cut: stock leaves, offcuts enter the rack
     Book(BookArgs),
     /// The remnants and sheets in stock: list, add, show, retire, stock, bookings
@@ -101,6 +103,61 @@ pub struct NestArgs {
     /// Print the totals as JSON
     #[arg(long)]
     pub json: bool,
+}
+
+/// `panelwright estimate`
+#[derive(Debug, Args)]
+#[command(
+    after_help = "The kits of the order in their proportion are one; single parts are left out. Without \
+    --quantities the order is estimated as it stands.\n\n\
+    What-ifs, several with commas between: price:SHEET=AMOUNT, without:SHEET, \
+    sheet:MATERIAL=LENGTHxWIDTH@PRICE, machine:router=laser, role:ROLE=MATERIAL, no-remnants, no-offcuts\n\n\
+    Examples:\n  panelwright estimate demo-data/cabinet-order.json --quantities 1,5,10,25\n  \
+    panelwright estimate demo-data/cabinet-order.json --quantities 1-12 --out quote\n  \
+    panelwright estimate demo-data/cabinet-order.json --what-if price:composite-2440x1220=70"
+)]
+pub struct EstimateArgs {
+    /// Order file (JSON)
+    pub order: PathBuf,
+    /// Quantities, such as 1,5,10,25 or 1-12 or 10-100/10
+    #[arg(long, value_name = "LIST")]
+    pub quantities: Option<String>,
+    /// Also try this material in this role; may be repeated. Those under 'alternatives' in the order
+    /// are tried in any case
+    #[arg(long, value_name = "ROLE=MATERIAL")]
+    pub swap: Vec<String>,
+    /// Compare with the order changed like this, line by line; may be repeated
+    #[arg(long, value_name = "CHANGES")]
+    pub what_if: Vec<String>,
+    /// Folder for the estimate as HTML, text, CSV and JSON, and the layouts of every cell
+    #[arg(long, value_name = "FOLDER")]
+    pub out: Option<PathBuf>,
+    /// Seed of every random choice
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// How long to search for each nest, of which a cell takes several: 1 is about a second of work on one core
+    #[arg(
+        long,
+        default_value_t = 0.2,
+        value_name = "N",
+        allow_negative_numbers = true
+    )]
+    pub effort: f64,
+    /// Threads to use [default: one per core]
+    #[arg(long, value_name = "N")]
+    pub threads: Option<usize>,
+    /// Rack file to use instead of the one the shop file names
+    #[arg(long, value_name = "FILE")]
+    pub rack: Option<PathBuf>,
+    /// Print every line of every quantity
+    #[arg(long)]
+    pub lines: bool,
+    /// Print JSON
+    #[arg(long)]
+    pub json: bool,
+    /// Print CSV, one line for each amount
+    #[arg(long, conflicts_with = "json")]
+    pub csv: bool,
 }
 
 /// `panelwright book`

@@ -12,6 +12,8 @@ pub use panelwright_nesting as nesting;
 pub mod args;
 mod check_command;
 pub mod cut_plan;
+pub mod estimate;
+mod estimate_command;
 mod failure;
 pub mod given;
 pub mod input;
@@ -56,6 +58,7 @@ pub fn run(cli: &Cli, cancel: &AtomicBool) -> Result<u8> {
             };
             (nest_command::answer(args, &outcome), code)
         }
+        Command::Estimate(args) => estimate_command::run(args, cancel)?,
         Command::Book(args) => (rack_command::book(args)?, DONE),
         Command::Rack(args) => (rack_command::rack(args)?, DONE),
     };

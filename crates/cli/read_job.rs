@@ -74,13 +74,49 @@ pub fn shop_from_list(file: &ShopFile, path: &Path) -> Result<Shop> {
     })
 }
 
+/// What is changed in the files after they are read, and before they are checked against each other: to ask
+/// what an order would be like otherwise.
+pub struct Revision<'a> {
+    /// Changes the order.
+    pub order: &'a dyn Fn(&mut OrderFile),
+    /// Changes the shop with its rack; lengths in millimetres.
+    pub shop: &'a dyn Fn(&mut Shop),
+    /// Changes each kit.
+    pub kit: &'a dyn Fn(&mut KitFile),
+}
+
+impl Revision<'_> {
+    /// Changes nothing.
+    #[must_use]
+    pub fn none() -> Self {
+        Self {
+            order: &|_| {},
+            shop: &|_| {},
+            kit: &|_| {},
+        }
+    }
+}
+
 impl Job {
     /// Reads an order with its shop, kits, drawings and remnants.
     ///
     /// # Errors
     /// The first thing wrong, with file, place, value and what to do. Nothing is written.
     pub fn read(path: &Path, options: &ReadJobOptions) -> Result<Self> {
-        let order: OrderFile = json(path, "panelwright-order-1")?;
+        Self::read_revised(path, options, &Revision::none())
+    }
+
+    /// [`Job::read`] with changes.
+    ///
+    /// # Errors
+    /// As for [`Job::read`], of the files as changed.
+    pub fn read_revised(
+        path: &Path,
+        options: &ReadJobOptions,
+        revision: &Revision,
+    ) -> Result<Self> {
+        let mut order: OrderFile = json(path, "panelwright-order-1")?;
+        (revision.order)(&mut order);
         let check = Checker { file: path };
         if order.kits.is_empty() && order.parts.is_empty() {
             let advice = "add a line to 'kits' or to 'parts'";
@@ -90,7 +126,8 @@ impl Job {
                 advice,
             ));
         }
-        let (shop, notes) = read_shop(&beside(path, &order.shop), options.rack.as_deref())?;
+        let (mut shop, notes) = read_shop(&beside(path, &order.shop), options.rack.as_deref())?;
+        (revision.shop)(&mut shop);
         let names: Vec<&str> = shop.materials.iter().map(|m| m.name.as_str()).collect();
         for (role, material) in &order.roles {
             if !names.contains(&material.as_str()) {
@@ -101,7 +138,27 @@ impl Job {
                 ));
             }
         }
+        let alternatives = order.alternatives.iter();
+        for (role, material) in alternatives.flat_map(|(r, all)| all.iter().map(move |m| (r, m))) {
+            if !order.roles.contains_key(role) {
+                let roles: Vec<&str> = order.roles.keys().map(String::as_str).collect();
+                let what = format!("no material fills the role '{role}' in 'roles'");
+                return Err(check.fail(
+                    format!("alternatives.{role}"),
+                    what,
+                    suggestion(role, &roles),
+                ));
+            }
+            if !names.contains(&material.as_str()) {
+                return Err(check.fail(
+                    format!("alternatives.{role}"),
+                    format!("no material is called '{material}'"),
+                    suggestion(material, &names),
+                ));
+            }
+        }
         let mut reader = ItemReader {
+            change_kit: revision.kit,
             order: &order,
             order_path: path,
             shop: &shop,
@@ -165,6 +222,7 @@ type Kit = std::rc::Rc<(PathBuf, KitFile)>;
 
 /// Collects the items of an order; every kit file and drawing is read once.
 struct ItemReader<'a> {
+    change_kit: &'a dyn Fn(&mut KitFile),
     order: &'a OrderFile,
     order_path: &'a Path,
     shop: &'a Shop,
@@ -182,7 +240,7 @@ impl ItemReader<'_> {
         if let Some(kit) = self.kits.get(&path) {
             return Ok(kit.clone());
         }
-        let file: KitFile = json(&path, "panelwright-kit-1").map_err(|failure| Failure {
+        let mut file: KitFile = json(&path, "panelwright-kit-1").map_err(|failure| Failure {
             // A missing kit is best understood where it is asked for.
             advice: match path.exists() {
                 true => failure.advice,
@@ -190,6 +248,7 @@ impl ItemReader<'_> {
             },
             ..failure
         })?;
+        (self.change_kit)(&mut file);
         let check = Checker { file: &path };
         check.unique("parts", file.parts.iter().map(|p| p.part.as_str()))?;
         for (i, part) in file.parts.iter().enumerate() {

@@ -1,6 +1,7 @@
 //! Input files as they are written. [`crate::job`] is what becomes of them.
 
 mod check;
+mod costing;
 mod feature;
 mod kit;
 mod order;
@@ -10,6 +11,7 @@ mod shape;
 mod shop;
 
 pub use check::{Checker, ShopParts, shop_parts};
+pub use costing::{Buying, Costing, Cutting, MachineCosting, MaterialCosting};
 pub use feature::{Edge, Feature, Rectangle};
 pub use kit::{GrainWord, KitFile, KitPart, Route, TurnWord};
 pub use order::{KitLine, OrderFile, PartLine};

@@ -25,6 +25,9 @@ pub struct OrderFile {
     /// Which material fills which role.
     #[serde(default)]
     pub roles: BTreeMap<String, String>,
+    /// Other materials that an estimate tries for a role, each in place of the one in `roles`.
+    #[serde(default)]
+    pub alternatives: BTreeMap<String, Vec<String>>,
 }
 
 /// So many of a kit.

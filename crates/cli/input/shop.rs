@@ -25,6 +25,9 @@ pub struct ShopFile {
     /// Labour rates.
     #[serde(default)]
     pub labour: Option<Labour>,
+    /// What estimates work out money and time with.
+    #[serde(default)]
+    pub costing: super::Costing,
     /// A readable list of remnants, relative to this file; read until the rack file exists.
     #[serde(default)]
     pub remnants: Option<String>,

@@ -7,12 +7,12 @@ mod caution;
 mod figures;
 mod html;
 mod label;
-mod number;
+pub(crate) mod number;
 mod path_data;
 mod picture;
 #[cfg(test)]
 mod sample;
-mod text;
+pub(crate) mod text;
 mod wording;
 
 pub use caution::{Caution, cautions};

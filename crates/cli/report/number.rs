@@ -16,7 +16,7 @@ fn fixed(value: f64, decimals: usize) -> String {
 }
 
 /// `value` with at most so many decimals, trailing zeros left off.
-pub(super) fn short(value: f64, decimals: usize) -> String {
+pub(crate) fn short(value: f64, decimals: usize) -> String {
     let text = fixed(value, decimals);
     if text.contains('.') {
         text.trim_end_matches('0').trim_end_matches('.').to_owned()
@@ -41,7 +41,7 @@ pub(super) fn area(mm2: f64) -> String {
 }
 
 /// A mass in kilograms, to a tenth; a light part shows its grams.
-pub(super) fn mass(kg: f64) -> String {
+pub(crate) fn mass(kg: f64) -> String {
     if kg.abs() < 0.95 {
         fixed(kg, 2)
     } else {
@@ -50,7 +50,7 @@ pub(super) fn mass(kg: f64) -> String {
 }
 
 /// A share as a percentage, to a tenth.
-pub(super) fn percent(share: f64) -> String {
+pub(crate) fn percent(share: f64) -> String {
     if share.is_finite() {
         format!("{} %", fixed(share * 100.0, 1))
     } else {
@@ -104,13 +104,13 @@ pub(super) fn ranges(copies: &[u32]) -> String {
 }
 
 /// A word in the number that `count` asks for.
-pub(super) fn plural<'a>(count: usize, one: &'a str, many: &'a str) -> &'a str {
+pub(crate) fn plural<'a>(count: usize, one: &'a str, many: &'a str) -> &'a str {
     if count == 1 { one } else { many }
 }
 
 /// A name from a file, fit for one line: control characters and marks that turn the direction of
 /// writing become spaces.
-pub(super) fn plain(name: &str) -> String {
+pub(crate) fn plain(name: &str) -> String {
     let odd = |c: char| {
         c.is_control()
             || matches!(

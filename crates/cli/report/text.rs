@@ -350,28 +350,33 @@ const NUMBERS: &str = "Sheet no.";
 
 /// Lines of at most [`WIDTH`] columns.
 #[derive(Debug, Default)]
-struct Page {
+pub(crate) struct Page {
     text: String,
 }
 
 impl Page {
-    fn blank(&mut self) {
+    /// What was written.
+    pub(crate) fn into_text(self) -> String {
+        self.text
+    }
+
+    pub(crate) fn blank(&mut self) {
         self.text.push('\n');
     }
 
-    fn rule(&mut self, with: char) {
+    pub(crate) fn rule(&mut self, with: char) {
         self.text.extend(std::iter::repeat_n(with, WIDTH));
         self.blank();
     }
 
-    fn heading(&mut self, words: &str) {
+    pub(crate) fn heading(&mut self, words: &str) {
         self.blank();
         self.wrapped(words, "", "");
         self.rule('-');
     }
 
     /// Words broken into lines, the first after `first` and the others after `next`.
-    fn wrapped(&mut self, words: &str, first: &str, next: &str) {
+    pub(crate) fn wrapped(&mut self, words: &str, first: &str, next: &str) {
         let mut line = first.to_owned();
         let mut empty = true;
         for word in plain(words).split(' ') {
@@ -397,7 +402,7 @@ impl Page {
     }
 
     /// Rows under a header (none when empty); the columns in `right` are set to the right.
-    fn table(&mut self, header: &[&str], rows: Vec<Vec<String>>, right: &[usize]) {
+    pub(crate) fn table(&mut self, header: &[&str], rows: Vec<Vec<String>>, right: &[usize]) {
         let mut table = Table::new();
         table
             .load_style(presets::NOTHING)

@@ -1,0 +1,115 @@
+//! Unit cost against quantity: where it rises, why, and which quantities are best.
+
+use super::cells::{Answer, Cell};
+use super::money::Money;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// From one quantity to the next one asked for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Step {
+    /// The smaller quantity.
+    pub from: u32,
+    /// The larger one.
+    pub to: u32,
+    /// By how much the unit cost changes.
+    pub change: Money,
+    /// What each of the additional ones costs.
+    pub each_more: Money,
+    /// Sheets taken more or fewer, by identity.
+    pub sheets: BTreeMap<String, i64>,
+    /// Remnants that the smaller quantity had for its fewer ones, and the larger one has not more of.
+    pub remnants_used_up: bool,
+}
+
+impl Step {
+    /// Whether the unit cost rises.
+    #[must_use]
+    pub fn rises(&self) -> bool {
+        self.change > Money::ZERO
+    }
+
+    /// What the step is made of, in words.
+    #[must_use]
+    pub fn words(&self) -> String {
+        let sheets = self.sheets.iter().filter(|(_, n)| **n != 0);
+        let mut words: Vec<String> = sheets
+            .map(|(id, n)| format!("{} {} {id}", n.abs(), if *n > 0 { "more" } else { "fewer" }))
+            .collect();
+        if self.remnants_used_up {
+            words.push("the remnants that help are used up".to_owned());
+        }
+        if words.is_empty() {
+            words.push("the same sheets".to_owned());
+        }
+        words.join(", ")
+    }
+}
+
+/// The steps of a row, with the rack.
+#[must_use]
+pub fn steps(cells: &[Cell], decimals: u32) -> Vec<Step> {
+    cells
+        .windows(2)
+        .map(|pair| {
+            let (a, b) = (&pair[0], &pair[1]);
+            let counts = |answer: &Answer| {
+                let mut counts: BTreeMap<String, i64> = BTreeMap::new();
+                for (id, (n, _)) in answer.work.values().flat_map(|w| &w.sheets) {
+                    *counts.entry(id.clone()).or_default() += i64::from(*n);
+                }
+                counts
+            };
+            let (before, mut sheets) = (counts(&a.rack), counts(&b.rack));
+            for (id, n) in before {
+                *sheets.entry(id).or_default() -= n;
+            }
+            sheets.retain(|_, n| *n != 0);
+            let remnants = |answer: &Answer| -> BTreeSet<String> {
+                answer
+                    .work
+                    .values()
+                    .flat_map(|w| w.remnants.keys().cloned())
+                    .collect()
+            };
+            let (had, has) = (remnants(&a.rack), remnants(&b.rack));
+            let more = b.rack.total() - a.rack.total();
+            let unit = |cell: &Cell| cell.rack.total().part(cell.quantity);
+            Step {
+                from: a.quantity,
+                to: b.quantity,
+                change: (unit(b) - unit(a)).rounded(decimals),
+                each_more: more.part(b.quantity - a.quantity).rounded(decimals),
+                sheets,
+                // Less than a remnant more for each one more.
+                remnants_used_up: !had.is_empty()
+                    && has.len() * (a.quantity as usize) < had.len() * (b.quantity as usize),
+            }
+        })
+        .collect()
+}
+
+/// Quantities with a lower unit cost than every smaller one asked for and than the next larger one: the last
+/// before a step up. The largest counts when it is the lowest of all.
+#[must_use]
+pub fn best_quantities(cells: &[Cell]) -> Vec<u32> {
+    let unit = |cell: &Cell| cell.rack.total().part(cell.quantity);
+    let mut best = Vec::new();
+    let mut least: Option<Money> = None;
+    for (i, cell) in cells.iter().enumerate() {
+        let this = unit(cell);
+        if least.is_none_or(|least| this < least) {
+            least = Some(this);
+            if cells.get(i + 1).is_none_or(|next| unit(next) > this) {
+                best.push(cell.quantity);
+            }
+        }
+    }
+    best
+}
+
+/// Quantities whose cost is that of a larger one: what is over goes to stock.
+#[must_use]
+pub fn made_as_more(cells: &[Cell]) -> Vec<(u32, u32)> {
+    let more = cells.iter().filter(|c| c.rack.made > c.quantity);
+    more.map(|c| (c.quantity, c.rack.made)).collect()
+}

@@ -1,0 +1,169 @@
+//! `panelwright estimate`: reads what was asked, estimates, prints.
+
+use crate::args::EstimateArgs;
+use crate::estimate::cells::Effort;
+use crate::estimate::choice::{Swap, WhatIf};
+use crate::estimate::{Estimate, Question, text};
+use crate::read_job::ReadJobOptions;
+use crate::{DONE, Failure, LEFT_OVER, Result};
+use indicatif::{ProgressBar, ProgressStyle};
+use std::io::IsTerminal;
+use std::sync::atomic::AtomicBool;
+
+/// Steps of [`panelwright_nesting::Budget`] for an effort of 1.
+const STEPS_PER_EFFORT: f64 = 1_000_000.0;
+
+/// More is a slip of the finger.
+const MOST_EFFORT: f64 = 1e6;
+
+/// More threads than this only get in each other's way.
+const MOST_THREADS: usize = 256;
+
+/// A longer list would take days.
+const MOST_QUANTITIES: usize = 500;
+
+/// Larger quantities are another kind of work.
+const MOST_QUANTITY: u32 = 100_000;
+
+/// Runs `panelwright estimate`; returns what to print and the exit code.
+///
+/// # Errors
+/// Bad input, a folder that cannot be written. Nothing is written then.
+pub fn run(args: &EstimateArgs, cancel: &AtomicBool) -> Result<(String, u8)> {
+    let question = question(args)?;
+    let options = ReadJobOptions {
+        rack: args.rack.clone(),
+    };
+    let bar = (!args.json && !args.csv && std::io::stderr().is_terminal()).then(bar);
+    let tell = |done: usize, of: usize| {
+        if let Some(bar) = &bar {
+            bar.set_length(of as u64);
+            bar.set_position(done as u64);
+        }
+    };
+    let work = || Estimate::of(&args.order, &options, &question, cancel, &tell);
+    let estimate = match args.threads {
+        None => work(),
+        Some(threads) if (1..=MOST_THREADS).contains(&threads) => rayon::ThreadPoolBuilder::new()
+            .num_threads(threads)
+            .build()
+            .map_err(|e| Failure::new("--threads", e.to_string(), "give a smaller number"))?
+            .install(work),
+        Some(threads) => {
+            let what = format!("the number of threads is {threads}");
+            Err(Failure::new("--threads", what, "give 1 to 256"))
+        }
+    };
+    if let Some(bar) = &bar {
+        bar.finish_and_clear();
+    }
+    let estimate = estimate?;
+    let refused = estimate.choices.iter().any(|c| c.found.is_err());
+    let code = if refused { LEFT_OVER } else { DONE };
+    let said = match args.lines {
+        true => text::text(&estimate),
+        false => text::summary(&estimate),
+    };
+    Ok((said, code))
+}
+
+fn question(args: &EstimateArgs) -> Result<Question> {
+    if !(args.effort > 0.0 && args.effort <= MOST_EFFORT) {
+        let what = format!("the effort is {}", args.effort);
+        return Err(Failure::new(
+            "--effort",
+            what,
+            "give a number above 0, up to a million",
+        ));
+    }
+    let swaps = args.swap.iter().map(|text| match text.split_once('=') {
+        Some((role, material)) => Ok(Swap {
+            role: role.to_owned(),
+            material: material.to_owned(),
+        }),
+        None => {
+            let what = format!("'{text}' has no '='");
+            Err(Failure::new(
+                "--swap",
+                what,
+                "give ROLE=MATERIAL, such as body=acrylic-6",
+            ))
+        }
+    });
+    Ok(Question {
+        quantities: args.quantities.as_deref().map(quantities).transpose()?,
+        swaps: swaps.collect::<Result<_>>()?,
+        what_ifs: args
+            .what_if
+            .iter()
+            .map(|t| WhatIf::parse(t))
+            .collect::<Result<_>>()?,
+        effort: Effort {
+            seed: args.seed,
+            steps: (args.effort * STEPS_PER_EFFORT).max(1.0) as u64,
+        },
+    })
+}
+
+/// A list of quantities, `1,5,10` or `1-12` or `10-100/10`, in rising order and each once.
+fn quantities(text: &str) -> Result<Vec<u32>> {
+    let fail = |what: String| {
+        let advice = "give numbers from 1 to 100000, such as 1,5,10,25 or 1-12 or 10-100/10";
+        Failure::new("--quantities", what, advice)
+    };
+    let number = |text: &str| {
+        let value = text.trim().parse::<u32>().ok();
+        let value = value.filter(|v| (1..=MOST_QUANTITY).contains(v));
+        value.ok_or_else(|| fail(format!("'{text}' is no quantity")))
+    };
+    let mut all = Vec::new();
+    for part in text.split(',') {
+        let (range, by) = match part.split_once('/') {
+            Some((range, by)) => (range, number(by)?),
+            None => (part, 1),
+        };
+        match range.split_once('-') {
+            Some((from, to)) => {
+                let (from, to) = (number(from)?, number(to)?);
+                if from > to {
+                    return Err(fail(format!("'{part}' runs backwards")));
+                }
+                all.extend((from..=to).step_by(by as usize).take(MOST_QUANTITIES + 1));
+            }
+            None => all.push(number(range)?),
+        }
+    }
+    all.sort_unstable();
+    all.dedup();
+    if all.len() > MOST_QUANTITIES {
+        return Err(fail(format!(
+            "the list has more than {MOST_QUANTITIES} quantities"
+        )));
+    }
+    Ok(all)
+}
+
+fn bar() -> ProgressBar {
+    let style = ProgressStyle::with_template("estimating {wide_bar} {pos} of {len} nests")
+        .unwrap_or_else(|_| ProgressStyle::default_bar());
+    ProgressBar::new(1).with_style(style)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lists_of_quantities() {
+        assert_eq!(quantities("25,1,5,10,5").expect("a list"), [1, 5, 10, 25]);
+        assert_eq!(
+            quantities("1-4,10-30/10").expect("a list"),
+            [1, 2, 3, 4, 10, 20, 30]
+        );
+        for bad in [
+            "", "0", "a", "5-1", "1-9/0", "-3", "1,,2", "1000000", "1-100000",
+        ] {
+            assert!(quantities(bad).is_err(), "{bad}");
+        }
+    }
+}
