@@ -6,6 +6,8 @@ mod util;
 mod bad_input;
 // The rack over weeks: booking, undoing, adding, retiring.
 mod booking;
+// What an order costs, by material and quantity.
+mod estimate;
 // Pinned parts, areas kept clear, nests taken up again.
 mod hand_work;
 // Kits: complete early, from one lot, by priority.

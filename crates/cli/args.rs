@@ -129,6 +129,15 @@ pub struct EstimateArgs {
     /// Compare with the order changed like this, line by line; may be repeated
     #[arg(long, value_name = "CHANGES")]
     pub what_if: Vec<String>,
+    /// Instead tell what this nest.json of the order costs, booked or not: the same lines at the same rates
+    #[arg(long, value_name = "NEST.JSON", conflicts_with_all = ["quantities", "swap", "what_if", "out", "csv"])]
+    pub nest: Option<PathBuf>,
+    /// Instead list what to buy for the order, and for those given with --also, as they stand
+    #[arg(long, conflicts_with_all = ["quantities", "swap", "what_if", "out", "csv", "nest"])]
+    pub buy: bool,
+    /// One more order for the buying list; may be repeated
+    #[arg(long, value_name = "ORDER", requires = "buy")]
+    pub also: Vec<PathBuf>,
     /// Folder for the estimate as HTML, text, CSV and JSON, and the layouts of every cell
     #[arg(long, value_name = "FOLDER")]
     pub out: Option<PathBuf>,
@@ -149,6 +158,9 @@ pub struct EstimateArgs {
     /// Rack file to use instead of the one the shop file names
     #[arg(long, value_name = "FILE")]
     pub rack: Option<PathBuf>,
+    /// Rule that shares the cost over the parts, in the files and in JSON
+    #[arg(long, value_enum, default_value = "area")]
+    pub shares: crate::estimate::share::ShareRule,
     /// Print every line of every quantity
     #[arg(long)]
     pub lines: bool,

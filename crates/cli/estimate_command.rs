@@ -1,13 +1,18 @@
 //! `panelwright estimate`: reads what was asked, estimates, prints.
 
 use crate::args::EstimateArgs;
+use crate::estimate::booked::Booked;
+use crate::estimate::buying::BuyingList;
 use crate::estimate::cells::Effort;
 use crate::estimate::choice::{Swap, WhatIf};
-use crate::estimate::{Estimate, Question, text};
+use crate::estimate::share::ShareRule;
+use crate::estimate::{Estimate, Question, export, html, layouts, text};
 use crate::read_job::ReadJobOptions;
-use crate::{DONE, Failure, LEFT_OVER, Result};
+use crate::write::{OutFolder, nest_json};
+use crate::{DONE, Failure, LEFT_OVER, Result, report};
 use indicatif::{ProgressBar, ProgressStyle};
 use std::io::IsTerminal;
+use std::path::Path;
 use std::sync::atomic::AtomicBool;
 
 /// Steps of [`panelwright_nesting::Budget`] for an effort of 1.
@@ -30,7 +35,33 @@ const MOST_QUANTITY: u32 = 100_000;
 /// # Errors
 /// Bad input, a folder that cannot be written. Nothing is written then.
 pub fn run(args: &EstimateArgs, cancel: &AtomicBool) -> Result<(String, u8)> {
+    if let Some(nest) = &args.nest {
+        let options = ReadJobOptions {
+            rack: args.rack.clone(),
+        };
+        let booked = Booked::of(nest, &args.order, &options)?;
+        let said = if args.json {
+            booked.json()
+        } else {
+            booked.text()
+        };
+        return Ok((said, DONE));
+    }
     let question = question(args)?;
+    if args.buy {
+        let orders: Vec<_> = std::iter::once(&args.order)
+            .chain(&args.also)
+            .cloned()
+            .collect();
+        let options = ReadJobOptions {
+            rack: args.rack.clone(),
+        };
+        let list = BuyingList::of(&orders, &options, question.effort, cancel)?;
+        let said = if args.json { list.json() } else { list.text() };
+        return Ok((said, DONE));
+    }
+    // Before the nests, so that nobody waits for a result that cannot be stored.
+    let folder = args.out.as_deref().map(out_folder).transpose()?;
     let options = ReadJobOptions {
         rack: args.rack.clone(),
     };
@@ -60,11 +91,65 @@ pub fn run(args: &EstimateArgs, cancel: &AtomicBool) -> Result<(String, u8)> {
     let estimate = estimate?;
     let refused = estimate.choices.iter().any(|c| c.found.is_err());
     let code = if refused { LEFT_OVER } else { DONE };
-    let said = match args.lines {
-        true => text::text(&estimate),
-        false => text::summary(&estimate),
+    if let Some(folder) = folder {
+        folder.commit(files(&estimate, args.shares)?)?;
+    }
+    let said = match () {
+        () if args.json => export::json(&estimate, args.shares),
+        () if args.csv => export::csv(&estimate)?,
+        () if args.lines => text::text(&estimate),
+        () => text::summary(&estimate),
     };
     Ok((said, code))
+}
+
+/// The out folder, before anything is nested. One with a nest in it is refused: its files would be taken for
+/// those of an earlier run.
+fn out_folder(path: &Path) -> Result<OutFolder> {
+    if path.join("nest.json").exists() {
+        return Err(Failure::new(
+            path.join("nest.json").display().to_string(),
+            "there is a nest in the folder, and an estimate would replace it",
+            "name another folder",
+        ));
+    }
+    OutFolder::prepare(path)
+}
+
+/// Every file of an estimate: names relative to the out folder, and contents.
+fn files(estimate: &Estimate, shares: ShareRule) -> Result<Vec<(String, Vec<u8>)>> {
+    let mut files = vec![
+        (
+            "estimate.html".to_owned(),
+            html::html(estimate, shares, true)?.into_bytes(),
+        ),
+        ("estimate.txt".to_owned(), text::text(estimate).into_bytes()),
+        (
+            "estimate.csv".to_owned(),
+            export::csv(estimate)?.into_bytes(),
+        ),
+        (
+            "estimate.json".to_owned(),
+            export::json(estimate, shares).into_bytes(),
+        ),
+    ];
+    for (i, choice) in estimate.choices.iter().enumerate() {
+        let Ok((job, cells)) = &choice.found else {
+            continue;
+        };
+        for cell in cells {
+            let made = estimate.one.job(job, cell.rack.made, None, None);
+            let plan = layouts::plan(&cell.rack, &made, estimate.effort.seed);
+            let folder = html::cell_folder(i, cell.quantity);
+            let nest = nest_json::to_string(&nest_json::record(&plan, &made))?;
+            files.push((
+                format!("{folder}/report.html"),
+                report::html(&plan, &made)?.into_bytes(),
+            ));
+            files.push((format!("{folder}/nest.json"), nest.into_bytes()));
+        }
+    }
+    Ok(files)
 }
 
 fn question(args: &EstimateArgs) -> Result<Question> {

@@ -5,12 +5,16 @@
 //! that costs, line by line in exact [`money`]), [`curve`] (steps and best quantities), [`table`] (what is
 //! said, as text, CSV, JSON and HTML).
 
+pub mod booked;
+pub mod buying;
+pub mod cautions;
 pub mod cells;
 pub mod chart;
 pub mod choice;
 pub mod cost;
 pub mod curve;
 pub mod export;
+pub mod html;
 pub mod layouts;
 pub mod lifting;
 pub mod money;
@@ -110,6 +114,9 @@ impl Estimate {
         let quantities = question.quantities.clone().unwrap_or_else(|| vec![1]);
         refuse_too_many(&as_it_is, &one, &quantities)?;
         let swaps = swaps(&file, &as_it_is, &question.swaps)?;
+        for what_if in &question.what_ifs {
+            what_if.check(&as_it_is)?;
+        }
         let mut labels = vec![(base_label(&file, &swaps), None)];
         labels.extend(swaps.iter().map(|s| (s.material.clone(), Some(s.clone()))));
         let jobs: Vec<_> = labels
@@ -141,7 +148,6 @@ impl Estimate {
             .what_ifs
             .iter()
             .map(|what_if| {
-                what_if.check(&as_it_is)?;
                 let jobs = [choice::read(order, options, None, Some(what_if))];
                 let effort = question.effort;
                 let mut found =

@@ -2,9 +2,9 @@
 
 use super::curve::{Step, best_quantities, made_as_more, steps};
 use super::money::Money;
-use super::table::{Row, lines_of, masses, placeholders, rows};
+use super::table::{Masses, Row, lines_of, masses, placeholders, rows};
 use super::{Estimate, Estimated};
-use crate::report::number::{mass, percent, plain, short};
+use crate::report::number::{mass, percent, plain, plural, short};
 use crate::report::text::Page;
 
 /// Quantities that stand side by side.
@@ -23,6 +23,13 @@ pub fn text(estimate: &Estimate) -> String {
         differences(&mut page, estimate, &what_if.text, changed);
     }
     basis(&mut page, estimate);
+    page.heading("Cautions");
+    for caution in super::cautions::cautions(estimate) {
+        page.wrapped(&format!("{}:", caution.about), "", "");
+        for line in &caution.lines {
+            page.wrapped(line, "  - ", "    ");
+        }
+    }
     page.into_text()
 }
 
@@ -54,9 +61,9 @@ fn head(page: &mut Page, estimate: &Estimate) {
 }
 
 /// Quantities as they are headed.
-fn heads(estimate: &Estimate, quantities: &[u32]) -> Vec<String> {
+pub(super) fn heads(estimate: &Estimate) -> Vec<String> {
+    let quantities = estimate.quantities.iter();
     quantities
-        .iter()
         .map(|q| match estimate.one.whole_order {
             true => "the order".to_owned(),
             false => q.to_string(),
@@ -66,7 +73,7 @@ fn heads(estimate: &Estimate, quantities: &[u32]) -> Vec<String> {
 
 /// A table with a row for each of the names and a column for each quantity, in blocks that fit the page.
 fn by_quantity(page: &mut Page, estimate: &Estimate, first: &str, lines: &[(String, Vec<String>)]) {
-    let heads = heads(estimate, &estimate.quantities);
+    let heads = heads(estimate);
     let count = heads.len();
     for from in (0..count).step_by(COLUMNS) {
         let to = (from + COLUMNS).min(count);
@@ -161,18 +168,27 @@ fn stock(page: &mut Page, choice: &Estimated, rows: &[Row]) {
     }
     page.heading(&format!("Taken: {}", choice.label));
     for row in rows {
-        let mut words: Vec<String> = row
-            .sheets
-            .iter()
-            .map(|(id, n)| format!("{n} x {}", plain(id)))
-            .collect();
+        let mut words = sheet_words(row);
         if !row.remnants.is_empty() {
             let remnants: Vec<&str> = row.remnants.iter().map(String::as_str).collect();
-            words.push(format!("remnants {}", remnants.join(" ")));
+            words += &format!(
+                "{}remnants {}",
+                if words.is_empty() { "" } else { ", " },
+                remnants.join(" ")
+            );
         }
         let first = format!("{:>5}  ", row.quantity);
-        page.wrapped(&words.join(", "), &first, "       ");
+        page.wrapped(&words, &first, "       ");
     }
+}
+
+/// Sheets taken, as `3 x A, 1 x B`.
+pub(super) fn sheet_words(row: &Row) -> String {
+    let sheets = row.sheets.iter();
+    let words: Vec<String> = sheets
+        .map(|(id, n)| format!("{n} x {}", plain(id)))
+        .collect();
+    words.join(", ")
 }
 
 /// Lines, steps, masses of one choice.
@@ -202,8 +218,22 @@ fn details(page: &mut Page, estimate: &Estimate, choice: &Estimated) {
     }
     by_quantity(page, estimate, "Line", &lines);
     page.blank();
+    by_quantity(page, estimate, "What", &facts(&rows));
+    page.blank();
+    page.wrapped(&masses_words(&masses(job, &estimate.one)), "", "");
+    for hint in &choice.hints {
+        page.wrapped(hint, "- ", "  ");
+    }
+    if cells.len() > 1 {
+        curve(page, estimate, cells);
+    }
+}
+
+/// Times, areas, masses and proof: names and a value for each row.
+pub(super) fn facts(rows: &[Row]) -> Vec<(String, Vec<String>)> {
+    let column = |of: &dyn Fn(&Row) -> String| rows.iter().map(of).collect::<Vec<_>>();
     let minutes = |v: f64| short(v, 1);
-    let lines = [
+    let facts = [
         ("Saw, minutes", column(&|r| minutes(r.minutes.saw))),
         ("Router, minutes", column(&|r| minutes(r.minutes.router))),
         ("Laser, minutes", column(&|r| minutes(r.minutes.laser))),
@@ -218,27 +248,28 @@ fn details(page: &mut Page, estimate: &Estimate, choice: &Estimated) {
         ("Offcuts kept, m2", column(&|r| short(r.areas[2], 2))),
         ("Scrap, m2", column(&|r| short(r.areas[3], 2))),
         ("Heaviest piece, kg", column(&|r| mass(r.heaviest_stock.0))),
-    ];
-    let lines: Vec<_> = lines.into_iter().map(|(n, v)| (n.to_owned(), v)).collect();
-    by_quantity(page, estimate, "What", &lines);
-    let masses = masses(job, &estimate.one);
-    page.blank();
-    page.wrapped(
-        &format!(
-            "One weighs {} kg; the heaviest part is {} with {} kg.",
-            mass(masses.one_kg),
-            plain(&masses.part),
-            mass(masses.part_kg)
+        (
+            "Material above floor",
+            column(&|r| r.above_floor.map_or("-".to_owned(), percent)),
         ),
-        "",
-        "",
-    );
-    for hint in &choice.hints {
-        page.wrapped(hint, "- ", "  ");
-    }
-    if cells.len() > 1 {
-        curve(page, estimate, cells);
-    }
+    ];
+    facts.into_iter().map(|(n, v)| (n.to_owned(), v)).collect()
+}
+
+/// What one weighs, in a sentence.
+pub(super) fn masses_words(masses: &Masses) -> String {
+    format!(
+        "One weighs {} kg; the heaviest part is {} with {} kg.",
+        mass(masses.one_kg),
+        plain(&masses.part),
+        mass(masses.part_kg)
+    )
+}
+
+/// The best quantities, in a sentence.
+pub(super) fn best_words(best: &[u32]) -> String {
+    let best: Vec<String> = best.iter().map(u32::to_string).collect();
+    format!("Best of these to quote: {}.", best.join(", "))
 }
 
 fn curve(page: &mut Page, estimate: &Estimate, cells: &[super::cells::Cell]) {
@@ -273,12 +304,7 @@ fn curve(page: &mut Page, estimate: &Estimate, cells: &[super::cells::Cell]) {
             "  ",
         );
     }
-    let best: Vec<String> = best_quantities(cells).iter().map(u32::to_string).collect();
-    page.wrapped(
-        &format!("Best of these to quote: {}.", best.join(", ")),
-        "",
-        "  ",
-    );
+    page.wrapped(&best_words(&best_quantities(cells)), "", "  ");
     for (asked, made) in made_as_more(cells) {
         page.wrapped(
             &format!(
@@ -298,16 +324,28 @@ fn differences(page: &mut Page, estimate: &Estimate, text: &str, changed: &Estim
         page.wrapped(&format!("No: {failure}"), "", "  ");
         return;
     }
-    let decimals = estimate.rates.decimals;
-    let before = rows(&estimate.choices[0], estimate);
-    let after = rows(changed, estimate);
-    if before.is_empty() {
+    let lines = differences_of(estimate, changed);
+    if lines.is_empty() {
         page.wrapped(
             "The order as it is cannot be made, so there is nothing to compare.",
             "",
             "",
         );
         return;
+    }
+    by_quantity(page, estimate, "Line, more or less", &lines);
+}
+
+/// Lines that differ, with the differences, and the sums; empty where there is nothing to compare with.
+pub(super) fn differences_of(
+    estimate: &Estimate,
+    changed: &Estimated,
+) -> Vec<(String, Vec<String>)> {
+    let decimals = estimate.rates.decimals;
+    let before = rows(&estimate.choices[0], estimate);
+    let after = rows(changed, estimate);
+    if before.is_empty() {
+        return Vec::new();
     }
     let both = || before.iter().zip(&after);
     let mut lines = Vec::new();
@@ -318,25 +356,21 @@ fn differences(page: &mut Page, estimate: &Estimate, text: &str, changed: &Estim
             lines.push((line.words().to_owned(), values));
         }
     }
-    let row = |of: &dyn Fn(&Row, &Row) -> String| both().map(|(b, a)| of(b, a)).collect::<Vec<_>>();
-    lines.push((
-        "Cost".to_owned(),
-        row(&|b, a| signed(a.cost - b.cost, decimals)),
-    ));
-    if !estimate.one.whole_order {
+    let row = |of: &dyn Fn(&Row, &Row) -> String| -> Vec<String> {
+        both().map(|(b, a)| of(b, a)).collect()
+    };
+    let more = row(&|b, a| signed(a.cost - b.cost, decimals));
+    lines.push(("Cost".to_owned(), more));
+    if estimate.one.whole_order {
+        let cost = row(&|_, a| a.cost.text(decimals));
+        lines.push(("so that it costs".to_owned(), cost));
+    } else {
         let each = row(&|b, a| signed(a.unit_cost - b.unit_cost, decimals));
         lines.push(("Cost of one".to_owned(), each));
-        lines.push((
-            "so that one costs".to_owned(),
-            row(&|_, a| a.unit_cost.text(decimals)),
-        ));
-    } else {
-        lines.push((
-            "so that it costs".to_owned(),
-            row(&|_, a| a.cost.text(decimals)),
-        ));
+        let cost = row(&|_, a| a.unit_cost.text(decimals));
+        lines.push(("so that one costs".to_owned(), cost));
     }
-    by_quantity(page, estimate, "Line, more or less", &lines);
+    lines
 }
 
 /// With a plus sign where it is more.
@@ -352,46 +386,51 @@ fn signed(amount: Money, decimals: u32) -> String {
 /// What the figures rest on.
 fn basis(page: &mut Page, estimate: &Estimate) {
     page.heading("What this rests on");
+    page.wrapped(&placeholder_words(estimate), "", "");
     let open = placeholders(estimate);
-    if open.is_empty() {
-        page.wrapped("Every rate is set in the shop file.", "", "");
-    } else {
-        let decimals = estimate.rates.decimals;
-        let first = rows(&estimate.choices[0], estimate);
-        if let Some(row) = first.last() {
-            let share = row.on_placeholders.to_f64() / row.cost.to_f64();
-            page.wrapped(
-                &format!(
-                    "{} placeholder {}, not set in the shop file; {} of the cost of {} ({} of {} {}) \
-                     is worked out with at least one of them:",
-                    open.len(),
-                    crate::report::number::plural(open.len(), "figure", "figures"),
-                    percent(share),
-                    match estimate.one.whole_order {
-                        true => "the order".to_owned(),
-                        false => row.quantity.to_string(),
-                    },
-                    row.on_placeholders.text(decimals),
-                    row.cost.text(decimals),
-                    plain(&estimate.currency)
-                ),
-                "",
-                "",
-            );
-        }
+    if !open.is_empty() {
         page.wrapped(&open.join("; "), "  ", "  ");
         page.wrapped("Set them under 'costing' in the shop file.", "", "");
     }
+    page.wrapped(&repeat_words(estimate), "", "");
+}
+
+/// How much of the cost rests on how many placeholders.
+pub(super) fn placeholder_words(estimate: &Estimate) -> String {
+    let open = placeholders(estimate).len();
+    if open == 0 {
+        return "Every rate is set in the shop file.".to_owned();
+    }
+    let decimals = estimate.rates.decimals;
+    let figures = plural(open, "figure", "figures");
+    let made = estimate.choices.iter().find(|c| c.found.is_ok());
+    let last = made.and_then(|c| Some((c, rows(c, estimate).pop()?)));
+    let Some((choice, row)) = last else {
+        return format!("{open} {figures} are placeholders, not set in the shop file:");
+    };
+    format!(
+        "{open} {figures} are placeholders, not set in the shop file; {} of the cost of {} in {} ({} of {} {}) \
+         is worked out with at least one of them:",
+        percent(row.on_placeholders.to_f64() / row.cost.to_f64()),
+        match estimate.one.whole_order {
+            true => "the order".to_owned(),
+            false => row.quantity.to_string(),
+        },
+        plain(&choice.label),
+        row.on_placeholders.text(decimals),
+        row.cost.text(decimals),
+        plain(&estimate.currency)
+    )
+}
+
+/// Whether the same call gives the same again.
+pub(super) fn repeat_words(estimate: &Estimate) -> String {
     let repeat = match estimate.repeatable {
         true => "the same inputs and seed give the same estimate",
         false => "it was stopped early, so another run may differ",
     };
-    page.wrapped(
-        &format!(
-            "Every cell is nested and judged; seed {}; {repeat}.",
-            estimate.effort.seed
-        ),
-        "",
-        "",
-    );
+    format!(
+        "Every cell is nested and judged; seed {}; {repeat}.",
+        estimate.effort.seed
+    )
 }

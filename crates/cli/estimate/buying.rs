@@ -1,0 +1,319 @@
+//! What to buy for a set of orders: sheets by size, with what is in stock and what is sold together.
+
+use super::cells::{self, Effort};
+use super::choice::{self, One};
+use super::money::Money;
+use super::rates::Rates;
+use crate::input::{Buying, OrderFile, ShopFile, json};
+use crate::job::Job;
+use crate::read_job::{ReadJobOptions, beside};
+use crate::report::number::plain;
+use crate::report::text::Page;
+use crate::{Failure, Result};
+use serde_json::{Value, json};
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::AtomicBool;
+
+/// A buying list.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BuyingList {
+    /// The orders' names.
+    pub orders: Vec<String>,
+    /// Currency label.
+    pub currency: String,
+    /// Decimals of the currency.
+    pub decimals: u32,
+    /// Sizes that are taken, from stock or bought.
+    pub lines: Vec<Line>,
+    /// Remnants that are used as well.
+    pub remnants: Vec<String>,
+    /// What is paid: the sum of the lines.
+    pub outlay: Money,
+    /// What a list without regard to one size would have cost: the size not bought, its outlay.
+    pub tried: Vec<(String, Money)>,
+}
+
+/// A size of sheet.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Line {
+    /// Its identity.
+    pub sheet: String,
+    /// How many the orders take.
+    pub needed: u32,
+    /// How many there are; `None` where they are not counted.
+    pub stock: Option<u32>,
+    /// How many to buy, in the lots they are sold in.
+    pub buy: u32,
+    /// Price of one.
+    pub price: Money,
+    /// Price of all that are bought.
+    pub amount: Money,
+    /// How many are in stock when the orders are cut; `None` where they are not counted.
+    pub left: Option<u32>,
+}
+
+/// How many to buy when so many are short: at least the least lot, in multiples.
+#[must_use]
+pub fn lot(short: u32, buying: Buying) -> u32 {
+    if short == 0 {
+        return 0;
+    }
+    short.max(buying.least).div_ceil(buying.multiple.max(1)) * buying.multiple.max(1)
+}
+
+impl BuyingList {
+    /// The list of least outlay found for these orders together, which must name the same shop file. Besides
+    /// the nest of least cost, each size that would be bought is tried as one that is not to be had.
+    ///
+    /// # Errors
+    /// Bad input; orders of different shops; parts that no sheet holds.
+    pub fn of(
+        orders: &[PathBuf],
+        options: &ReadJobOptions,
+        effort: Effort,
+        cancel: &AtomicBool,
+    ) -> Result<Self> {
+        let first = orders
+            .first()
+            .ok_or_else(|| Failure::new("--buy", "there is no order", "name one"))?;
+        let shop_of = |order: &Path| -> Result<PathBuf> {
+            let file: OrderFile = json(order, "panelwright-order-1")?;
+            let path = beside(order, &file.shop);
+            Ok(path.canonicalize().unwrap_or(path))
+        };
+        let shop_path = shop_of(first)?;
+        for order in &orders[1..] {
+            if shop_of(order)? != shop_path {
+                let what = format!("it is for another shop file than {}", first.display());
+                return Err(Failure::in_file(
+                    order,
+                    "shop",
+                    what,
+                    "make a list for each shop",
+                ));
+            }
+        }
+        let file: ShopFile = json(&shop_path, "panelwright-shop-1")?;
+        let rates = Rates::read(&file, &shop_path)?;
+        let counted = Job::read(first, options)?.shop.sheets;
+        let stock: BTreeMap<String, Option<u32>> =
+            counted.into_iter().map(|s| (s.id, s.stock)).collect();
+        let read = |order: &PathBuf| choice::read(order, options, None, None);
+        let job = read(first)?;
+        let others = orders[1..].iter().map(read).collect::<Result<Vec<_>>>()?;
+        let names = std::iter::once(&job)
+            .chain(&others)
+            .map(|j| j.order.clone())
+            .collect();
+        let job = together(job, others);
+        let list = |job: Job| nested(job, &stock, &rates, effort, cancel);
+        let mut best = list(job.clone())?;
+        let mut tried = Vec::new();
+        for line in best.lines.clone().iter().filter(|l| l.buy > 0) {
+            let mut without = job.clone();
+            for sheet in without
+                .shop
+                .sheets
+                .iter_mut()
+                .filter(|s| s.id == line.sheet)
+            {
+                sheet.stock = Some(line.stock.unwrap_or(0));
+            }
+            // Where nothing else holds a part there is nothing to try.
+            if let Ok(other) = list(without) {
+                tried.push((line.sheet.clone(), other.outlay));
+                if other.outlay < best.outlay {
+                    best = other;
+                }
+            }
+        }
+        Ok(Self {
+            orders: names,
+            tried,
+            ..best
+        })
+    }
+
+    /// For people.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let mut page = Page::default();
+        page.wrapped(
+            &format!("Buying list for {}", self.orders.join(", ")),
+            "",
+            "",
+        );
+        page.rule('=');
+        let count = |n: Option<u32>| n.map_or("not counted".to_owned(), |n| n.to_string());
+        let money = |m: Money| m.text(self.decimals);
+        let mut rows: Vec<Vec<String>> = self
+            .lines
+            .iter()
+            .map(|l| {
+                vec![
+                    plain(&l.sheet),
+                    l.needed.to_string(),
+                    count(l.stock),
+                    l.buy.to_string(),
+                    money(l.price),
+                    money(l.amount),
+                    count(l.left),
+                ]
+            })
+            .collect();
+        let mut sum = vec![String::new(); 7];
+        (sum[0], sum[5]) = ("To pay".to_owned(), money(self.outlay));
+        rows.push(sum);
+        let amount = plain(&self.currency);
+        page.table(
+            &[
+                "Sheet", "Needed", "In stock", "Buy", "Each", &amount, "Left",
+            ],
+            rows,
+            &[1, 2, 3, 4, 5, 6],
+        );
+        if !self.remnants.is_empty() {
+            page.wrapped(
+                &format!("Remnants used: {}.", self.remnants.join(" ")),
+                "",
+                "  ",
+            );
+        }
+        for (sheet, outlay) in &self.tried {
+            page.wrapped(
+                &format!("Without buying {sheet} it would be {}.", money(*outlay)),
+                "",
+                "  ",
+            );
+        }
+        page.into_text()
+    }
+
+    /// For programs.
+    #[must_use]
+    pub fn json(&self) -> String {
+        let lines: Vec<Value> = self
+            .lines
+            .iter()
+            .map(|l| {
+                json!({"sheet": l.sheet, "needed": l.needed, "stock": l.stock, "buy": l.buy,
+                    "price": l.price.to_f64(), "amount": l.amount.to_f64(), "left": l.left})
+            })
+            .collect();
+        let tried: Vec<Value> = self
+            .tried
+            .iter()
+            .map(|(sheet, outlay)| json!({"without": sheet, "outlay": outlay.to_f64()}))
+            .collect();
+        let value = json!({"orders": self.orders, "currency": self.currency, "sheets": lines,
+            "remnants": self.remnants, "outlay": self.outlay.to_f64(), "tried": tried});
+        format!("{value:#}\n")
+    }
+}
+
+fn nested(
+    job: Job,
+    stock: &BTreeMap<String, Option<u32>>,
+    rates: &Rates,
+    effort: Effort,
+    cancel: &AtomicBool,
+) -> Result<BuyingList> {
+    let one = One::order(&job);
+    let prices: BTreeMap<String, Money> = job
+        .shop
+        .sheets
+        .iter()
+        .map(|s| (s.id.clone(), Money::of(s.price)))
+        .collect();
+    let currency = job.shop.currency.clone();
+    let mut found = cells::fill(&[Ok(job)], &one, &[1], rates, effort, cancel, &|_, _| {})?;
+    let cells = found.remove(0)?;
+    let works = || cells[0].rack.work.values();
+    let mut needed: BTreeMap<String, u32> = BTreeMap::new();
+    for (id, (n, _)) in works().flat_map(|w| &w.sheets) {
+        *needed.entry(id.clone()).or_default() += n;
+    }
+    let one_by_one = Buying {
+        least: 1,
+        multiple: 1,
+    };
+    let lines: Vec<Line> = needed
+        .into_iter()
+        .map(|(sheet, needed)| {
+            let stock = stock.get(&sheet).copied().flatten();
+            let short = needed.saturating_sub(stock.unwrap_or(0));
+            let buy = lot(
+                short,
+                rates.buying.get(&sheet).copied().unwrap_or(one_by_one),
+            );
+            let price = prices.get(&sheet).copied().unwrap_or_default();
+            Line {
+                left: stock.map(|s| (s + buy).saturating_sub(needed)),
+                amount: price.times(buy).rounded(rates.decimals),
+                sheet,
+                needed,
+                stock,
+                buy,
+                price,
+            }
+        })
+        .collect();
+    Ok(BuyingList {
+        orders: Vec::new(),
+        currency,
+        decimals: rates.decimals,
+        outlay: lines.iter().map(|l| l.amount).sum(),
+        lines,
+        remnants: works().flat_map(|w| w.remnants.keys().cloned()).collect(),
+        tried: Vec::new(),
+    })
+}
+
+/// Orders as one. Parts of the same name in kits of the same name that are the same count as one item.
+fn together(mut all: Job, jobs: Vec<Job>) -> Job {
+    for job in jobs {
+        let index: Vec<usize> = job
+            .items
+            .into_iter()
+            .map(|item| {
+                let same = all.items.iter().position(|i| {
+                    (&i.part, &i.kit, i.material, i.machine)
+                        == (&item.part, &item.kit, item.material, item.machine)
+                        && i.outline == item.outline
+                });
+                same.unwrap_or_else(|| {
+                    all.items.push(item);
+                    all.items.len() - 1
+                })
+            })
+            .collect();
+        all.kits.extend(job.kits.into_iter().map(|mut kit| {
+            kit.parts
+                .iter_mut()
+                .for_each(|(item, _)| *item = index[*item]);
+            kit
+        }));
+        all.singles
+            .extend(job.singles.into_iter().map(|mut single| {
+                single.item = index[single.item];
+                single
+            }));
+    }
+    all
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lots_are_whole() {
+        let by = |least, multiple| Buying { least, multiple };
+        assert_eq!(lot(0, by(10, 5)), 0);
+        assert_eq!(lot(1, by(1, 1)), 1);
+        assert_eq!(lot(3, by(10, 1)), 10);
+        assert_eq!(lot(11, by(10, 5)), 15);
+        assert_eq!(lot(3, by(1, 4)), 4);
+    }
+}
