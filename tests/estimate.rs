@@ -61,14 +61,11 @@ fn adds_up(value: &Value) {
             }
             before = Some(cell);
         }
-        // Where the unit cost rises, the step names the sheets or remnants it comes from.
+        // Where the unit cost rises, the step names what it comes from.
         for step in choice["steps"].as_array().expect("steps") {
             if step["rises"] == true {
                 let words = step["because_of"].as_str().expect("words");
-                assert!(
-                    words.contains("more") || words.contains("remnants"),
-                    "{step}"
-                );
+                assert!(words.contains("most by the line"), "{step}");
             }
         }
     }

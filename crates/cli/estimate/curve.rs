@@ -1,6 +1,7 @@
 //! Unit cost against quantity: where it rises, why, and which quantities are best.
 
 use super::cells::{Answer, Cell};
+use super::cost::{LINES, Line};
 use super::money::Money;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -17,6 +18,8 @@ pub struct Step {
     pub each_more: Money,
     /// Sheets taken more or fewer, by identity.
     pub sheets: BTreeMap<String, i64>,
+    /// The line that rises most for each one, and by how much; `None` where none rises.
+    pub most: Option<(Line, Money)>,
     /// Remnants that the smaller quantity had for its fewer ones, and the larger one has not more of.
     pub remnants_used_up: bool,
 }
@@ -40,6 +43,9 @@ impl Step {
         }
         if words.is_empty() {
             words.push("the same sheets".to_owned());
+        }
+        if let (true, Some((line, _))) = (self.rises(), &self.most) {
+            words.push(format!("most by the line '{}'", line.words()));
         }
         words.join(", ")
     }
@@ -74,7 +80,15 @@ pub fn steps(cells: &[Cell], decimals: u32) -> Vec<Step> {
             let (had, has) = (remnants(&a.rack), remnants(&b.rack));
             let more = b.rack.total() - a.rack.total();
             let unit = |cell: &Cell| cell.rack.total().part(cell.quantity);
+            let unit_line = |cell: &Cell, line| cell.rack.cost.line(line).part(cell.quantity);
+            let most = LINES
+                .into_iter()
+                .map(|line| (unit_line(b, line) - unit_line(a, line), line))
+                .filter(|(rise, _)| *rise > Money::ZERO)
+                .max()
+                .map(|(rise, line)| (line, rise));
             Step {
+                most,
                 from: a.quantity,
                 to: b.quantity,
                 change: (unit(b) - unit(a)).rounded(decimals),

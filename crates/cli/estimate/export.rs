@@ -2,7 +2,7 @@
 
 use super::curve::{best_quantities, steps};
 use super::money::Money;
-use super::share::{ShareRule, by_item};
+use super::share::{ShareRule, by_item, by_kit};
 use super::table::{Row, masses, placeholders, rows};
 use super::{Estimate, Estimated};
 use crate::{Failure, Result};
@@ -112,7 +112,12 @@ fn choice(choice: &Estimated, estimate: &Estimate, rule: ShareRule) -> Value {
         .zip(cells)
         .map(|(r, cell)| {
             let made = estimate.one.job(job, cell.rack.made, None, None);
-            let shares: Vec<Value> = by_item(&cell.rack, &made, rule, decimals)
+            let by_part = by_item(&cell.rack, &made, rule, decimals);
+            let kits: serde_json::Map<String, Value> = by_kit(&by_part, &made)
+                .into_iter()
+                .map(|(kit, amount)| (kit, money(amount)))
+                .collect();
+            let shares: Vec<Value> = by_part
                 .iter()
                 .map(|s| {
                     let item = &made.items[s.item];
@@ -120,7 +125,7 @@ fn choice(choice: &Estimated, estimate: &Estimate, rule: ShareRule) -> Value {
                 })
                 .collect();
             let mut value = row(r);
-            value["shares"] = json!({"rule": rule.words(), "parts": shares});
+            value["shares"] = json!({"rule": rule.words(), "parts": shares, "kits": kits});
             value
         })
         .collect();

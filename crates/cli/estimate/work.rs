@@ -390,3 +390,87 @@ fn recorded(
         kept: kept.into_iter().map(|area| (area, nominal(area))).collect(),
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::sample;
+    use crate::write::nest_json;
+
+    #[test]
+    fn a_plan_and_its_file_ask_for_the_same() {
+        let (mut plan, job) = sample::cabinet();
+        plan.missing.clear();
+        let record = nest_json::record(&plan, &job);
+        let areas: BTreeMap<usize, f64> =
+            plan.sheets.iter().map(|s| (s.number, s.polygon().area())).collect();
+        let area = |sheet: &SheetRecord| areas.get(&sheet.number).copied();
+        let planned = Work::of_plan(&plan, &job, 9.6);
+        let read = Work::of_nest(&record, &job, 9.6, &area).expect("of this job");
+        assert_eq!(planned.len(), read.len());
+        for (a, b) in planned.values().zip(read.values()) {
+            assert_eq!((&a.sheets, &a.remnants), (&b.sheets, &b.remnants));
+            assert_eq!((a.parts, a.kept), (b.parts, b.kept));
+            assert!((a.scrap_m2 - b.scrap_m2).abs() < 1e-6, "{a:?} {b:?}");
+            assert_eq!(a.machines.len(), b.machines.len());
+            for (a, b) in a.machines.values().zip(b.machines.values()) {
+                assert_eq!((a.pieces, a.heavy, a.parts, a.starts), (b.pieces, b.heavy, b.parts, b.starts));
+                assert!((a.cut_m - b.cut_m).abs() < 1e-6 && (a.edge_m - b.edge_m).abs() < 1e-6);
+            }
+        }
+    }
+
+    #[test]
+    fn areas_balance_and_pieces_are_counted() {
+        let (plan, job) = sample::cabinet();
+        let works = Work::of_plan(&plan, &job, 9.6);
+        let mut all = Work::default();
+        works.values().for_each(|w| all.add(w));
+        assert!((all.taken_m2 - all.part_m2 - all.kept_m2 - all.scrap_m2).abs() < 1e-9);
+        assert!((all.part_m2 * MM2_PER_M2 - plan.totals.part_area).abs() < 1.0);
+        let taken: u32 = all.sheets.values().map(|(n, _)| n).sum::<u32>() + all.remnants.len() as u32;
+        assert_eq!(taken as usize, plan.sheets.len());
+        assert_eq!(all.parts as usize, plan.part_count());
+        // 1220 x 2440 mm of 3.83 kg/m2.
+        assert!((all.heaviest_stock.0 - 11.4).abs() < 0.05);
+        let length: f64 = plan
+            .sheets
+            .iter()
+            .filter(|s| !s.guillotine)
+            .flat_map(|s| &s.parts)
+            .map(|p| job.items[p.item].outline.cut_length() / 1e3)
+            .sum();
+        let edges: f64 = all
+            .machines
+            .iter()
+            .filter(|(m, _)| job.shop.machines[**m].process != Process::Saw)
+            .map(|(_, w)| w.edge_m)
+            .sum();
+        assert!(edges >= length - 1e-9, "{edges} {length}");
+    }
+
+    #[test]
+    fn blanks_without_parts_are_not_loaded() {
+        let sheet = Sheet {
+            material: 0,
+            machine: 0,
+            kind: StockKind::Sheet,
+            id: "S".into(),
+            price: 1.0,
+            area: 2e6,
+            parts: Vec::new(),
+            saw: Some(0),
+            // Halves, and the right one across.
+            saw_cuts: vec![
+                (Point::new(1_000.0, 0.0), Point::new(1_000.0, 1_000.0)),
+                (Point::new(1_000.0, 400.0), Point::new(2_000.0, 400.0)),
+            ],
+            bounds: Bounds::new(Point::default(), Point::new(2_000.0, 1_000.0)),
+            middles: vec![Point::new(500.0, 900.0), Point::new(1_500.0, 100.0)],
+            kept: Vec::new(),
+        };
+        let areas: Vec<f64> = blanks_with_parts(&sheet).iter().map(Bounds::area).collect();
+        assert_eq!(areas.len(), 2);
+        assert!((areas.iter().sum::<f64>() - 1.4e6).abs() < 1e-6, "{areas:?}");
+    }
+}

@@ -11,7 +11,7 @@ pub(crate) mod number;
 mod path_data;
 mod picture;
 #[cfg(test)]
-mod sample;
+pub(crate) mod sample;
 pub(crate) mod text;
 mod wording;
 

@@ -445,7 +445,7 @@ fn lasered(hand: &mut Hand) -> CutSheet {
 }
 
 /// The plan, and the job it is of: all placed but the latch plates.
-pub(super) fn cabinet() -> (CutPlan, Job) {
+pub(crate) fn cabinet() -> (CutPlan, Job) {
     let mut job = job();
     let mut hand = Hand {
         job: &job,
