@@ -1,5 +1,9 @@
 //! What the user typed, typed. Touches no file.
 
+mod rack;
+
+pub use rack::{RackArgs, RackCommand, RackPlace, StateWord};
+
 use clap::{Args, Parser, Subcommand};
 use std::path::PathBuf;
 
@@ -27,7 +31,7 @@ pub enum Command {
     Estimate(EstimateArgs),
     /// Record that a nest was cut: stock leaves, offcuts enter the rack
     Book(BookArgs),
-    /// The remnants and sheets in stock: list, add, show, retire, stock, bookings
+    /// The remnants and sheets in stock: find, hold, log, count, check
     Rack(RackArgs),
 }
 
@@ -175,7 +179,10 @@ pub struct EstimateArgs {
 /// `panelwright book`
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Example:\n  panelwright book out/nest.json --shop demo-data/shop.json\n  \
+    after_help = "Examples:\n  panelwright book out/nest.json --shop demo-data/shop.json\n  \
+    panelwright book out/nest.json --sheet 1 --sheet 2 --shop demo-data/shop.json\n  \
+    panelwright book out/nest.json --sheet 3 --spoiled 3 --good base,side-left:2 \\\n    \
+    --of-order demo-data/cabinet-order.json --again-to again.json --shop demo-data/shop.json\n  \
     panelwright book --undo B-0001 --shop demo-data/shop.json"
 )]
 pub struct BookArgs {
@@ -191,147 +198,48 @@ pub struct BookArgs {
     /// Where the offcuts are put
     #[arg(long, value_name = "TEXT")]
     pub place: Option<String>,
-    /// Name of the order, for the log
+    /// Name of the order, for the log; what is held for it may be cut
     #[arg(long, value_name = "NAME")]
     pub order: Option<String>,
+    /// Only this sheet of the nest was cut; may be repeated
+    #[arg(long = "sheet", value_name = "N")]
+    pub sheets: Vec<usize>,
+    /// This sheet went wrong half-way: only the copies named by --good came out
+    #[arg(long, value_name = "N")]
+    pub spoiled: Option<usize>,
+    /// Copies on the spoiled sheet that came out good: part, part:copy or kit/part:copy, with commas
+    #[arg(
+        long,
+        value_name = "NAMES",
+        value_delimiter = ',',
+        requires = "spoiled"
+    )]
+    pub good: Vec<String>,
+    /// Copies on it that were not cut at all, so that their material is sound; named likewise
+    #[arg(
+        long,
+        value_name = "NAMES",
+        value_delimiter = ',',
+        requires = "spoiled"
+    )]
+    pub uncut: Vec<String>,
+    /// An area of the spoiled sheet that cannot be used any more: corners [[x, y], ...] in its
+    /// coordinates, or a file with them; may be repeated
+    #[arg(long = "damage", value_name = "JSON", requires = "spoiled")]
+    pub damage: Vec<String>,
+    /// Write an order for what has to be cut again to this file
+    #[arg(long, value_name = "FILE", requires_all = ["spoiled", "of_order"])]
+    pub again_to: Option<PathBuf>,
+    /// The order that the nest was made of, for the files that the new one names
+    #[arg(long, value_name = "FILE", requires = "again_to")]
+    pub of_order: Option<PathBuf>,
     /// Book a nest once more because it was cut twice
     #[arg(long)]
     pub again: bool,
     /// Take a booking back instead
-    #[arg(long, value_name = "BOOKING", conflicts_with_all = ["nest", "again", "place", "order"])]
+    #[arg(long, value_name = "BOOKING", conflicts_with_all = ["nest", "again", "place", "order", "sheets", "spoiled"])]
     pub undo: Option<String>,
     /// Print the answer as JSON
     #[arg(long)]
     pub json: bool,
-}
-
-/// `panelwright rack`
-#[derive(Debug, Args)]
-pub struct RackArgs {
-    /// What to do with the rack.
-    #[command(subcommand)]
-    pub command: RackCommand,
-}
-
-/// Where the rack is.
-#[derive(Debug, Args)]
-pub struct RackPlace {
-    /// Shop file
-    #[arg(long, value_name = "FILE")]
-    pub shop: PathBuf,
-    /// Rack file to use instead of the one the shop file names; made when it is not there
-    #[arg(long, value_name = "FILE")]
-    pub rack: Option<PathBuf>,
-    /// Print the answer as JSON
-    #[arg(long)]
-    pub json: bool,
-}
-
-/// The rack's commands.
-#[derive(Debug, Subcommand)]
-pub enum RackCommand {
-    /// What stands on the rack
-    #[command(after_help = "Example:\n  panelwright rack list --shop demo-data/shop.json")]
-    List {
-        /// Where the rack is.
-        #[command(flatten)]
-        at: RackPlace,
-        /// Only this material
-        #[arg(long)]
-        material: Option<String>,
-        /// Also what was cut or retired
-        #[arg(long)]
-        all: bool,
-        /// Only entries with this text in identity, place, lot or note
-        #[arg(long, value_name = "TEXT")]
-        text: Option<String>,
-    },
-    /// How many sheets of each size are in stock; or set a count, after a delivery or a recount
-    #[command(
-        after_help = "Examples:\n  panelwright rack stock --shop demo-data/shop.json\n  \
-        panelwright rack stock composite-2440x1220 --count 20 --reason \"delivery of 10\" --shop demo-data/shop.json"
-    )]
-    Stock {
-        /// Identity of the sheet size to count
-        #[arg(requires = "count")]
-        sheet: Option<String>,
-        /// How many there are now
-        #[arg(long, value_name = "N", requires_all = ["sheet", "reason"])]
-        count: Option<u32>,
-        /// Why the count changes
-        #[arg(long, value_name = "TEXT", requires = "count")]
-        reason: Option<String>,
-        /// Where the rack is.
-        #[command(flatten)]
-        at: RackPlace,
-    },
-    /// What was booked
-    Bookings {
-        /// Where the rack is.
-        #[command(flatten)]
-        at: RackPlace,
-    },
-    /// Log a remnant
-    #[command(after_help = "Examples:\n  \
-        panelwright rack add --shop demo-data/shop.json --material composite-3-white --size 800x450 --place \"bay B2\"\n  \
-        panelwright rack add --shop demo-data/shop.json --material composite-3-white \\\n    \
-        --outline \"[[0,0],[900,0],[900,300],[400,300],[400,700],[0,700]]\"")]
-    Add {
-        /// Where the rack is.
-        #[command(flatten)]
-        at: RackPlace,
-        /// Material by name
-        #[arg(long)]
-        material: String,
-        /// Size of a rectangle in millimetres, LENGTHxWIDTH
-        #[arg(long, value_name = "LxW", required_unless_present = "outline")]
-        size: Option<String>,
-        /// Corners in millimetres, good face up: JSON text, or a file with it
-        #[arg(long, value_name = "JSON", conflicts_with = "size")]
-        outline: Option<String>,
-        /// A hole in it, as for --outline; may be repeated
-        #[arg(long = "void", value_name = "JSON")]
-        voids: Vec<String>,
-        /// An area to avoid, as for --outline; may be repeated
-        #[arg(long = "flaw", value_name = "JSON")]
-        flaws: Vec<String>,
-        /// The purchase its sheet came from
-        #[arg(long)]
-        lot: Option<String>,
-        /// Direction of the grain in degrees from x
-        #[arg(long, value_name = "DEGREES")]
-        grain: Option<f64>,
-        /// How many faces are good [default: as the material]
-        #[arg(long, value_name = "N")]
-        good_faces: Option<u8>,
-        /// Where it stands
-        #[arg(long)]
-        place: Option<String>,
-        /// Anything else
-        #[arg(long)]
-        note: Option<String>,
-    },
-    /// Everything about one remnant
-    #[command(after_help = "Example:\n  panelwright rack show R-0001 --shop demo-data/shop.json")]
-    Show {
-        /// Identity of the remnant
-        id: String,
-        /// Where the rack is.
-        #[command(flatten)]
-        at: RackPlace,
-    },
-    /// Take a remnant off the rack that was not cut: broken, recycled, lost
-    #[command(
-        after_help = "Example:\n  panelwright rack retire R-0001 --reason \"corner broken off\" --shop demo-data/shop.json"
-    )]
-    Retire {
-        /// Identity of the remnant
-        id: String,
-        /// Why
-        #[arg(long)]
-        reason: String,
-        /// Where the rack is.
-        #[command(flatten)]
-        at: RackPlace,
-    },
 }

@@ -60,7 +60,7 @@ pub fn run(cli: &Cli, cancel: &AtomicBool) -> Result<u8> {
         }
         Command::Estimate(args) => estimate_command::run(args, cancel)?,
         Command::Book(args) => (rack_command::book(args)?, DONE),
-        Command::Rack(args) => (rack_command::rack(args)?, DONE),
+        Command::Rack(args) => rack_command::rack(args)?,
     };
     // A reader that closed the pipe (`| head`) has seen enough; that is no failure.
     let _ = std::io::stdout().write_all(text.as_bytes());

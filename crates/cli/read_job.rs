@@ -6,7 +6,7 @@ use crate::input::{
 };
 use crate::job::{Item, Job, KitOrder, Shop, SingleOrder};
 use crate::process_rules::refusal;
-use crate::rack::{Rack, remnants_from_list};
+use crate::rack::{Rack, promising, remnants_from_list};
 use crate::{Failure, Result};
 use panelwright_geometry::drawing::{self, ReadOptions};
 use panelwright_geometry::{Outline, tolerance, validate};
@@ -36,15 +36,22 @@ pub fn rack_path(shop: &ShopFile, path: &Path, chosen: Option<&Path>) -> Option<
 }
 
 /// Reads a shop file, and what stands on its rack: from the rack file when there is one, else from
-/// the readable list. Also returns what was noticed on the rack.
+/// the readable list. Also returns what was noticed on the rack. What is held now for another order than
+/// `order` is left out.
 ///
 /// # Errors
 /// The first thing wrong, with file and place.
-pub fn read_shop(path: &Path, rack: Option<&Path>) -> Result<(Shop, Vec<String>)> {
+pub fn read_shop(
+    path: &Path,
+    rack: Option<&Path>,
+    order: Option<&str>,
+) -> Result<(Shop, Vec<String>)> {
     let file: ShopFile = json(path, "panelwright-shop-1")?;
     let mut shop = shop_from_list(&file, path)?;
     let notes = match rack_path(&file, path, rack) {
-        Some(rack) if rack.exists() => Rack::open(&rack)?.fill(&mut shop)?,
+        Some(rack) if rack.exists() => {
+            Rack::open(&rack)?.fill(&mut shop, order, &jiff::Zoned::now())?
+        }
         _ => Vec::new(),
     };
     Ok((shop, notes))
@@ -126,8 +133,39 @@ impl Job {
                 advice,
             ));
         }
-        let (mut shop, notes) = read_shop(&beside(path, &order.shop), options.rack.as_deref())?;
+        let (mut shop, notes) = read_shop(
+            &beside(path, &order.shop),
+            options.rack.as_deref(),
+            Some(&order.order),
+        )?;
         (revision.shop)(&mut shop);
+        Self::assembled(order, path, shop, notes, Vec::new(), revision.kit)
+    }
+
+    /// The job that an order asks for; `path` is where the order is, for the files that it names and for
+    /// messages. `kits` are kit files that were read already, with their paths.
+    ///
+    /// # Errors
+    /// As [`Job::read`].
+    pub fn of_order(
+        order: OrderFile,
+        path: &Path,
+        shop: Shop,
+        notes: Vec<String>,
+        kits: Vec<(PathBuf, KitFile)>,
+    ) -> Result<Self> {
+        Self::assembled(order, path, shop, notes, kits, Revision::none().kit)
+    }
+
+    fn assembled(
+        order: OrderFile,
+        path: &Path,
+        shop: Shop,
+        notes: Vec<String>,
+        kits: Vec<(PathBuf, KitFile)>,
+        change_kit: &dyn Fn(&mut KitFile),
+    ) -> Result<Self> {
+        let check = Checker { file: path };
         let names: Vec<&str> = shop.materials.iter().map(|m| m.name.as_str()).collect();
         for (role, material) in &order.roles {
             if !names.contains(&material.as_str()) {
@@ -158,11 +196,14 @@ impl Job {
             }
         }
         let mut reader = ItemReader {
-            change_kit: revision.kit,
+            change_kit,
             order: &order,
             order_path: path,
             shop: &shop,
-            kits: BTreeMap::new(),
+            kits: kits
+                .into_iter()
+                .map(|kit| (kit.0.clone(), kit.into()))
+                .collect(),
             items: Vec::new(),
             index: BTreeMap::new(),
             notes,
@@ -204,7 +245,16 @@ impl Job {
                 priority: line.priority,
             });
         }
-        let (items, notes) = (reader.items, reader.notes);
+        let (items, mut notes) = (reader.items, reader.notes);
+        let mut shop = shop;
+        let (remnants, left_out) = promising(std::mem::take(&mut shop.remnants), &items, &shop);
+        shop.remnants = remnants;
+        if left_out > 0 {
+            notes.push(format!(
+                "{left_out} remnants on the rack promise this order less than the others and are \
+                 left aside"
+            ));
+        }
         Ok(Self {
             order: order.order,
             due: order.due,

@@ -5,13 +5,13 @@ use super::lots::Lot;
 use super::{Done, Group, PlanOptions};
 use crate::given::{GivenSheet, GivenSource};
 use crate::input::{FirstCutWord, Machine, Material, Process, Sheet};
-use crate::job::{Job, Shop};
-use crate::rack::{book_value, value_per_area};
+use crate::job::Job;
+use crate::rack::{book_value, keep_rule};
 use crate::remnant::Remnant;
 use panelwright_geometry::{Polygon, tolerance};
 use panelwright_nesting::{
-    BedFit, BreakDown, FirstCut, KeepRule, Layout, Method, Nest, Part, PlacedPart, Problem, SawCut,
-    SawRules, Stock, StockKind, Trim, break_downs,
+    BedFit, BreakDown, FirstCut, Layout, Method, Nest, Part, PlacedPart, Problem, SawCut, SawRules,
+    Stock, StockKind, Trim, break_downs,
 };
 use std::cmp::Reverse;
 use std::collections::BTreeMap;
@@ -279,19 +279,6 @@ fn saw_rules(machine: &Machine) -> SawRules {
         longest_rip: machine.longest_rip.unwrap_or(f64::INFINITY),
         longest_crosscut: machine.longest_crosscut.unwrap_or(f64::INFINITY),
         least_strip: machine.least_strip,
-    }
-}
-
-/// The keep rule of a material: see [`crate::input::Keep`].
-fn keep_rule(shop: &Shop, material: &Material) -> KeepRule {
-    /// Square millimetres in a square metre.
-    const MM2: f64 = 1e6;
-    KeepRule {
-        least_width: material.keep.least_width,
-        least_length: material.keep.least_length,
-        value_per_area: value_per_area(shop, &material.name).unwrap_or(0.0),
-        handling: material.keep.handling,
-        scrap_cost_per_area: (material.disposal_per_m2 - material.recycling_credit_per_m2) / MM2,
     }
 }
 

@@ -1,14 +1,17 @@
 //! To log a remnant by hand.
 
 use super::event::Event;
-use super::remnant_row::{self, FreeIds};
+use super::remnant_row;
 use super::store::Rack;
 use super::{papers, shape};
 use crate::input::{Material, Unit};
 use crate::remnant::Remnant;
 use crate::{Failure, Result};
 use jiff::Zoned;
+use panelwright_geometry::drawing::{self, ReadOptions};
+use panelwright_geometry::{Point, Side, tolerance};
 use serde::{Deserialize, Serialize};
+use std::path::Path;
 
 /// A ring of x, y pairs.
 type Ring = Vec<[f64; 2]>;
@@ -151,6 +154,38 @@ pub fn shape_argument(argument: &str) -> Result<NewShape> {
     shape_from_json(&text, argument)
 }
 
+/// The shape of a piece that was drawn, with more voids and flaws in the drawing's coordinates. Its curves
+/// become chords that never show more material than there is.
+///
+/// # Errors
+/// The drawing cannot be read or does not show exactly one piece.
+pub fn shape_of_drawing(file: &Path, voids: &[Ring], flaws: &[Ring]) -> Result<NewShape> {
+    let drawing = drawing::read_file(file, &ReadOptions::default()).map_err(|e| {
+        Failure::in_file(
+            file,
+            "",
+            e.to_string(),
+            "draw the piece as a closed outline",
+        )
+    })?;
+    let [piece] = drawing.parts.as_slice() else {
+        let what = format!("it shows {} pieces", drawing.parts.len());
+        return Err(Failure::in_file(file, "", what, "draw one piece in a file"));
+    };
+    let polygon = piece.outline.flatten(tolerance::CHORD, Side::Within);
+    let ring = |points: &Vec<Point>| -> Ring { points.iter().map(|p| [p.x, p.y]).collect() };
+    Ok(NewShape::Outline {
+        outline: ring(&polygon.outer),
+        voids: polygon
+            .holes
+            .iter()
+            .map(ring)
+            .chain(voids.to_vec())
+            .collect(),
+        flaws: flaws.to_vec(),
+    })
+}
+
 /// Logs a remnant; its shape is moved so that its bounds begin at the origin.
 ///
 /// # Errors
@@ -213,7 +248,7 @@ pub fn add(
     };
     rack.change(when, |change| {
         if new.id.is_none() {
-            remnant.id = FreeIds::new(change.db)?.next()?;
+            remnant.id = remnant_row::next_id(change.db)?;
         }
         remnant.logged = Some(change.day.clone());
         remnant_row::insert(change, &remnant)?;

@@ -3,17 +3,19 @@
 use super::booking::{Areas, Booking, OffcutEntered, SheetsTaken};
 use super::event::Event;
 use super::plausible::{self, Claim, same_area};
-use super::remnant_row::{self, FreeIds, Logged, State};
+use super::remnant_row::{self, Logged, State};
 use super::shape::{self, SLIVER};
 use super::sheet_stock::{self, StockedSheet};
+use super::spoil::{self, Fate, Spoil};
 use super::store::{Change, Rack};
-use super::{booking_id, value};
+use super::{booking_id, hold, value};
 use crate::job::Shop;
+use crate::letters::letters;
 use crate::nest_file::NestFile;
 use crate::remnant::Remnant;
 use crate::{Failure, Result};
 use jiff::Zoned;
-use panelwright_geometry::{Point, Polygon};
+use panelwright_geometry::{Bounds, Point, Polygon};
 use std::collections::BTreeMap;
 
 /// Where new remnants stand until someone says otherwise.
@@ -29,8 +31,12 @@ pub struct BookOptions {
     pub again: bool,
     /// Where the kept offcuts were put; "not yet placed" when `None`.
     pub place: Option<String>,
-    /// Name of the order or a note, kept with the booking.
+    /// Name of the order or a note, kept with the booking; remnants held for this order may be cut.
     pub name: Option<String>,
+    /// Numbers of the sheets that were cut; all of the nest when there are none.
+    pub sheets: Vec<usize>,
+    /// What went wrong on one of them.
+    pub spoil: Option<Spoil>,
 }
 
 /// What a sheet of the nest is really cut from.
@@ -39,8 +45,24 @@ enum Source {
     Remnant(Box<Logged>),
 }
 
-/// Books a nest: takes its sheets from stock and its remnants from the rack, and logs the offcuts
-/// it keeps, all in one transaction.
+/// A sheet about to be booked.
+struct Sheet<'a> {
+    claim: &'a Claim<'a>,
+    source: Source,
+    /// The lot that it is of.
+    lot: Option<String>,
+    /// What is kept of it: name within the nest and shape.
+    kept: Vec<(String, Polygon)>,
+    /// Area of the parts that came out good.
+    parts: f64,
+    /// What became of each copy.
+    fates: Vec<Fate>,
+}
+
+/// Books a nest, or some sheets of it: takes the sheets from stock and the remnants from the rack, and
+/// logs the offcuts it keeps, all in one transaction.
+///
+/// Of a sheet that was spoiled, the good parts count as made, and what is kept is found anew.
 ///
 /// `digest` is [`super::digest_of`] the nest file. The shop says which materials have a grain, how many
 /// faces are good and what offcuts are worth.
@@ -59,53 +81,44 @@ pub fn book(
     options: &BookOptions,
 ) -> Result<Booking> {
     // Outside the transaction: it takes longest, and needs no rack.
-    let claims = plausible::check(nest, shop)?;
+    let all = plausible::check(nest, shop)?;
+    let claims = chosen(nest, &all, options)?;
     rack.change(when, |change| {
-        refuse_twice(change, digest, options)?;
-        let sources = claims
-            .iter()
-            .map(|claim| find_source(change, claim))
-            .collect::<Result<Vec<_>>>()?;
-        let areas = balance(nest, &claims, &sources)?;
-        change.run(
-            "INSERT INTO bookings (digest, name, booked, again, taken, parts, kept, rest) \
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
-            (
-                digest,
-                &options.name,
-                &change.at,
-                options.again,
-                areas.taken,
-                areas.parts,
-                areas.kept,
-                areas.rest,
-            ),
-        )?;
-        let number = change.last_number();
+        refuse_twice(change, digest, &claims, options)?;
+        let mut sheets = Vec::with_capacity(claims.len());
+        for claim in &claims {
+            let source = find_source(change, claim, options.name.as_deref())?;
+            sheets.push(cut_of(claim, source, shop, options)?);
+        }
+        let areas = balance(&sheets)?;
+        if claims.len() == all.len() && options.spoil.is_none() {
+            check_taken(nest, &all, areas.taken)?;
+        }
         let short: String = digest.chars().take(8).collect();
-        let named = options
-            .name
-            .as_ref()
-            .map_or_else(String::new, |name| format!(", {name}"));
-        change.event(
-            Event::new("booked", format!("nest {short}.. was cut{named}")).booking(number),
-        )?;
+        let number = record_booking(change, digest, &sheets, &areas, options)?;
         let mut booking = Booking {
             id: booking_id(number),
             digest: digest.to_owned(),
             name: options.name.clone(),
             booked: change.at.clone(),
-            sheets: take_sheets(change, number, &sources, &short)?,
+            numbers: claims.iter().map(|c| c.record.number).collect(),
+            sheets: take_sheets(change, number, &mut sheets, &short)?,
             remnants: Vec::new(),
             offcuts: Vec::new(),
             areas,
+            again: match &options.spoil {
+                Some(spoil) => spoil::to_cut_again(nest, spoil)?,
+                None => Vec::new(),
+            },
         };
-        for source in &sources {
-            let Source::Remnant(logged) = source else {
+        let named = named(options);
+        for sheet in &sheets {
+            let Source::Remnant(logged) = &sheet.source else {
                 continue;
             };
             let id = &logged.remnant.id;
             remnant_row::set_state(change, id, State::OnRack, State::Cut)?;
+            hold::end(change, id, "released", "it was cut")?;
             change.run(
                 "INSERT INTO booked_remnants (booking, remnant) VALUES (?1, ?2)",
                 (number, id),
@@ -117,20 +130,20 @@ pub fn book(
             )?;
             booking.remnants.push(id.clone());
         }
-        let mut ids = FreeIds::new(change.db)?;
         let entering = Entering {
             change,
             shop,
             options,
             nest: &short,
         };
-        for (claim, source) in claims.iter().zip(&sources) {
-            for (offcut, shape) in &claim.kept {
-                let remnant = entering.enter(&offcut.id, shape, source, ids.next()?)?;
-                record_offcut(change, number, &offcut.id, &remnant, source)?;
+        for sheet in &sheets {
+            for (offcut, shape) in &sheet.kept {
+                let id = remnant_row::next_id(change.db)?;
+                let remnant = entering.enter(offcut, shape, sheet, id)?;
+                record_offcut(change, number, offcut, &remnant, &sheet.source)?;
                 let bounds = remnant.outline.bounds();
                 booking.offcuts.push(OffcutEntered {
-                    offcut: offcut.id.clone(),
+                    offcut: offcut.clone(),
                     length: bounds.width(),
                     width: bounds.height(),
                     area: remnant.outline.area(),
@@ -144,7 +157,146 @@ pub fn book(
     })
 }
 
-fn refuse_twice(change: &Change<'_>, digest: &str, options: &BookOptions) -> Result<()> {
+/// The name of the order as the end of a sentence.
+fn named(options: &BookOptions) -> String {
+    let name = options.name.as_ref();
+    name.map_or_else(String::new, |name| format!(", {name}"))
+}
+
+/// The sheets that the options name, in the nest's order.
+fn chosen<'a>(
+    nest: &NestFile,
+    all: &'a [Claim<'a>],
+    options: &BookOptions,
+) -> Result<Vec<&'a Claim<'a>>> {
+    for number in &options.sheets {
+        spoil::sheet(nest, *number)?;
+    }
+    let wanted = |number| options.sheets.is_empty() || options.sheets.contains(&number);
+    if let Some(spoil) = &options.spoil
+        && (!wanted(spoil.sheet) || spoil::sheet(nest, spoil.sheet).is_err())
+    {
+        return Err(Failure::new(
+            "nest",
+            format!(
+                "sheet {} was spoiled, but it is not booked now",
+                spoil.sheet
+            ),
+            "name it among the sheets to book",
+        ));
+    }
+    Ok(all.iter().filter(|c| wanted(c.record.number)).collect())
+}
+
+/// What was really cut of a sheet, and what is left of it.
+fn cut_of<'a>(
+    claim: &'a Claim<'a>,
+    source: Source,
+    shop: &Shop,
+    options: &BookOptions,
+) -> Result<Sheet<'a>> {
+    let planned = || {
+        let kept = claim.kept.iter();
+        kept.map(|(offcut, shape)| (offcut.id.clone(), shape.clone()))
+    };
+    let record = claim.record;
+    let spoil = options.spoil.as_ref().filter(|s| s.sheet == record.number);
+    let Some(spoil) = spoil else {
+        return Ok(Sheet {
+            kept: planned().collect(),
+            parts: claim.parts.iter().sum(),
+            fates: vec![Fate::Good; record.placements.len()],
+            lot: None,
+            claim,
+            source,
+        });
+    };
+    let fates = spoil::fates(record, spoil)?;
+    let stock = match &source {
+        Source::Remnant(logged) => logged.remnant.clone(),
+        Source::Sheet(sheet) => sheet.as_piece(),
+    };
+    let pieces = spoil::pieces(record, spoil, &fates, &stock, shop)?;
+    let names = (0..).map(|i| format!("{}{}", record.number, letters(i)));
+    let parts = claim.parts.iter().zip(&fates);
+    let good = parts.filter(|(_, fate)| **fate == Fate::Good);
+    Ok(Sheet {
+        kept: names.zip(pieces).collect(),
+        parts: good.map(|(area, _)| area).sum(),
+        fates,
+        lot: None,
+        claim,
+        source,
+    })
+}
+
+/// Writes the booking down, with its sheets and parts; returns its number.
+fn record_booking(
+    change: &Change<'_>,
+    digest: &str,
+    sheets: &[Sheet<'_>],
+    areas: &Areas,
+    options: &BookOptions,
+) -> Result<i64> {
+    change.run(
+        "INSERT INTO bookings (digest, name, booked, again, taken, parts, kept, rest, kerf) \
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
+        (
+            digest,
+            &options.name,
+            &change.at,
+            options.again,
+            areas.taken,
+            areas.parts,
+            areas.kept,
+            areas.rest,
+            areas.kerf,
+        ),
+    )?;
+    let number = change.last_number();
+    let mut made: BTreeMap<(&str, &str, &str), (u32, f64, f64)> = BTreeMap::new();
+    for Sheet { claim, fates, .. } in sheets {
+        let record = claim.record;
+        change.run(
+            "INSERT INTO booked_numbers (booking, digest, number, stands) VALUES (?1, ?2, ?3, ?4)",
+            (number, digest, record.number as i64, !options.again),
+        )?;
+        let good = record.placements.iter().zip(fates);
+        for (placement, _) in good.filter(|(_, fate)| **fate == Fate::Good) {
+            let key = (&*record.material, &*placement.kit, &*placement.part);
+            let Some(size) = Bounds::of_points(shape::points(&placement.outline)) else {
+                continue;
+            };
+            let (a, b) = (size.width(), size.height());
+            made.entry(key).or_insert((0, a.max(b), a.min(b))).0 += 1;
+        }
+    }
+    for ((material, kit, part), (copies, length, width)) in made {
+        change.run(
+            "INSERT INTO booked_parts (booking, material, kit, part, copies, length, width) \
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+            (number, material, kit, part, copies, length, width),
+        )?;
+    }
+    let what = match (options.sheets.is_empty(), sheets) {
+        (true, _) => "was cut".to_owned(),
+        (false, [one]) => format!("was cut, sheet {} alone", one.claim.record.number),
+        (false, some) => format!("was cut, {} sheets of it", some.len()),
+    };
+    let spoiled = options.spoil.as_ref();
+    let spoiled = spoiled.map_or_else(String::new, |s| format!(", sheet {} spoiled", s.sheet));
+    let short: String = digest.chars().take(8).collect();
+    let why = format!("nest {short}.. {what}{spoiled}{}", named(options));
+    change.event(Event::new("booked", why).booking(number))?;
+    Ok(number)
+}
+
+fn refuse_twice(
+    change: &Change<'_>,
+    digest: &str,
+    claims: &[&Claim<'_>],
+    options: &BookOptions,
+) -> Result<()> {
     if digest.len() != 64
         || !digest
             .bytes()
@@ -156,27 +308,50 @@ fn refuse_twice(change: &Change<'_>, digest: &str, options: &BookOptions) -> Res
             "",
         ));
     }
-    let before = change.db.first(
-        "SELECT number, booked FROM bookings WHERE digest = ?1 AND undone IS NULL \
-         ORDER BY number DESC",
-        [digest],
-        |row| Ok((row.get::<_, i64>(0)?, row.get::<_, String>(1)?)),
-    )?;
-    match before {
-        Some((number, booked)) if !options.again => Err(Failure::new(
-            "nest",
-            format!(
-                "it is already booked on {} as booking {}",
-                booked.get(..10).unwrap_or(&booked),
-                booking_id(number)
-            ),
-            "use --again if it really was cut twice",
-        )),
-        _ => Ok(()),
+    if options.again {
+        return Ok(());
     }
+    let before = change.db.rows(
+        "SELECT n.number, n.booking, b.booked FROM booked_numbers n JOIN bookings b \
+         ON b.number = n.booking WHERE n.digest = ?1 AND b.undone IS NULL \
+         ORDER BY n.booking DESC, n.number",
+        [digest],
+        |row| {
+            Ok((
+                row.get::<_, i64>(0)?,
+                row.get::<_, i64>(1)?,
+                row.get::<_, String>(2)?,
+            ))
+        },
+    )?;
+    let ours = |number| number == 0 || claims.iter().any(|c| c.record.number as i64 == number);
+    let Some((number, booking, booked)) = before.iter().find(|(n, ..)| ours(*n)) else {
+        return Ok(());
+    };
+    let in_it = |claim: &&Claim<'_>| {
+        let mut of_it = before.iter().filter(|(_, b, _)| b == booking);
+        of_it.any(|(n, ..)| *n == 0 || *n == claim.record.number as i64)
+    };
+    let (what, advice) = if *number == 0 || options.sheets.is_empty() && claims.iter().all(in_it) {
+        ("it is".to_owned(), "")
+    } else {
+        (
+            format!("sheet {number} of it is"),
+            "name the other sheets with --sheet; ",
+        )
+    };
+    Err(Failure::new(
+        "nest",
+        format!(
+            "{what} already booked on {} as booking {}",
+            booked.get(..10).unwrap_or(booked),
+            booking_id(*booking)
+        ),
+        format!("{advice}use --again if it really was cut twice"),
+    ))
 }
 
-fn find_source(change: &Change<'_>, claim: &Claim<'_>) -> Result<Source> {
+fn find_source(change: &Change<'_>, claim: &Claim<'_>, order: Option<&str>) -> Result<Source> {
     let record = claim.record;
     let id = &record.source.id;
     let place = format!("nest sheet {}", record.number);
@@ -199,6 +374,7 @@ fn find_source(change: &Change<'_>, claim: &Claim<'_>) -> Result<Source> {
                 }
                 failure
             })?;
+        hold::refuse_held(change.db, &logged, order, "booked")?;
         let remnant = &logged.remnant;
         if remnant.material != record.material {
             return Err(other_material(&remnant.material));
@@ -262,76 +438,84 @@ fn area_of(source: &Source) -> f64 {
 }
 
 /// What became of the material; refused where parts and offcuts are more than was taken.
-fn balance(nest: &NestFile, claims: &[Claim<'_>], sources: &[Source]) -> Result<Areas> {
+fn balance(sheets: &[Sheet<'_>]) -> Result<Areas> {
     let mut areas = Areas {
         taken: 0.0,
         parts: 0.0,
         kept: 0.0,
         rest: 0.0,
+        kerf: 0.0,
     };
-    for (claim, source) in claims.iter().zip(sources) {
-        let taken = area_of(source);
-        let kept: f64 = claim.kept.iter().map(|(_, shape)| shape.area()).sum();
-        let rest = taken - claim.parts - kept;
-        if rest < 0.0 && !same_area(taken, claim.parts + kept) {
+    for sheet in sheets {
+        let (taken, parts) = (area_of(&sheet.source), sheet.parts);
+        let kept: f64 = sheet.kept.iter().map(|(_, shape)| shape.area()).sum();
+        let rest = taken - parts - kept;
+        if rest < 0.0 && !same_area(taken, parts + kept) {
             return Err(Failure::new(
-                format!("nest sheet {}", claim.record.number),
+                format!("nest sheet {}", sheet.claim.record.number),
                 format!(
-                    "parts ({:.0} mm2) and kept offcuts ({kept:.0}) are more than the {taken:.0} taken",
-                    claim.parts
+                    "parts ({parts:.0} mm2) and kept offcuts ({kept:.0}) are more than the {taken:.0} taken",
                 ),
                 "book the nest.json as `nest` wrote it, or nest again",
             ));
         }
         areas.taken += taken;
-        areas.parts += claim.parts;
+        areas.parts += parts;
         areas.kept += kept;
+        areas.kerf += sheet.claim.kerf.min(rest.max(0.0));
     }
     areas.rest = areas.taken - areas.parts - areas.kept;
-    // A nest may count flaws as not taken; the rack does not.
-    let least: f64 = claims.iter().map(|claim| claim.least_stock).sum();
-    let stated = nest.totals.taken_area;
-    if !same_area(areas.taken, stated) && !(least..=areas.taken).contains(&stated) {
-        return Err(Failure::new(
-            "nest: totals: taken_area",
-            format!(
-                "{stated:.0} mm2 is stated, sheets and remnants add up to {:.0}",
-                areas.taken
-            ),
-            "book the nest.json as `nest` wrote it, or nest again",
-        ));
-    }
     Ok(areas)
 }
 
+/// Whether a nest says of itself what it takes.
+fn check_taken(nest: &NestFile, claims: &[Claim<'_>], taken: f64) -> Result<()> {
+    // A nest may count flaws as not taken; the rack does not.
+    let least: f64 = claims.iter().map(|claim| claim.least_stock).sum();
+    let stated = nest.totals.taken_area;
+    if same_area(taken, stated) || (least..=taken).contains(&stated) {
+        return Ok(());
+    }
+    Err(Failure::new(
+        "nest: totals: taken_area",
+        format!("{stated:.0} mm2 is stated, sheets and remnants add up to {taken:.0}"),
+        "book the nest.json as `nest` wrote it, or nest again",
+    ))
+}
+
+/// Takes the sheets off their counts and gives each its lot.
 fn take_sheets(
     change: &Change<'_>,
     number: i64,
-    sources: &[Source],
+    sheets: &mut [Sheet<'_>],
     short: &str,
 ) -> Result<Vec<SheetsTaken>> {
-    let mut counts: BTreeMap<&str, u32> = BTreeMap::new();
-    for source in sources {
-        if let Source::Sheet(sheet) = source {
-            *counts.entry(&sheet.id).or_default() += 1;
+    let mut by_id: BTreeMap<String, Vec<&mut Sheet<'_>>> = BTreeMap::new();
+    for sheet in sheets {
+        if let Source::Sheet(stocked) = &sheet.source {
+            by_id.entry(stocked.id.clone()).or_default().push(sheet);
         }
     }
     let mut taken = Vec::new();
-    for (sheet, count) in counts {
-        let left = sheet_stock::take(change, sheet, count)?;
+    for (id, sheets) in by_id {
+        let count = u32::try_from(sheets.len()).unwrap_or(u32::MAX);
+        let stock = sheet_stock::take(change, &id, count, number)?;
         change.run(
             "INSERT INTO booked_sheets (booking, sheet, count, counted) VALUES (?1, ?2, ?3, ?4)",
-            (number, sheet, count, left.is_some()),
+            (number, &id, count, stock.left.is_some()),
         )?;
         change.event(
             Event::new("taken", format!("{count} cut by nest {short}.."))
-                .sheet(sheet)
+                .sheet(&id)
                 .booking(number),
         )?;
+        for (sheet, lot) in sheets.into_iter().zip(stock.lots) {
+            sheet.lot = lot;
+        }
         taken.push(SheetsTaken {
-            sheet: sheet.to_owned(),
+            sheet: id,
             count,
-            left,
+            left: stock.left,
         });
     }
     Ok(taken)
@@ -348,10 +532,16 @@ struct Entering<'a> {
 
 impl Entering<'_> {
     /// Logs a kept offcut as the remnant `id`.
-    fn enter(&self, offcut: &str, shape: &Polygon, source: &Source, id: String) -> Result<Remnant> {
+    fn enter(
+        &self,
+        offcut: &str,
+        shape: &Polygon,
+        from: &Sheet<'_>,
+        id: String,
+    ) -> Result<Remnant> {
         let shift = shape::to_origin(shape.bounds());
         let mut flaws: Vec<Vec<Point>> = Vec::new();
-        let (material, lot, grain_deg, good_faces, from) = match source {
+        let (material, lot, grain_deg, good_faces, from) = match &from.source {
             Source::Sheet(sheet) => {
                 let material = self
                     .shop
@@ -360,7 +550,7 @@ impl Entering<'_> {
                     .find(|m| m.name == sheet.material);
                 (
                     sheet.material.clone(),
-                    sheet.lot.clone(),
+                    from.lot.clone(),
                     // The grain of a sheet runs along its length.
                     material.is_some_and(|m| m.grain).then_some(0.0),
                     material.map_or(0, |m| m.good_faces),
@@ -613,7 +803,7 @@ mod tests {
                 .contains("already booked")
         );
         undo(&mut test.rack, "B-0001", None, &when(7)).expect("undone");
-        retire(&mut test.rack, "R-0012", "broken", &when(7)).expect("retired");
+        retire(&mut test.rack, "R-0012", State::Retired, "broken", &when(7)).expect("retired");
         let failure = test.book(&other, 8).expect_err("retired");
         assert!(
             failure.what.contains("retired since 2026-11-07: broken"),

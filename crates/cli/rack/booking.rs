@@ -1,5 +1,6 @@
 //! What a booking did.
 
+use super::spoil::ToCutAgain;
 use serde::Serialize;
 use std::fmt::Write as _;
 
@@ -14,6 +15,8 @@ pub struct Booking {
     pub name: Option<String>,
     /// When, RFC 3339.
     pub booked: String,
+    /// Numbers of the nest's sheets that were cut.
+    pub numbers: Vec<usize>,
     /// Sheets taken, by id.
     pub sheets: Vec<SheetsTaken>,
     /// Remnants used up, in the order of the nest.
@@ -22,6 +25,9 @@ pub struct Booking {
     pub offcuts: Vec<OffcutEntered>,
     /// What became of the material.
     pub areas: Areas,
+    /// Parts of a spoiled sheet that have to be cut again.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub again: Vec<ToCutAgain>,
 }
 
 /// Sheets of one size taken by a booking.
@@ -65,6 +71,8 @@ pub struct Areas {
     pub kept: f64,
     /// Scrap and kerf.
     pub rest: f64,
+    /// Of the rest, what the tools removed: length of the cuts times their width, at the most.
+    pub kerf: f64,
 }
 
 impl Booking {
@@ -100,12 +108,21 @@ impl Booking {
         let m2 = |area: f64| area / 1e6;
         let _ = writeln!(
             text,
-            "  {:.3} m2 taken = {:.3} parts + {:.3} kept + {:.3} scrap and kerf",
+            "  {:.3} m2 taken = {:.3} parts + {:.3} kept + {:.3} kerf + {:.3} scrap",
             m2(self.areas.taken),
             m2(self.areas.parts),
             m2(self.areas.kept),
-            m2(self.areas.rest)
+            m2(self.areas.kerf),
+            m2(self.areas.rest - self.areas.kerf)
         );
+        for part in &self.again {
+            let ToCutAgain {
+                kit,
+                part,
+                quantity,
+            } = part;
+            let _ = writeln!(text, "  to be cut again: {quantity} x {part} of {kit}");
+        }
         if !self.offcuts.is_empty() {
             text.push_str("Write its number on each piece.\n");
         }

@@ -159,7 +159,7 @@ proptest! {
                 }
                 Step::Retire { pick } if !there.is_empty() => {
                     let remnant = &there[pick % there.len()];
-                    retire(&mut test.rack, &remnant.id, "broken", &when(3)).expect("retired");
+                    retire(&mut test.rack, &remnant.id, State::Lost, "broken", &when(3)).expect("retired");
                     gone += remnant.outline.area();
                     true
                 }

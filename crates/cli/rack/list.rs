@@ -1,11 +1,15 @@
 //! What stands on the rack, as a table.
 
-use super::remnant_row::{self, Logged, State};
+use super::hold;
+use super::remnant_row::{self, IN_ORDER, Logged, State};
 use super::shape;
 use super::store::Rack;
 use crate::Result;
 use comfy_table::{Cell, CellAlignment, ColumnConstraint, ContentArrangement, Table, presets};
+use jiff::Zoned;
 use serde::Serialize;
+use std::collections::BTreeMap;
+use std::ops::Range;
 
 /// Widest table, in letters: what a plain terminal shows.
 const WIDTH: u16 = 80;
@@ -19,6 +23,8 @@ pub struct Filter {
     pub state: Option<State>,
     /// Text found in id, material, place, lot, origin or note; capitals do not matter.
     pub text: Option<String>,
+    /// Which rows of what is found, counted from 0; all of them when `None`.
+    pub rows: Option<Range<usize>>,
 }
 
 impl Default for Filter {
@@ -28,6 +34,7 @@ impl Default for Filter {
             material: None,
             state: Some(State::OnRack),
             text: None,
+            rows: None,
         }
     }
 }
@@ -55,60 +62,126 @@ pub struct Row {
     pub shape: String,
     /// What became of it.
     pub state: State,
+    /// The order that it is held for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub held_for: Option<String>,
 }
 
 /// What a filter found, by id.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Listing {
-    /// The remnants.
+    /// The remnants, or the rows of them that were asked for.
     pub remnants: Vec<Row>,
-    /// Their area together, square millimetres.
+    /// How many were found in all.
+    pub found: usize,
+    /// The area of all that were found, square millimetres.
     pub area: f64,
 }
 
-/// Lists remnants, by id; numbers within ids count as numbers.
+/// Lists remnants, by id; numbers within ids count as numbers. Whether they are held is told as it is at
+/// the moment `now`.
+///
+/// Only the rows asked for are read whole, so that a page of a large rack comes at once.
 ///
 /// # Errors
 /// The rack cannot be read.
-pub fn list(rack: &Rack, filter: &Filter) -> Result<Listing> {
-    let remnants: Vec<Row> = remnant_row::all(rack.db())?
+pub fn list(rack: &Rack, filter: &Filter, now: &Zoned) -> Result<Listing> {
+    let db = rack.db();
+    let state = filter.state.map(State::word);
+    let material = filter.material.as_deref().map(str::to_lowercase);
+    let (mut found, mut area) = (0, 0.0);
+    let ids: Vec<String> = if filter.text.is_none() && material.is_none() {
+        let from = filter.rows.as_ref().map_or(0, |rows| rows.start);
+        let most = filter.rows.as_ref().map_or(i64::MAX, |rows| {
+            i64::try_from(rows.len()).unwrap_or(i64::MAX)
+        });
+        let sum = match state {
+            Some(_) => "SELECT count(*), sum(area) FROM remnants WHERE state = ?1",
+            None => "SELECT count(*), sum(area) FROM remnants WHERE ?1 IS NULL",
+        };
+        let sums = db.first(sum, [state], |row| {
+            Ok((
+                row.get::<_, u32>(0)? as usize,
+                row.get::<_, Option<f64>>(1)?,
+            ))
+        })?;
+        if let Some((count, sum)) = sums {
+            (found, area) = (count, sum.unwrap_or(0.0));
+        }
+        let which = if state.is_some() {
+            "state = ?1"
+        } else {
+            "?1 IS NULL"
+        };
+        let sql =
+            format!("SELECT id FROM remnants WHERE {which} ORDER BY {IN_ORDER} LIMIT ?2 OFFSET ?3");
+        db.rows(
+            &sql,
+            (state, most, i64::try_from(from).unwrap_or(i64::MAX)),
+            |row| row.get(0),
+        )?
+    } else {
+        let sql = format!(
+            "SELECT id, material, place, lot, origin, note, area FROM remnants \
+             WHERE ?1 IS NULL OR state = ?1 ORDER BY {IN_ORDER}"
+        );
+        let mut ids = Vec::new();
+        db.rows(&sql, [state], |row| {
+            if filter.matches(row, material.as_deref())? {
+                if filter
+                    .rows
+                    .as_ref()
+                    .is_none_or(|rows| rows.contains(&found))
+                {
+                    ids.push(row.get(0)?);
+                }
+                found += 1;
+                area += row.get::<_, f64>(6)?;
+            }
+            Ok(())
+        })?;
+        ids
+    };
+    let mut remnants = Vec::with_capacity(ids.len());
+    let holds: BTreeMap<String, String> = hold::standing(db, now.timestamp().as_second())?
         .into_iter()
-        .filter(|logged| filter.matches(logged))
-        .map(row)
+        .map(|hold| (hold.remnant.to_ascii_uppercase(), hold.order))
         .collect();
+    for logged in remnant_row::find_all(db, &ids)? {
+        let held_for = holds.get(&logged.remnant.id.to_ascii_uppercase()).cloned();
+        remnants.push(row(logged, held_for));
+    }
     Ok(Listing {
-        area: remnants.iter().map(|row| row.area).sum(),
         remnants,
+        found,
+        area,
     })
 }
 
 impl Filter {
-    fn matches(&self, logged: &Logged) -> bool {
-        let remnant = &logged.remnant;
-        let lower = |text: &str| text.to_lowercase();
-        self.state.is_none_or(|state| state == logged.state)
-            && self
-                .material
-                .as_ref()
-                .is_none_or(|name| lower(name) == lower(&remnant.material))
-            && self.text.as_ref().is_none_or(|text| {
-                let text = lower(text);
-                [
-                    Some(&remnant.id),
-                    Some(&remnant.material),
-                    remnant.place.as_ref(),
-                    remnant.lot.as_ref(),
-                    remnant.origin.as_ref(),
-                    remnant.note.as_ref(),
-                ]
-                .into_iter()
-                .flatten()
-                .any(|field| lower(field).contains(&text))
-            })
+    /// Whether a row of id, material, place, lot, origin and note matches; the material is given in
+    /// small letters.
+    fn matches(&self, row: &rusqlite::Row<'_>, material: Option<&str>) -> rusqlite::Result<bool> {
+        if let Some(material) = material
+            && row.get::<_, String>(1)?.to_lowercase() != material
+        {
+            return Ok(false);
+        }
+        let Some(text) = &self.text else {
+            return Ok(true);
+        };
+        let text = text.to_lowercase();
+        for column in 0..6 {
+            let field = row.get::<_, Option<String>>(column)?;
+            if field.is_some_and(|field| field.to_lowercase().contains(&text)) {
+                return Ok(true);
+            }
+        }
+        Ok(false)
     }
 }
 
-fn row(logged: Logged) -> Row {
+fn row(logged: Logged, held_for: Option<String>) -> Row {
     let remnant = logged.remnant;
     let bounds = remnant.outline.bounds();
     Row {
@@ -122,6 +195,7 @@ fn row(logged: Logged) -> Row {
         lot: remnant.lot,
         logged: remnant.logged,
         state: logged.state,
+        held_for,
     }
 }
 
@@ -133,7 +207,8 @@ impl Listing {
             return "No remnants.\n".to_owned();
         }
         // The state says something only where it differs.
-        let states = self.remnants.iter().any(|row| row.state != State::OnRack);
+        let tells = |row: &Row| row.state != State::OnRack || row.held_for.is_some();
+        let states = self.remnants.iter().any(tells);
         let mut heads = vec![
             "Id", "Material", "Size mm", "Area m2", "Place", "Lot", "Shape",
         ];
@@ -159,7 +234,10 @@ impl Listing {
                 row.shape.clone(),
             ];
             if states {
-                cells.push(row.state.to_string());
+                cells.push(match &row.held_for {
+                    Some(order) => format!("held for {order}"),
+                    None => row.state.to_string(),
+                });
             }
             table.add_row(cells.into_iter().enumerate().map(|(i, cell)| {
                 let alignment = if matches!(i, 2 | 3) {
@@ -173,7 +251,7 @@ impl Listing {
         for (i, column) in table.column_iter_mut().enumerate() {
             column.set_padding((u16::from(i > 0), 0));
             // What is read as one word is not broken, unless an id takes half the line.
-            if matches!(i, 2 | 3 | 7) || i == 0 && short_ids {
+            if matches!(i, 2 | 3) || i == 0 && short_ids {
                 column.set_constraint(ColumnConstraint::ContentWidth);
             }
         }
@@ -181,11 +259,15 @@ impl Listing {
             .lines()
             .map(|line| line.replace('\u{a0}', " ").trim_end().to_owned())
             .collect();
+        let shown = match self.remnants.len() {
+            n if n < self.found => format!("{n} of "),
+            _ => String::new(),
+        };
         format!(
-            "{}\n{} remnant{}, {:.3} m2\n",
+            "{}\n{shown}{} remnant{}, {:.3} m2\n",
             lines.join("\n"),
-            self.remnants.len(),
-            if self.remnants.len() == 1 { "" } else { "s" },
+            self.found,
+            if self.found == 1 { "" } else { "s" },
             self.area / 1e6
         )
     }
@@ -193,8 +275,8 @@ impl Listing {
 
 #[cfg(test)]
 mod tests {
-    use super::super::retire;
     use super::super::testing::{TestRack, when};
+    use super::super::{hold, retire};
     use super::*;
 
     fn ids(listing: &Listing) -> Vec<&str> {
@@ -204,28 +286,34 @@ mod tests {
     #[test]
     fn filters_by_material_state_and_text() {
         let mut test = TestRack::new();
-        let all = list(&test.rack, &Filter::default()).expect("list");
+        let all = list(&test.rack, &Filter::default(), &when(2)).expect("list");
         assert_eq!(ids(&all), ["R-0007", "R-0012"]);
         let white = Filter {
             material: Some("White 3".to_owned()),
             ..Filter::default()
         };
-        assert_eq!(ids(&list(&test.rack, &white).expect("list")), ["R-0007"]);
+        assert_eq!(
+            ids(&list(&test.rack, &white, &when(2)).expect("list")),
+            ["R-0007"]
+        );
         let text = Filter {
             text: Some("BAY 4".to_owned()),
             ..Filter::default()
         };
-        assert_eq!(ids(&list(&test.rack, &text).expect("list")), ["R-0012"]);
-        retire(&mut test.rack, "R-0007", "sold", &when(2)).expect("retired");
         assert_eq!(
-            ids(&list(&test.rack, &Filter::default()).expect("list")),
+            ids(&list(&test.rack, &text, &when(2)).expect("list")),
+            ["R-0012"]
+        );
+        retire(&mut test.rack, "R-0007", State::Retired, "sold", &when(2)).expect("retired");
+        assert_eq!(
+            ids(&list(&test.rack, &Filter::default(), &when(2)).expect("list")),
             ["R-0012"]
         );
         let any = Filter {
             state: None,
             ..Filter::default()
         };
-        let any = list(&test.rack, &any).expect("list");
+        let any = list(&test.rack, &any, &when(2)).expect("list");
         assert_eq!(ids(&any), ["R-0007", "R-0012"]);
         assert!(any.text().contains("retired"));
     }
@@ -233,7 +321,7 @@ mod tests {
     #[test]
     fn the_table_stays_within_a_plain_terminal() {
         let test = TestRack::new();
-        let mut listing = list(&test.rack, &Filter::default()).expect("list");
+        let mut listing = list(&test.rack, &Filter::default(), &when(2)).expect("list");
         let text = listing.text();
         assert!(text.contains("R-0007"), "{text}");
         assert!(text.contains("1000 x 800"), "{text}");
@@ -260,10 +348,36 @@ mod tests {
     }
 
     #[test]
+    fn pages_of_a_list_are_in_order_and_tell_the_whole() {
+        let mut test = TestRack::new();
+        hold(&mut test.rack, &["R-0012".to_owned()], "GC-7", 2, &when(2)).expect("held");
+        for text in [None, Some("r-00".to_owned())] {
+            let page = |rows, day| {
+                let (text, rows) = (text.clone(), Some(rows));
+                let filter = Filter {
+                    text,
+                    rows,
+                    ..Filter::default()
+                };
+                list(&test.rack, &filter, &when(day)).expect("list")
+            };
+            let second = page(1..2, 3);
+            assert_eq!((ids(&second), second.found), (vec!["R-0012"], 2));
+            assert!((second.area - 1_180_000.0).abs() < 1e-6);
+            let shown = second.text();
+            assert!(shown.contains("held for GC-7"), "{shown}");
+            assert!(shown.ends_with("1 of 2 remnants, 1.180 m2\n"), "{shown}");
+            assert_eq!(page(1..2, 5).remnants[0].held_for, None, "it ran out");
+            assert_eq!(ids(&page(2..9, 3)), [""; 0]);
+        }
+    }
+
+    #[test]
     fn programs_read_the_same() {
         let test = TestRack::new();
-        let json = serde_json::to_value(list(&test.rack, &Filter::default()).expect("list"))
-            .expect("json");
+        let json =
+            serde_json::to_value(list(&test.rack, &Filter::default(), &when(2)).expect("list"))
+                .expect("json");
         assert_eq!(json["remnants"][0]["id"], "R-0007");
         assert_eq!(json["remnants"][0]["state"], "on-rack");
         assert_eq!(json["remnants"][0]["length"], 1000.0);

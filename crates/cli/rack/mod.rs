@@ -2,9 +2,11 @@
 //!
 //! # What is in it
 //! * **Remnants**: every one that ever stood on the rack, with its shape and papers and a
-//!   [`State`]: on the rack, cut, or retired. They are never deleted, save for offcuts whose booking
-//!   is undone; the trace keeps even those.
-//! * **Sheets**: how many of each size there are; no number where they are not counted.
+//!   [`State`]: on the rack, cut, thrown out, recycled, lost or retired. They are never deleted, save
+//!   for offcuts whose booking is undone; the trace keeps even those. One on the rack may be held for
+//!   an order, for some days.
+//! * **Sheets**: how many of each size there are; no number where they are not counted. A ledger has
+//!   every change of a count; receipts tell purchases with lot and price.
 //! * **Bookings**: which nest was cut when, known by the SHA-256 of its file, with the sheets and
 //!   remnants it took and the offcuts it left. An undone booking stays, marked.
 //! * **Events**: what happened, when and why, one row for each thing touched. They are only ever
@@ -28,18 +30,27 @@
 //! refused.
 
 mod add;
+mod backup;
 mod book;
 mod booking;
 mod bookings;
+mod candidate;
+mod check;
 mod digest;
 mod event;
+mod exchange;
 mod fault;
+mod fit;
+mod hold;
 #[cfg(test)]
 mod invariants;
+mod labels;
 mod list;
 mod papers;
+mod picture;
 mod plausible;
 mod readable;
+mod receipt;
 mod remnant_row;
 mod retire;
 mod schema;
@@ -47,26 +58,42 @@ mod shape;
 mod sheet_stock;
 mod show;
 mod sketch;
+mod space;
+mod spoil;
+mod stock_take;
 mod store;
 #[cfg(test)]
 mod testing;
 mod undo;
 mod value;
 
-pub use add::{Added, NewRemnant, NewShape, add, shape_argument, shape_from_json};
+pub use add::{
+    Added, NewRemnant, NewShape, add, shape_argument, shape_from_json, shape_of_drawing,
+};
+pub use backup::{Backup, backup};
 pub use book::{BookOptions, book};
 pub use booking::{Areas, Booking, OffcutEntered, SheetsTaken};
 pub use bookings::{Booked, Bookings, bookings};
+pub use candidate::promising;
+pub use check::{Balance, Checked, check};
 pub use digest::{digest_of, read_nest};
 pub use event::Happening;
+pub use exchange::{Imported, ListFormat, export, import};
+pub use fit::{Fit, FitOptions, GroupFit, Taker, fit};
+pub use hold::{Held, Hold, hold, release};
+pub use labels::labels;
 pub use list::{Filter, Listing, Row, list};
 pub use readable::remnants_from_list;
+pub use receipt::{NewReceipt, Receipt, Receipts, receipts, receive};
 pub use remnant_row::{Logged, State};
-pub use retire::{Retired, retire};
+pub use retire::{Moved, annotate, found, put, retire};
 pub use show::{Shown, show};
+pub use space::{Ranked, Space, space};
+pub use spoil::{Spoil, ToCutAgain, to_cut_again};
+pub use stock_take::{Difference, StockTake, enter, walking_list};
 pub use store::{Rack, WAIT};
 pub use undo::{Undone, undo};
-pub use value::{book_value, keep_value, value_per_area};
+pub use value::{book_value, keep_rule, keep_value, value_per_area};
 
 use crate::{Failure, Result};
 use event::Event;

@@ -20,8 +20,10 @@ pub(super) struct Claim<'a> {
     pub outline: Polygon,
     /// Area of the outline less all voids and flaws that the nest names, at the least.
     pub least_stock: f64,
-    /// Area of the parts, holes not counted.
-    pub parts: f64,
+    /// Area of each part as it is placed, holes not counted.
+    pub parts: Vec<f64>,
+    /// Area that the tools remove, at the most: cuts that meet count twice.
+    pub kerf: f64,
     /// Offcuts to be kept.
     pub kept: Vec<(&'a OffcutRecord, Polygon)>,
 }
@@ -78,6 +80,9 @@ pub(super) fn check<'a>(nest: &'a NestFile, shop: &Shop) -> Result<Vec<Claim<'a>
     let mut claims = Vec::new();
     for sheet in &nest.sheets {
         let place = format!("nest sheet {}", sheet.number);
+        if sheet.number == 0 || u32::try_from(sheet.number).is_err() {
+            return Err(wrong(place, "sheets are counted from 1"));
+        }
         if !numbers.insert(sheet.number) {
             return Err(wrong(place, "there are two sheets of this number"));
         }
@@ -95,7 +100,7 @@ pub(super) fn check<'a>(nest: &'a NestFile, shop: &Shop) -> Result<Vec<Claim<'a>
         }
         claims.push(check_sheet(sheet, shop, &place)?);
     }
-    let parts: f64 = claims.iter().map(|c| c.parts).sum();
+    let parts: f64 = claims.iter().flat_map(|c| &c.parts).sum();
     let kept: f64 = claims
         .iter()
         .flat_map(|c| &c.kept)
@@ -256,9 +261,28 @@ fn check_sheet<'a>(sheet: &'a SheetRecord, shop: &Shop, place: &str) -> Result<C
         record: sheet,
         least_stock: outline.area() - hollow,
         outline,
-        parts: parts.iter().map(|(_, shape)| shape.area()).sum(),
+        parts: parts.iter().map(|(_, shape)| shape.area()).collect(),
+        kerf: removed(sheet),
         kept,
     })
+}
+
+/// What the tools remove: along every saw cut, and along every outline that is not sawn.
+fn removed(sheet: &SheetRecord) -> f64 {
+    let sawn: f64 = sheet
+        .saw_cuts
+        .iter()
+        .map(|c| (c.to[0] - c.from[0]).hypot(c.to[1] - c.from[1]) * c.kerf)
+        .sum();
+    let rings = sheet
+        .placements
+        .iter()
+        .flat_map(|p| std::iter::once(&p.outline).chain(&p.holes));
+    let routed: f64 = match sheet.method.as_str() {
+        "guillotine" => 0.0,
+        _ => rings.map(|ring| length(ring) * sheet.kerf).sum(),
+    };
+    (sawn + routed).max(0.0)
 }
 
 /// The shape of a part. Whether its lines cross was for the judge to say, and takes long where

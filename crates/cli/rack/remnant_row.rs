@@ -17,13 +17,29 @@ pub enum State {
     OnRack,
     /// Used up by a booking.
     Cut,
-    /// Taken off the rack by hand.
+    /// Taken off the rack by hand: sold, given away.
     Retired,
+    /// Thrown away.
+    ThrownOut,
+    /// Given to a recycler.
+    Recycled,
+    /// Not found where it should be; it may be found again.
+    Lost,
 }
 
 impl State {
     /// All of them, in the order in which a remnant lives through them.
-    pub const ALL: [Self; 3] = [Self::OnRack, Self::Cut, Self::Retired];
+    pub const ALL: [Self; 6] = [
+        Self::OnRack,
+        Self::Cut,
+        Self::Retired,
+        Self::ThrownOut,
+        Self::Recycled,
+        Self::Lost,
+    ];
+
+    /// The states in which a piece left the rack without being cut.
+    pub const GONE: [Self; 4] = [Self::Retired, Self::ThrownOut, Self::Recycled, Self::Lost];
 
     /// The word in files and arguments.
     #[must_use]
@@ -32,6 +48,9 @@ impl State {
             Self::OnRack => "on-rack",
             Self::Cut => "cut",
             Self::Retired => "retired",
+            Self::ThrownOut => "thrown-out",
+            Self::Recycled => "recycled",
+            Self::Lost => "lost",
         }
     }
 
@@ -123,15 +142,22 @@ impl Raw {
     }
 }
 
+/// The order of lists, as SQL: numbers within ids count as numbers. There is an index on it.
+pub(super) const IN_ORDER: &str = "upper(rtrim(id, '0123456789')), \
+     CAST(substr(id, length(rtrim(id, '0123456789')) + 1) AS INTEGER), id";
+
+/// Every remnant in a state, by id.
+pub(super) fn in_state(db: Db<'_>, state: State) -> Result<Vec<Logged>> {
+    let sql = format!("SELECT {COLUMNS} FROM remnants WHERE state = ?1 ORDER BY {IN_ORDER}");
+    let rows = db.rows(&sql, [state.word()], raw)?;
+    rows.into_iter().map(|row| row.read(db)).collect()
+}
+
 /// Every remnant that was ever logged, by id.
 pub(super) fn all(db: Db<'_>) -> Result<Vec<Logged>> {
-    let mut all: Vec<Logged> = db
-        .rows(&format!("SELECT {COLUMNS} FROM remnants"), [], raw)?
-        .into_iter()
-        .map(|row| row.read(db))
-        .collect::<Result<_>>()?;
-    all.sort_by_cached_key(|logged| id_order(&logged.remnant.id));
-    Ok(all)
+    let sql = format!("SELECT {COLUMNS} FROM remnants ORDER BY {IN_ORDER}");
+    let rows = db.rows(&sql, [], raw)?;
+    rows.into_iter().map(|row| row.read(db)).collect()
 }
 
 /// The remnant of this id, whatever its state; capitals do not matter.
@@ -143,6 +169,12 @@ pub(super) fn find(db: Db<'_>, id: &str) -> Result<Option<Logged>> {
     )?
     .map(|row| row.read(db))
     .transpose()
+}
+
+/// The remnants of these ids, in their order; those that are not there are passed over.
+pub(super) fn find_all(db: Db<'_>, ids: &[String]) -> Result<Vec<Logged>> {
+    let found = ids.iter().map(|id| find(db, id));
+    found.filter_map(Result::transpose).collect()
 }
 
 /// The remnant of this id, which must be there and be on the rack to be `used` (a past participle
@@ -179,6 +211,12 @@ pub(super) fn gone(db: Db<'_>, logged: &Logged) -> Result<String> {
                 super::booking_id(number)
             ));
         }
+    }
+    if logged.state == State::OnRack {
+        return Ok(match super::hold::of(db, id)? {
+            Some(hold) => format!("is held for order {}", hold.order),
+            None => "is on the rack".to_owned(),
+        });
     }
     Ok(match super::event::last(db, id)? {
         Some(event) => format!("is {} since {}: {}", logged.state, event.day(), event.why),
@@ -230,10 +268,12 @@ pub(super) fn insert(change: &Change<'_>, remnant: &Remnant) -> Result<()> {
     })?;
     let bounds = remnant.outline.bounds();
     let record = record(remnant);
+    let clear = shape::clear_rectangle(remnant);
     change.run(
         "INSERT INTO remnants (id, material, outline, voids, flaws, area, length, width, lot, \
-         grain_deg, good_faces, place, logged, origin, note, value, state) VALUES \
-         (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, 'on-rack')",
+         grain_deg, good_faces, place, logged, origin, note, value, clear_length, clear_width, \
+         state) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, \
+         ?17, ?18, 'on-rack')",
         rusqlite::params![
             remnant.id,
             remnant.material,
@@ -251,8 +291,16 @@ pub(super) fn insert(change: &Change<'_>, remnant: &Remnant) -> Result<()> {
             remnant.origin,
             remnant.note,
             remnant.value,
+            clear.map(|c| c.width()),
+            clear.map(|c| c.height()),
         ],
     )?;
+    if let Some(number) = number_of(&remnant.id) {
+        change.run(
+            "UPDATE counters SET value = max(value, ?1) WHERE name = 'remnant'",
+            [number],
+        )?;
+    }
     Ok(())
 }
 
@@ -293,69 +341,75 @@ pub(super) fn record(remnant: &Remnant) -> serde_json::Value {
     })
 }
 
-/// Hands out free ids, within one change.
+/// The next free id, within one change; it is given once the remnant is inserted.
 ///
 /// A number is never given twice, not even that of an offcut whose booking was undone: it may be
 /// written on a piece that still stands there.
-pub(super) struct FreeIds {
-    highest: u64,
+pub(super) fn next_id(db: Db<'_>) -> Result<String> {
+    let highest = db
+        .first(
+            "SELECT value FROM counters WHERE name = 'remnant'",
+            [],
+            |row| row.get::<_, i64>(0),
+        )?
+        .ok_or_else(|| db.damaged("the highest number of a remnant is not known"))?;
+    if highest >= HIGHEST {
+        return Err(Failure::new(
+            "rack",
+            "the numbers of remnants are used up",
+            "give an id yourself",
+        ));
+    }
+    Ok(format!("R-{:04}", highest + 1))
 }
 
-impl FreeIds {
-    /// Looks up which ids were ever given.
-    pub fn new(db: Db<'_>) -> Result<Self> {
-        let highest = db
-            .rows(
-                "SELECT id FROM remnants UNION SELECT remnant FROM events WHERE remnant IS NOT NULL",
-                [],
-                |row| row.get::<_, String>(0),
-            )?
-            .iter()
-            .filter_map(|id| number_of(id))
-            .max()
-            .unwrap_or(0);
-        Ok(Self { highest })
-    }
-
-    /// The next one.
-    pub fn next(&mut self) -> Result<String> {
-        self.highest = self.highest.checked_add(1).ok_or_else(|| {
-            Failure::new(
-                "rack",
-                "the numbers of remnants are used up",
-                "give an id yourself",
-            )
-        })?;
-        Ok(format!("R-{:04}", self.highest))
-    }
-}
+/// The highest number that is given: eighteen digits, which fit a database's integer.
+const HIGHEST: i64 = 999_999_999_999_999_999;
 
 /// The number of an id of the rack's own form.
-fn number_of(id: &str) -> Option<u64> {
+fn number_of(id: &str) -> Option<i64> {
     let digits = id.strip_prefix("R-").or_else(|| id.strip_prefix("r-"))?;
     digits
         .bytes()
         .all(|b| b.is_ascii_digit())
         .then(|| digits.parse().ok())
         .flatten()
-}
-
-/// Sorts `R-9999` before `R-10000`: what follows the last letter counts as a number.
-fn id_order(id: &str) -> (String, u64, String) {
-    let head = id.trim_end_matches(|c: char| c.is_ascii_digit());
-    let number = id[head.len()..].parse().unwrap_or(u64::MAX);
-    (head.to_ascii_uppercase(), number, id.to_owned())
+        .filter(|number| digits.len() <= 18 && *number <= HIGHEST)
 }
 
 #[cfg(test)]
 mod tests {
+    use super::super::testing::{TestRack, when};
     use super::*;
 
     #[test]
     fn numbers_within_ids_count_as_numbers() {
-        let mut ids = ["R-10000", "B2", "R-9999", "R-0010", "r-0009"];
-        ids.sort_by_key(|id| id_order(id));
-        assert_eq!(ids, ["B2", "r-0009", "R-0010", "R-9999", "R-10000"]);
+        let mut test = TestRack::new();
+        let plain = test.rack.remnants().expect("read").remove(0);
+        for id in ["R-10000", "B2", "R-9999", "R-0010", "r-0009", "shelf"] {
+            let id = id.to_owned();
+            let new = Remnant {
+                id,
+                ..plain.clone()
+            };
+            test.rack
+                .change(&when(2), |change| insert(change, &new))
+                .expect("added");
+        }
+        let ids: Vec<String> = test
+            .rack
+            .remnants()
+            .expect("read")
+            .into_iter()
+            .map(|r| r.id)
+            .collect();
+        assert_eq!(
+            ids,
+            [
+                "B2", "R-0007", "r-0009", "R-0010", "R-0012", "R-9999", "R-10000", "shelf"
+            ]
+        );
+        assert_eq!(next_id(test.rack.db()).expect("read"), "R-10001");
         assert_eq!(number_of("R-0012"), Some(12));
         for other in ["R-", "R-12a", "Q-12", "R-+3", "R-99999999999999999999"] {
             assert_eq!(number_of(other), None, "{other}");

@@ -1,7 +1,10 @@
 //! Shapes of remnants: whether they can be, what they are called, how far two of them overlap.
 
+use crate::remnant::Remnant;
 use geo::{Area, BooleanOps, Euclidean, Length, Validation};
-use panelwright_geometry::{Bounds, Outline, Placement, Point, Polygon, Ring, tolerance, validate};
+use panelwright_geometry::{
+    Bounds, Outline, Placement, Point, Polygon, Ring, largest_clear_rectangle, tolerance, validate,
+};
 
 /// Two shapes that overlap no deeper than this do not overlap, in millimetres.
 ///
@@ -189,12 +192,31 @@ fn is_upright(polygon: &Polygon) -> bool {
             .all(|corner| polygon.outer.contains(corner))
 }
 
+/// Whether the outside of a shape is an upright rectangle with its lower left corner first, as
+/// [`rectangle`] makes it; voids do not matter.
+pub(super) fn is_upright_outside(polygon: &Polygon) -> bool {
+    polygon.outer == polygon.bounds().corners()
+}
+
 /// Length of all edges.
 fn around(piece: &geo::Polygon<f64>) -> f64 {
     std::iter::once(piece.exterior())
         .chain(piece.interiors())
         .map(|ring| Euclidean.length(ring))
         .sum()
+}
+
+/// The largest upright rectangle of a remnant without void or flaw in it.
+pub(super) fn clear_rectangle(remnant: &Remnant) -> Option<Bounds> {
+    if remnant.flaws.is_empty() && is_upright(&remnant.outline) {
+        return Some(remnant.outline.bounds());
+    }
+    let flaws: Vec<Polygon> = remnant
+        .flaws
+        .iter()
+        .map(|ring| Polygon::new(ring.clone(), Vec::new()))
+        .collect();
+    largest_clear_rectangle(&remnant.outline, &flaws, 0.0, 0.0)
 }
 
 /// The parts of `flaw` that lie in `piece`.

@@ -3,7 +3,9 @@
 use super::Event;
 use super::store::{Change, Db};
 use crate::input::Sheet;
+use crate::remnant::Remnant;
 use crate::{Failure, Result};
+use panelwright_geometry::Polygon;
 
 /// A sheet as the rack knows it.
 #[derive(Debug, Clone, PartialEq)]
@@ -15,6 +17,26 @@ pub(super) struct StockedSheet {
     pub stock: Option<u32>,
     pub lot: Option<String>,
     pub place: Option<String>,
+}
+
+impl StockedSheet {
+    /// One of them, as a piece.
+    pub fn as_piece(&self) -> Remnant {
+        Remnant {
+            id: self.id.clone(),
+            material: self.material.clone(),
+            outline: Polygon::rectangle(self.length, self.width),
+            flaws: Vec::new(),
+            lot: self.lot.clone(),
+            grain_deg: None,
+            good_faces: 0,
+            place: self.place.clone(),
+            logged: None,
+            origin: None,
+            note: None,
+            value: None,
+        }
+    }
 }
 
 const SELECT: &str = "SELECT id, material, length, width, stock, lot, place FROM sheets";
@@ -77,6 +99,8 @@ pub(super) fn add(change: &Change<'_>, sheet: &Sheet) -> Result<()> {
             &sheet.place,
         ),
     )?;
+    let opening = i64::from(sheet.stock.unwrap_or(0));
+    moved(change, &sheet.id, opening, "opening", None, None)?;
     change.event(
         Event::new(
             "sheet-added",
@@ -175,6 +199,17 @@ pub(super) fn set(change: &Change<'_>, id: &str, stock: Option<u32>, why: &str) 
         "UPDATE sheets SET stock = ?2 WHERE id = ?1",
         (&known.id, stock),
     )?;
+    let by = i64::from(stock.unwrap_or(0)) - i64::from(known.stock.unwrap_or(0));
+    moved(change, &known.id, by, "counted", None, None)?;
+    if let Some(stock) = stock {
+        let received = in_receipts(change.db, &known.id)?;
+        take_from_receipts(
+            change,
+            &known.id,
+            received.saturating_sub(stock),
+            |_, _, _| Ok(()),
+        )?;
+    }
     change.event(
         Event::new("counted", why)
             .sheet(&known.id)
@@ -182,30 +217,144 @@ pub(super) fn set(change: &Change<'_>, id: &str, stock: Option<u32>, why: &str) 
     )
 }
 
-/// Takes `count` sheets off the count; returns what is left, `None` when they are not counted.
-pub(super) fn take(change: &Change<'_>, id: &str, count: u32) -> Result<Option<u32>> {
+/// Adds to the ledger; a change by nothing is none.
+pub(super) fn moved(
+    change: &Change<'_>,
+    sheet: &str,
+    by: i64,
+    kind: &str,
+    booking: Option<i64>,
+    receipt: Option<i64>,
+) -> Result<()> {
+    if by != 0 {
+        change.run(
+            "INSERT INTO movements (at, sheet, change, kind, booking, receipt) \
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
+            (&change.at, sheet, by, kind, booking, receipt),
+        )?;
+    }
+    Ok(())
+}
+
+/// How many sheets of known purchases are left.
+fn in_receipts(db: Db<'_>, sheet: &str) -> Result<u32> {
+    let sum = db.first(
+        "SELECT coalesce(sum(remaining), 0) FROM receipts WHERE sheet = ?1 AND remaining > 0",
+        [sheet],
+        |row| row.get::<_, u32>(0),
+    )?;
+    Ok(sum.unwrap_or(0))
+}
+
+/// Takes `count` sheets off purchases, the oldest first, as far as they go; tells each purchase, its
+/// lot and how many.
+fn take_from_receipts(
+    change: &Change<'_>,
+    sheet: &str,
+    mut count: u32,
+    mut tell: impl FnMut(i64, Option<&str>, u32) -> Result<()>,
+) -> Result<()> {
+    if count == 0 {
+        return Ok(());
+    }
+    let receipts = change.db.rows(
+        "SELECT number, remaining, lot FROM receipts WHERE sheet = ?1 AND remaining > 0 \
+         ORDER BY number",
+        [sheet],
+        |row| {
+            Ok((
+                row.get::<_, i64>(0)?,
+                row.get::<_, u32>(1)?,
+                row.get::<_, Option<String>>(2)?,
+            ))
+        },
+    )?;
+    for (number, remaining, lot) in receipts {
+        let taken = remaining.min(count);
+        if taken == 0 {
+            break;
+        }
+        change.run(
+            "UPDATE receipts SET remaining = remaining - ?2 WHERE number = ?1",
+            (number, taken),
+        )?;
+        tell(number, lot.as_deref(), taken)?;
+        count -= taken;
+    }
+    Ok(())
+}
+
+/// Sheets taken off a count.
+pub(super) struct Taken {
+    /// What is left; `None` when they are not counted.
+    pub left: Option<u32>,
+    /// The lot of each sheet taken.
+    pub lots: Vec<Option<String>>,
+}
+
+/// Takes `count` sheets for a booking: first those whose purchase is not known, then those of the
+/// oldest purchases.
+pub(super) fn take(change: &Change<'_>, id: &str, count: u32, booking: i64) -> Result<Taken> {
     let Some(known) = find(change.db, id)? else {
         return Err(unknown(change.db, id)?);
     };
-    let Some(stock) = known.stock else {
-        return Ok(None);
-    };
-    let Some(left) = stock.checked_sub(count) else {
-        return Err(Failure::new(
-            format!("sheet {id}"),
-            format!("the nest takes {count}, the rack counts {stock}"),
-            "correct the count if there are more, or nest again with what there is",
-        ));
-    };
-    change.run("UPDATE sheets SET stock = ?2 WHERE id = ?1", (id, left))?;
-    Ok(Some(left))
+    let received = in_receipts(change.db, id)?;
+    let mut left = None;
+    let mut from_receipts = count;
+    if let Some(stock) = known.stock {
+        let Some(rest) = stock.checked_sub(count) else {
+            return Err(Failure::new(
+                format!("sheet {id}"),
+                format!("the nest takes {count}, the rack counts {stock}"),
+                "correct the count if there are more, or nest again with what there is",
+            ));
+        };
+        change.run("UPDATE sheets SET stock = ?2 WHERE id = ?1", (id, rest))?;
+        moved(change, id, -i64::from(count), "taken", Some(booking), None)?;
+        left = Some(rest);
+        from_receipts = count.saturating_sub(stock.saturating_sub(received));
+    }
+    let unknown = count.saturating_sub(from_receipts) as usize;
+    let mut lots = vec![known.lot.clone(); unknown];
+    take_from_receipts(change, id, from_receipts, |number, lot, taken| {
+        change.run(
+            "INSERT INTO booked_receipts (booking, receipt, count) VALUES (?1, ?2, ?3)",
+            (booking, number, taken),
+        )?;
+        lots.extend((0..taken).map(|_| lot.map(str::to_owned)));
+        Ok(())
+    })?;
+    lots.resize(count as usize, known.lot);
+    Ok(Taken { left, lots })
 }
 
-/// Puts `count` sheets back on the count, if they are still counted.
-pub(super) fn put_back(change: &Change<'_>, id: &str, count: u32) -> Result<()> {
-    change.run(
+/// Puts `count` sheets of a booking back on the count, if they are still counted.
+pub(super) fn put_back(change: &Change<'_>, id: &str, count: u32, booking: i64) -> Result<()> {
+    let changed = change.run(
         "UPDATE sheets SET stock = stock + ?2 WHERE id = ?1 AND stock IS NOT NULL",
         (id, count),
     )?;
+    if changed == 1 {
+        moved(
+            change,
+            id,
+            i64::from(count),
+            "returned",
+            Some(booking),
+            None,
+        )?;
+    }
+    Ok(())
+}
+
+/// Gives purchases back what a booking took of them.
+pub(super) fn put_back_receipts(change: &Change<'_>, booking: i64) -> Result<()> {
+    change.run(
+        "UPDATE receipts SET remaining = min(count, remaining + (SELECT b.count FROM \
+         booked_receipts b WHERE b.booking = ?1 AND b.receipt = receipts.number)) \
+         WHERE number IN (SELECT receipt FROM booked_receipts WHERE booking = ?1)",
+        [booking],
+    )?;
+    change.run("DELETE FROM booked_receipts WHERE booking = ?1", [booking])?;
     Ok(())
 }

@@ -47,6 +47,10 @@ pub struct Shown {
     pub origin: Option<String>,
     /// Anything else.
     pub note: Option<String>,
+    /// File name of a photo.
+    pub photo: Option<String>,
+    /// The hold on it; one that has run out is there until the next change.
+    pub held: Option<super::Hold>,
     /// Its own book value; by the keep rule when absent.
     pub value: Option<f64>,
     /// What happened to it, in order.
@@ -66,6 +70,9 @@ pub fn show(rack: &Rack, id: &str) -> Result<Shown> {
         return Err(remnant_row::unknown(db, id)?);
     };
     let history = event::history(db, id)?;
+    let photo = db.first("SELECT photo FROM remnants WHERE id = ?1", [id], |row| {
+        row.get::<_, Option<String>>(0)
+    })?;
     let remnant = logged.remnant;
     let bounds = remnant.outline.bounds();
     let ring = |points: &Vec<Point>| -> Ring { points.iter().map(|p| [p.x, p.y]).collect() };
@@ -80,6 +87,8 @@ pub fn show(rack: &Rack, id: &str) -> Result<Shown> {
         flaws: remnant.flaws.iter().map(ring).collect(),
         sketch: sketch::sketch(&remnant.outline, &remnant.flaws),
         history,
+        photo: photo.flatten(),
+        held: super::hold::of(db, id)?,
         id: remnant.id,
         material: remnant.material,
         lot: remnant.lot,
@@ -133,10 +142,15 @@ impl Shown {
             ("logged", &self.logged),
             ("origin", &self.origin),
             ("note", &self.note),
+            ("photo", &self.photo),
         ] {
             if let Some(value) = value {
                 line(name, value);
             }
+        }
+        if let Some(hold) = &self.held {
+            let until = hold.until.get(..10).unwrap_or(&hold.until);
+            line("held for", &format!("{}, until {until}", hold.order));
         }
         match self.value {
             Some(value) => line("value", &format!("{value:.2}")),

@@ -2,7 +2,7 @@
 
 use super::event::Event;
 use super::fault::{damaged, fault, not_a_rack, read_only};
-use super::{remnant_row, schema, sheet_stock};
+use super::{hold, remnant_row, schema, sheet_stock};
 use crate::job::Shop;
 use crate::remnant::Remnant;
 use crate::{Failure, Result};
@@ -16,6 +16,10 @@ use std::time::Duration;
 ///
 /// A booking holds it for milliseconds; who still waits after this has met a hung program.
 pub const WAIT: Duration = Duration::from_secs(5);
+
+/// Largest file that is looked through whenever it is opened, in bytes: some thousand remnants, in
+/// about ten milliseconds.
+const LOOKED_THROUGH: u64 = 4 * 1024 * 1024;
 
 /// A connection is used by one thread at a time, and a path is a path, never a URI.
 const FLAGS: OpenFlags = OpenFlags::SQLITE_OPEN_READ_WRITE.union(OpenFlags::SQLITE_OPEN_NO_MUTEX);
@@ -222,16 +226,30 @@ impl Rack {
         })
     }
 
-    /// The remnants on the rack, by id; numbers within ids count as numbers.
+    /// The remnants on the rack, held ones too, by id; numbers within ids count as numbers.
     ///
     /// # Errors
     /// The file cannot be read.
     pub fn remnants(&self) -> Result<Vec<Remnant>> {
-        Ok(remnant_row::all(self.db())?
-            .into_iter()
-            .filter(|logged| logged.state == super::State::OnRack)
-            .map(|logged| logged.remnant)
-            .collect())
+        let on_rack = remnant_row::in_state(self.db(), super::State::OnRack)?;
+        Ok(on_rack.into_iter().map(|logged| logged.remnant).collect())
+    }
+
+    /// The remnants on the rack that an order may use now: all but those that are held for another
+    /// one. By id, as [`Rack::remnants`].
+    ///
+    /// # Errors
+    /// The file cannot be read.
+    pub fn remnants_for(&self, order: Option<&str>, now: &Zoned) -> Result<Vec<Remnant>> {
+        let others: std::collections::BTreeSet<String> =
+            hold::standing(self.db(), now.timestamp().as_second())?
+                .into_iter()
+                .filter(|hold| order.map(str::trim) != Some(hold.order.as_str()))
+                .map(|hold| hold.remnant.to_ascii_uppercase())
+                .collect();
+        let mut remnants = self.remnants()?;
+        remnants.retain(|r| others.is_empty() || !others.contains(&r.id.to_ascii_uppercase()));
+        Ok(remnants)
     }
 
     /// How many sheets there are, by sheet id; `None` for sheets that are not counted.
@@ -249,9 +267,12 @@ impl Rack {
     /// instead of the file's. Returns notes on remnants left out because the shop does not know
     /// their material any more; they stay on the rack.
     ///
+    /// Remnants that are held for another order than `order` at the moment `now` are left out without
+    /// a note.
+    ///
     /// # Errors
     /// The file cannot be read.
-    pub fn fill(&self, shop: &mut Shop) -> Result<Vec<String>> {
+    pub fn fill(&self, shop: &mut Shop, order: Option<&str>, now: &Zoned) -> Result<Vec<String>> {
         let counts = self.stock_counts()?;
         for sheet in &mut shop.sheets {
             if let Some(stock) = counts.get(&sheet.id) {
@@ -259,7 +280,8 @@ impl Rack {
             }
         }
         let known = |remnant: &Remnant| shop.materials.iter().any(|m| m.name == remnant.material);
-        let (remnants, strangers): (Vec<_>, Vec<_>) = self.remnants()?.into_iter().partition(known);
+        let (remnants, strangers): (Vec<_>, Vec<_>) =
+            self.remnants_for(order, now)?.into_iter().partition(known);
         shop.remnants = remnants;
         Ok(strangers
             .into_iter()
@@ -330,6 +352,8 @@ impl Rack {
             at: stamp(when),
             day: when.date().to_string(),
         };
+        // What has run out must not stand in the way of anything.
+        hold::sweep(&change, when.timestamp().as_second())?;
         let done = work(&change)?;
         tx.commit().map_err(|e| fault(path, wait, &e))?;
         Ok(done)
@@ -402,8 +426,12 @@ impl Rack {
         Ok(())
     }
 
-    /// A rack is small enough to be looked through every time it is opened.
+    /// Most racks are small enough to be looked through every time they are opened. A large one takes
+    /// too long for that: a broken page of it is found when it is read, or by [`super::check`].
     fn check_health(&self) -> Result<()> {
+        if std::fs::metadata(&self.path).is_ok_and(|meta| meta.len() > LOOKED_THROUGH) {
+            return Ok(());
+        }
         let first: String = self
             .conn
             .query_row("PRAGMA quick_check(1)", [], |row| row.get(0))
@@ -452,6 +480,14 @@ impl Db<'_> {
         read: impl FnMut(&Row<'_>) -> rusqlite::Result<T>,
     ) -> Result<Option<T>> {
         Ok(self.rows(sql, params, read)?.into_iter().next())
+    }
+
+    /// Runs a statement that returns nothing and is no part of a change.
+    pub fn run_outside(&self, sql: &str, params: impl Params) -> Result<()> {
+        self.conn
+            .execute(sql, params)
+            .map(|_| ())
+            .map_err(|e| fault(self.path, self.wait, &e))
     }
 
     /// What is wrong with the content of the file.
@@ -515,7 +551,7 @@ mod tests {
             .expect("set");
         let mut shop = shop();
         shop.materials.remove(1);
-        let notes = test.rack.fill(&mut shop).expect("filled");
+        let notes = test.rack.fill(&mut shop, None, &when(2)).expect("filled");
         assert_eq!(shop.sheets[0].stock, None);
         assert_eq!(shop.sheets[2].stock, Some(1));
         assert_eq!(shop.remnants.len(), 1);
@@ -733,7 +769,8 @@ mod tests {
         let mut half = None;
         test.rack
             .change(&when(2), |change| {
-                sheet_stock::take(change, "W-2440", 2)?;
+                let by_hand = Some(1);
+                sheet_stock::set(change, "W-2440", by_hand, "for the test")?;
                 half = Some(copy("half"));
                 change.event(Event::new("taken", "for the test").sheet("W-2440"))
             })
@@ -758,20 +795,15 @@ mod tests {
     fn an_older_rack_is_brought_up_to_date() {
         let mut test = TestRack::new();
         let before = test.dump();
-        let steps = [
-            schema::STEPS[0],
-            "ALTER TABLE remnants ADD COLUMN shelf INTEGER;
-             INSERT INTO states VALUES ('held', 'kept for an order');",
-        ];
-        assert_eq!(
-            schema::migrate(&mut test.rack.conn, &steps).expect("migrated"),
-            1
-        );
-        assert_eq!(schema::version(&test.rack.conn).expect("read"), 2);
-        assert_eq!(
-            schema::migrate(&mut test.rack.conn, &steps).expect("nothing to do"),
-            2
-        );
+        let now = schema::VERSION;
+        let next = "ALTER TABLE remnants ADD COLUMN shelf INTEGER;
+             INSERT INTO states VALUES ('lent', 'at another shop');";
+        let steps = [schema::STEPS, &[next]].concat();
+        let migrate = |rack: &mut Rack| schema::migrate(&mut rack.conn, &steps);
+        assert_eq!(migrate(&mut test.rack).expect("migrated"), now);
+        let version = |rack: &Rack| schema::version(&rack.conn).expect("read");
+        assert_eq!(version(&test.rack), now as i64 + 1);
+        assert_eq!(migrate(&mut test.rack).expect("nothing to do"), now + 1);
         let migrated = test
             .table("events")
             .iter()
@@ -785,9 +817,9 @@ mod tests {
             "CREATE TABLE t (a); SELECT nonsense;",
             "DELETE FROM states WHERE state = 'on-rack';",
         ] {
-            let steps = [steps[0], steps[1], bad];
+            let steps = [&steps[..], &[bad]].concat();
             schema::migrate(&mut test.rack.conn, &steps).expect_err("refused");
-            assert_eq!(schema::version(&test.rack.conn).expect("read"), 2);
+            assert_eq!(version(&test.rack), now as i64 + 1);
             assert_eq!(test.dump(), before);
         }
         let on: bool = test
@@ -796,5 +828,60 @@ mod tests {
             .pragma_query_value(None, "foreign_keys", |row| row.get(0))
             .expect("read");
         assert!(on, "references are checked again afterwards");
+    }
+
+    /// A rack as the first schema had it, with a booking that stands, one that was undone and one made
+    /// knowingly twice.
+    const FIRST: &str = "
+        INSERT INTO remnants (id, material, outline, area, length, width, good_faces, state) VALUES
+            ('R-0007', 'white 3', '[[0,0],[1000,0],[1000,800],[0,800]]', 8e5, 1000, 800, 1, 'on-rack'),
+            ('R-0012', 'brushed 3', '[[0,0],[900,0],[900,300],[400,300],[400,600],[0,600]]', 390000,
+             900, 600, 2, 'cut');
+        INSERT INTO sheets VALUES ('W-2440', 'white 3', 2440, 1220, 3, 'P-31', NULL),
+            ('W-loose', 'white 3', 2440, 1220, NULL, NULL, NULL);
+        INSERT INTO bookings VALUES
+            (1, 'aaaaaaaabbbbbbbbccccccccddddddddaaaaaaaabbbbbbbbccccccccdddddddd', NULL,
+             '2026-11-05T08:00:00+13:00', NULL, 0, 390000, 300000, 0, 90000),
+            (2, 'baaaaaaabbbbbbbbccccccccddddddddaaaaaaaabbbbbbbbccccccccdddddddd', NULL,
+             '2026-11-05T08:00:00+13:00', '2026-11-06T08:00:00+13:00', 0, 5, 3, 0, 2);
+        INSERT INTO booked_remnants VALUES (1, 'R-0012');
+        INSERT INTO events (at, kind, remnant, booking, why) VALUES
+            ('2026-11-01T08:00:00+13:00', 'listed', 'R-0007', NULL, 'x'),
+            ('2026-11-01T08:00:00+13:00', 'listed', 'R-0012', NULL, 'x'),
+            ('2026-11-05T08:00:00+13:00', 'booked', NULL, 1, 'x'),
+            ('2026-11-05T08:00:00+13:00', 'booked', NULL, 2, 'x'),
+            ('2026-11-05T08:00:00+13:00', 'cut', 'R-0012', 1, 'x'),
+            ('2026-11-06T08:00:00+13:00', 'removed', 'R-0044', 2, 'x');";
+
+    #[test]
+    fn a_rack_of_the_first_schema_is_taken_over_whole() {
+        let dir = tempfile::tempdir().expect("a folder");
+        let path = dir.path().join("rack");
+        let mut conn = Connection::open(&path).expect("made");
+        schema::migrate(&mut conn, &schema::STEPS[..1]).expect("the first schema");
+        conn.execute_batch(FIRST).expect("filled");
+        drop(conn);
+        let mut rack = Rack::open(&path).expect("brought up to date");
+        assert_eq!(
+            schema::version(&rack.conn).expect("read"),
+            schema::VERSION as i64
+        );
+        let checked = super::super::check(&rack).expect("checked");
+        assert!(checked.is_sound(), "{}", checked.text());
+        // Numbers of offcuts whose booking was undone are not given again.
+        assert_eq!(remnant_row::next_id(rack.db()).expect("read"), "R-0045");
+        // A whole nest that was booked then cannot be booked now, not even a sheet of it.
+        let digest = "aaaaaaaabbbbbbbbccccccccddddddddaaaaaaaabbbbbbbbccccccccdddddddd";
+        for sheets in [Vec::new(), vec![1]] {
+            let nest = super::super::testing::sheet_nest();
+            let options = BookOptions {
+                sheets,
+                ..BookOptions::default()
+            };
+            let failure = book(&mut rack, &nest, digest, &shop(), &when(8), &options);
+            assert!(failure.expect_err("booked").what.contains("B-0001"));
+        }
+        super::super::undo(&mut rack, "B-0001", None, &when(9)).expect("undone");
+        assert!(super::super::check(&rack).expect("checked").is_sound());
     }
 }

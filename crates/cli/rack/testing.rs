@@ -163,6 +163,12 @@ impl TestRack {
             "booked_sheets",
             "booked_remnants",
             "booked_offcuts",
+            "holds",
+            "receipts",
+            "movements",
+            "booked_receipts",
+            "booked_numbers",
+            "booked_parts",
         ]
         .iter()
         .flat_map(|table| self.rows(&conn, table))

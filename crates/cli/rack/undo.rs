@@ -3,7 +3,7 @@
 use super::event::Event;
 use super::remnant_row::{self, State};
 use super::store::Rack;
-use super::{booking_id, booking_number, sheet_stock};
+use super::{booking_id, booking_number, hold, sheet_stock};
 use crate::{Failure, Result};
 use jiff::Zoned;
 use serde::Serialize;
@@ -78,7 +78,11 @@ pub fn undo(rack: &mut Rack, id: &str, why: Option<&str>, when: &Zoned) -> Resul
         let mut entered = Vec::new();
         for offcut in &offcuts {
             match remnant_row::find(db, offcut)? {
-                Some(logged) if logged.state == State::OnRack => entered.push(logged.remnant),
+                Some(logged)
+                    if logged.state == State::OnRack && hold::of(db, offcut)?.is_none() =>
+                {
+                    entered.push(logged.remnant);
+                }
                 other => {
                     let what = match &other {
                         Some(logged) => remnant_row::gone(db, logged)?,
@@ -92,7 +96,7 @@ pub fn undo(rack: &mut Rack, id: &str, why: Option<&str>, when: &Zoned) -> Resul
             return Err(Failure::new(
                 place,
                 format!(
-                    "offcuts that it left are not on the rack any more: {}",
+                    "offcuts that it left are not free on the rack any more: {}",
                     gone.join(", ")
                 ),
                 "undo what used them first; a retired one has to stay as it is",
@@ -139,7 +143,7 @@ pub fn undo(rack: &mut Rack, id: &str, why: Option<&str>, when: &Zoned) -> Resul
         )?;
         for (sheet, count, counted) in &sheets {
             if *counted {
-                sheet_stock::put_back(change, sheet, *count)?;
+                sheet_stock::put_back(change, sheet, *count, number)?;
             }
             change.event(
                 Event::new(
@@ -150,6 +154,11 @@ pub fn undo(rack: &mut Rack, id: &str, why: Option<&str>, when: &Zoned) -> Resul
                 .booking(number),
             )?;
         }
+        sheet_stock::put_back_receipts(change, number)?;
+        change.run(
+            "UPDATE booked_numbers SET stands = 0 WHERE booking = ?1",
+            [number],
+        )?;
         change.run(
             "UPDATE bookings SET undone = ?2 WHERE number = ?1",
             (number, &change.at),
@@ -240,7 +249,7 @@ mod tests {
             &[],
         )]);
         test.book(&second, 6).expect("booked");
-        retire(&mut test.rack, "R-0014", "sold", &when(7)).expect("retired");
+        retire(&mut test.rack, "R-0014", State::Retired, "sold", &when(7)).expect("retired");
         let before = test.dump();
         let failure = undo(&mut test.rack, "B-0001", None, &when(8)).expect_err("used");
         assert!(

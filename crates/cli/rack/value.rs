@@ -1,7 +1,9 @@
 //! What left-over material is worth by the keep rule.
 
+use crate::input::Material;
 use crate::job::Shop;
 use crate::remnant::Remnant;
+use panelwright_nesting::KeepRule;
 
 /// Value of a square millimetre of left-over material by its keep rule, in the shop's currency: the
 /// rule's share of what it costs in the cheapest sheet (per area) of the material.
@@ -39,4 +41,18 @@ pub fn book_value(shop: &Shop, remnant: &Remnant) -> Option<f64> {
     remnant
         .value
         .or_else(|| keep_value(shop, &remnant.material, remnant.outline.area()))
+}
+
+/// The keep rule of a material as the searches want it.
+#[must_use]
+pub fn keep_rule(shop: &Shop, material: &Material) -> KeepRule {
+    /// Square millimetres in a square metre.
+    const MM2: f64 = 1e6;
+    KeepRule {
+        least_width: material.keep.least_width,
+        least_length: material.keep.least_length,
+        value_per_area: value_per_area(shop, &material.name).unwrap_or(0.0),
+        handling: material.keep.handling,
+        scrap_cost_per_area: (material.disposal_per_m2 - material.recycling_credit_per_m2) / MM2,
+    }
 }

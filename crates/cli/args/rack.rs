@@ -1,0 +1,418 @@
+//! `panelwright rack` as typed.
+
+use clap::{Args, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// `panelwright rack`
+#[derive(Debug, Args)]
+pub struct RackArgs {
+    /// What to do with the rack.
+    #[command(subcommand)]
+    pub command: RackCommand,
+}
+
+/// Where the rack is.
+#[derive(Debug, Args)]
+pub struct RackPlace {
+    /// Shop file
+    #[arg(long, value_name = "FILE")]
+    pub shop: PathBuf,
+    /// Rack file to use instead of the one the shop file names; made when it is not there
+    #[arg(long, value_name = "FILE")]
+    pub rack: Option<PathBuf>,
+    /// Print the answer as JSON
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// How a piece leaves the rack that is not cut.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum StateWord {
+    /// Another reason, such as sold
+    Retired,
+    /// Thrown away
+    ThrownOut,
+    /// Given to a recycler
+    Recycled,
+    /// Not found where it should be
+    Lost,
+}
+
+/// The rack's commands.
+#[derive(Debug, Subcommand)]
+pub enum RackCommand {
+    /// What stands on the rack
+    #[command(
+        after_help = "Examples:\n  panelwright rack list --shop demo-data/shop.json\n  \
+        panelwright rack list --material acrylic-3-clear --page 2 --shop demo-data/shop.json"
+    )]
+    List {
+        /// Where the rack is.
+        #[command(flatten)]
+        at: RackPlace,
+        /// Only this material
+        #[arg(long)]
+        material: Option<String>,
+        /// Also what was cut or left the rack
+        #[arg(long)]
+        all: bool,
+        /// Only entries with this text in identity, place, lot or note
+        #[arg(long, value_name = "TEXT")]
+        text: Option<String>,
+        /// Show this page of a long list
+        #[arg(long, value_name = "N")]
+        page: Option<usize>,
+        /// Rows on a page
+        #[arg(long, value_name = "N", default_value_t = 100)]
+        rows: usize,
+    },
+    /// How many sheets of each size are in stock; or set a count after a recount
+    #[command(
+        after_help = "Examples:\n  panelwright rack stock --shop demo-data/shop.json\n  \
+        panelwright rack stock composite-2440x1220 --count 20 --reason \"recount\" --shop demo-data/shop.json\n\n\
+        A delivery is better written down with `rack receive`: that keeps its lot and price."
+    )]
+    Stock {
+        /// Identity of the sheet size to count
+        #[arg(requires = "count")]
+        sheet: Option<String>,
+        /// How many there are now
+        #[arg(long, value_name = "N", requires_all = ["sheet", "reason"])]
+        count: Option<u32>,
+        /// Why the count changes
+        #[arg(long, value_name = "TEXT", requires = "count")]
+        reason: Option<String>,
+        /// Where the rack is.
+        #[command(flatten)]
+        at: RackPlace,
+    },
+    /// Write down sheets that came in, with lot and price; or list all purchases
+    #[command(
+        after_help = "Examples:\n  panelwright rack receive composite-2440x1220 --count 10 \
+        --lot CW-2612 --price 79.50 --shop demo-data/shop.json\n  \
+        panelwright rack receive --shop demo-data/shop.json"
+    )]
+    Receive {
+        /// Identity of the sheet size
+        #[arg(requires = "count")]
+        sheet: Option<String>,
+        /// How many came
+        #[arg(long, value_name = "N", requires = "sheet")]
+        count: Option<u32>,
+        /// Name of the purchase
+        #[arg(long, requires = "sheet")]
+        lot: Option<String>,
+        /// What one sheet cost
+        #[arg(long, value_name = "AMOUNT", requires = "sheet")]
+        price: Option<f64>,
+        /// Anything else
+        #[arg(long, requires = "sheet")]
+        note: Option<String>,
+        /// Where the rack is.
+        #[command(flatten)]
+        at: RackPlace,
+    },
+    /// What was booked
+    Bookings {
+        /// Where the rack is.
+        #[command(flatten)]
+        at: RackPlace,
+    },
+    /// Log a remnant
+    #[command(after_help = "Examples:\n  \
+        panelwright rack add --shop demo-data/shop.json --material composite-3-white --size 800x450 --place \"bay B2\"\n  \
+        panelwright rack add --shop demo-data/shop.json --material composite-3-white \\\n    \
+        --outline \"[[0,0],[900,0],[900,300],[400,300],[400,700],[0,700]]\"")]
+    Add {
+        /// Where the rack is.
+        #[command(flatten)]
+        at: RackPlace,
+        /// Material by name
+        #[arg(long)]
+        material: String,
+        /// Size of a rectangle in millimetres, LENGTHxWIDTH
+        #[arg(long, value_name = "LxW", required_unless_present_any = ["outline", "drawing"])]
+        size: Option<String>,
+        /// Corners in millimetres, good face up: JSON text, or a file with it
+        #[arg(long, value_name = "JSON", conflicts_with = "size")]
+        outline: Option<String>,
+        /// Drawing of the piece, good face up (DXF or SVG): its outline and voids
+        #[arg(long, value_name = "FILE", conflicts_with_all = ["size", "outline"])]
+        drawing: Option<PathBuf>,
+        /// A hole in it, as for --outline; may be repeated
+        #[arg(long = "void", value_name = "JSON")]
+        voids: Vec<String>,
+        /// An area to avoid, as for --outline; may be repeated
+        #[arg(long = "flaw", value_name = "JSON")]
+        flaws: Vec<String>,
+        /// The purchase its sheet came from
+        #[arg(long)]
+        lot: Option<String>,
+        /// Direction of the grain in degrees from x
+        #[arg(long, value_name = "DEGREES")]
+        grain: Option<f64>,
+        /// How many faces are good [default: as the material]
+        #[arg(long, value_name = "N")]
+        good_faces: Option<u8>,
+        /// Where it stands
+        #[arg(long)]
+        place: Option<String>,
+        /// Anything else
+        #[arg(long)]
+        note: Option<String>,
+    },
+    /// Everything about one remnant
+    #[command(after_help = "Example:\n  panelwright rack show R-0001 --shop demo-data/shop.json")]
+    Show {
+        /// Identity of the remnant
+        id: String,
+        /// Where the rack is.
+        #[command(flatten)]
+        at: RackPlace,
+    },
+    /// Which remnants take a part or a small order, best first
+    #[command(after_help = "Examples:\n  \
+        panelwright rack fit demo-data/cabinet-order.json --part side-left --shop demo-data/shop.json --picture fit.svg\n  \
+        panelwright rack fit demo-data/germination-cabinet.json --part door-glazing --role clear=acrylic-3-clear \\\n    \
+        --shop demo-data/shop.json\n  \
+        panelwright rack fit side.dxf --material composite-3-white --route router --shop demo-data/shop.json\n\n\
+        Exit code 1 when no remnant takes it.")]
+    Fit {
+        /// Order (JSON), kit (JSON) or drawing (DXF, SVG)
+        file: PathBuf,
+        /// Only this part of the order or kit
+        #[arg(long, value_name = "NAME")]
+        part: Option<String>,
+        /// How many of the part, or of each part of the kit [default: 1, of a kit as it says]
+        #[arg(long, value_name = "N")]
+        quantity: Option<u32>,
+        /// Which material fills a role of the kit; may be repeated
+        #[arg(long = "role", value_name = "ROLE=MATERIAL")]
+        roles: Vec<String>,
+        /// Material of a drawing
+        #[arg(long)]
+        material: Option<String>,
+        /// How a drawing is cut: saw, saw-then-router, router or laser
+        #[arg(long, default_value = "router")]
+        route: String,
+        /// How a drawing may be turned: none, half, quarter or free
+        #[arg(long, default_value = "quarter")]
+        turn: String,
+        /// Tell at most so many remnants
+        #[arg(long, value_name = "N", default_value_t = 5)]
+        best: usize,
+        /// Draw how the parts lie on them to this SVG file
+        #[arg(long, value_name = "FILE")]
+        picture: Option<PathBuf>,
+        /// Hold the best one for this order; what it holds already may be taken
+        #[arg(long, value_name = "ORDER")]
+        hold: Option<String>,
+        /// Hold it for so many days
+        #[arg(long, value_name = "N", default_value_t = 7)]
+        days: u16,
+        /// Also look at remnants that are held for other orders
+        #[arg(long, conflicts_with = "hold")]
+        held_too: bool,
+        /// Where the rack is.
+        #[command(flatten)]
+        at: RackPlace,
+    },
+    /// Keep remnants for an order: nests and bookings of others leave them alone until the hold ends
+    #[command(
+        after_help = "Example:\n  panelwright rack hold R-0003 R-0005 --order GC-7 --days 10 --shop demo-data/shop.json"
+    )]
+    Hold {
+        /// Identities of the remnants
+        #[arg(required_unless_present = "nest")]
+        ids: Vec<String>,
+        /// Hold every remnant that this nest.json takes
+        #[arg(long, value_name = "NEST.JSON")]
+        nest: Option<PathBuf>,
+        /// Name or number of the order
+        #[arg(long, value_name = "NAME")]
+        order: String,
+        /// After so many days they are free by themselves
+        #[arg(long, value_name = "N", default_value_t = 7)]
+        days: u16,
+        /// Where the rack is.
+        #[command(flatten)]
+        at: RackPlace,
+    },
+    /// End a hold before its time
+    #[command(
+        after_help = "Example:\n  panelwright rack release R-0003 --reason \"order was cancelled\" --shop demo-data/shop.json"
+    )]
+    Release {
+        /// Identities of the remnants
+        #[arg(required = true)]
+        ids: Vec<String>,
+        /// Why
+        #[arg(long)]
+        reason: String,
+        /// Where the rack is.
+        #[command(flatten)]
+        at: RackPlace,
+    },
+    /// Take a remnant off the rack that was not cut: thrown out, recycled, lost, sold
+    #[command(
+        after_help = "Example:\n  panelwright rack retire R-0001 --as thrown-out --reason \"corner broken off\" --shop demo-data/shop.json"
+    )]
+    Retire {
+        /// Identity of the remnant
+        id: String,
+        /// What became of it
+        #[arg(long = "as", value_enum, default_value = "retired")]
+        state: StateWord,
+        /// Why
+        #[arg(long)]
+        reason: String,
+        /// Where the rack is.
+        #[command(flatten)]
+        at: RackPlace,
+    },
+    /// Put a remnant back that was lost or left the rack by mistake
+    #[command(
+        after_help = "Example:\n  panelwright rack found R-0001 --place \"bay C1\" --reason \"behind the acrylic\" --shop demo-data/shop.json"
+    )]
+    Found {
+        /// Identity of the remnant
+        id: String,
+        /// Where it stands now
+        #[arg(long)]
+        place: Option<String>,
+        /// How it was found, or what the mistake was
+        #[arg(long)]
+        reason: String,
+        /// Where the rack is.
+        #[command(flatten)]
+        at: RackPlace,
+    },
+    /// Write down that a remnant stands somewhere else now
+    #[command(
+        after_help = "Example:\n  panelwright rack move R-0001 \"bay C1\" --shop demo-data/shop.json"
+    )]
+    Move {
+        /// Identity of the remnant
+        id: String,
+        /// Where it stands now
+        place: String,
+        /// Where the rack is.
+        #[command(flatten)]
+        at: RackPlace,
+    },
+    /// Write down what is to be said of a remnant, or where its photo is
+    #[command(
+        after_help = "Example:\n  panelwright rack note R-0001 --note \"film torn at one end\" --shop demo-data/shop.json"
+    )]
+    Note {
+        /// Identity of the remnant
+        id: String,
+        /// What is to be said; replaces what was
+        #[arg(long, value_name = "TEXT", required_unless_present = "photo")]
+        note: Option<String>,
+        /// File name of a photo
+        #[arg(long, value_name = "FILE")]
+        photo: Option<String>,
+        /// Where the rack is.
+        #[command(flatten)]
+        at: RackPlace,
+    },
+    /// Count the rack: a list to walk with, and what was found entered from it
+    #[command(
+        after_help = "Examples:\n  panelwright rack count --list count.csv --shop demo-data/shop.json\n  \
+        panelwright rack count --enter count.csv --reason \"count of November\" --shop demo-data/shop.json\n\n\
+        Fill in 'found' (yes or no; for sheets how many) and, where a piece stands somewhere else, 'place_now'. \
+        What is left empty stays as it is."
+    )]
+    Count {
+        /// Write the list to walk with to this CSV file
+        #[arg(long, value_name = "FILE", required_unless_present = "enter")]
+        list: Option<PathBuf>,
+        /// Enter the differences from the filled-in list
+        #[arg(
+            long,
+            value_name = "FILE",
+            conflicts_with = "list",
+            requires = "reason"
+        )]
+        enter: Option<PathBuf>,
+        /// What count it was
+        #[arg(long, value_name = "TEXT")]
+        reason: Option<String>,
+        /// Where the rack is.
+        #[command(flatten)]
+        at: RackPlace,
+    },
+    /// What should leave a rack that is full: the least valuable pieces, as a proposal
+    #[command(
+        after_help = "Example:\n  panelwright rack space --pieces 40 --shop demo-data/shop.json"
+    )]
+    Space {
+        /// Most pieces of a material
+        #[arg(long, value_name = "N")]
+        pieces: usize,
+        /// Only this material
+        #[arg(long)]
+        material: Option<String>,
+        /// Where the rack is.
+        #[command(flatten)]
+        at: RackPlace,
+    },
+    /// Print labels: identity, sizes, sketch and QR code, as an HTML page
+    #[command(
+        after_help = "Example:\n  panelwright rack labels R-0001 R-0002 --out labels.html --shop demo-data/shop.json"
+    )]
+    Labels {
+        /// Identities of the remnants [default: all on the rack]
+        ids: Vec<String>,
+        /// The page to write
+        #[arg(long, value_name = "FILE")]
+        out: PathBuf,
+        /// Where the rack is.
+        #[command(flatten)]
+        at: RackPlace,
+    },
+    /// Write all remnants on the rack to a list (CSV or JSON)
+    #[command(
+        after_help = "Example:\n  panelwright rack export remnants.csv --shop demo-data/shop.json"
+    )]
+    Export {
+        /// The list to write; its ending tells the kind
+        to: PathBuf,
+        /// Where the rack is.
+        #[command(flatten)]
+        at: RackPlace,
+    },
+    /// Log the remnants of a list (CSV or JSON), all of them or none
+    #[command(
+        after_help = "Example:\n  panelwright rack import remnants.csv --shop demo-data/shop.json"
+    )]
+    Import {
+        /// The list; its ending tells the kind
+        from: PathBuf,
+        /// Where the rack is.
+        #[command(flatten)]
+        at: RackPlace,
+    },
+    /// Look through the whole file: is it sound, is everything accounted for
+    #[command(after_help = "Exit code 1 when something is wrong.\n\n\
+        Example:\n  panelwright rack check --shop demo-data/shop.json")]
+    Check {
+        /// Where the rack is.
+        #[command(flatten)]
+        at: RackPlace,
+    },
+    /// Copy the rack while it is in use; the copy is checked
+    #[command(
+        after_help = "Example:\n  panelwright rack backup rack-2026-11-25.db --shop demo-data/shop.json\n\n\
+        To restore, close every program that uses the rack and put the copy in its place, without \
+        the old file's -wal and -shm."
+    )]
+    Backup {
+        /// The copy to write; never replaces a file
+        to: PathBuf,
+        /// Where the rack is.
+        #[command(flatten)]
+        at: RackPlace,
+    },
+}

@@ -1,0 +1,517 @@
+//! Which remnants take a part or a small order, best first: made for the call "one side panel got
+//! scratched, can you send another?".
+
+use super::candidate::{Asked, Sketchy, value};
+use super::picture::{self, Drawn};
+use super::store::{Db, Rack};
+use super::value::keep_rule;
+use super::{hold, remnant_row};
+use crate::Result;
+use crate::cut_plan::{CutPlan, CutSheet};
+use crate::job::{Job, SingleOrder};
+use crate::plan::{PlanOptions, plan};
+use crate::remnant::Remnant;
+use jiff::Zoned;
+use panelwright_geometry::Side;
+use panelwright_nesting::StockKind;
+use rayon::prelude::*;
+use serde::Serialize;
+use std::collections::{BTreeMap, BTreeSet};
+use std::fmt::Write as _;
+use std::sync::atomic::AtomicBool;
+
+/// Work for one remnant, in steps of a search: enough to lay a few parts well, some milliseconds.
+const STEPS: u64 = 20_000;
+
+/// Remnants that are nested on at least, the most promising ones. Their value lost is only guessed
+/// before, so the best one should be among them by a margin.
+const LOOKED_AT: usize = 32;
+
+/// Most of them, where those before did not take the parts.
+const MOST_LOOKED_AT: usize = 256;
+
+/// Remnants for a nest on several, where none takes the parts alone.
+const TOGETHER: usize = 48;
+
+/// A remnant that takes what was asked.
+#[derive(Debug, Clone, Serialize)]
+pub struct Taker {
+    /// Its id.
+    pub remnant: String,
+    /// Where it stands.
+    pub place: Option<String>,
+    /// The purchase its sheet came from.
+    pub lot: Option<String>,
+    /// Size of its bounding rectangle along x, millimetres.
+    pub length: f64,
+    /// Size along y.
+    pub width: f64,
+    /// What it is worth now.
+    pub value: f64,
+    /// What of that is lost when the parts are cut from it: value and scrap, less what is kept.
+    pub value_lost: f64,
+    /// What is kept of it: lengths and widths, millimetres.
+    pub keeps: Vec<[f64; 2]>,
+    /// The order that it is held for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub held_for: Option<String>,
+    /// How the parts lie on it.
+    #[serde(skip)]
+    pub sheet: CutSheet,
+    /// Names of the parts, by the sheet's items.
+    #[serde(skip)]
+    names: Vec<String>,
+}
+
+/// What takes the parts of one material on one machine.
+#[derive(Debug, Clone, Serialize)]
+pub struct GroupFit {
+    /// Material by name.
+    pub material: String,
+    /// Machine by name.
+    pub machine: String,
+    /// Parts and how many copies.
+    pub parts: Vec<(String, u32)>,
+    /// Remnants that take all of them, least value lost first.
+    pub takers: Vec<Taker>,
+    /// Several remnants that take them together, or as many as possible; where none does alone.
+    pub together: Vec<Taker>,
+    /// Parts that no remnant takes, and how many copies.
+    pub missing: Vec<(String, u32)>,
+    /// What cutting them from new sheets would cost, less what is kept of these; `None` where the shop
+    /// has no sheet for them.
+    pub from_new: Option<f64>,
+    /// Remnants on the rack of this material.
+    pub on_rack: usize,
+    /// How many of them could hold the parts by their size.
+    pub possible: usize,
+    /// How many were nested on.
+    pub looked_at: usize,
+}
+
+/// What takes a job.
+#[derive(Debug, Clone, Serialize)]
+pub struct Fit {
+    /// By material and machine.
+    pub groups: Vec<GroupFit>,
+    /// Currency of all values.
+    pub currency: String,
+}
+
+/// How it is looked for.
+#[derive(Debug, Clone, Default)]
+pub struct FitOptions {
+    /// Most takers to tell; 5 when 0.
+    pub best: usize,
+    /// The order asked for: what is held for it may be taken.
+    pub order: Option<String>,
+    /// Also name what is held for others.
+    pub held_too: bool,
+}
+
+/// Finds the remnants that take the job's parts. The job's own remnants are not looked at; its sheets
+/// only for the price of new material.
+///
+/// The same rack and job give the same answer. All layouts have passed the judge.
+///
+/// # Errors
+/// The rack cannot be read, or the search refuses the parts.
+pub fn fit(rack: &Rack, job: &Job, options: &FitOptions, now: &Zoned) -> Result<Fit> {
+    let mut groups: BTreeMap<(usize, usize), Vec<usize>> = BTreeMap::new();
+    for (i, item) in job.items.iter().enumerate() {
+        groups
+            .entry((item.material, item.machine))
+            .or_default()
+            .push(i);
+    }
+    let holds: BTreeMap<String, String> = hold::standing(rack.db(), now.timestamp().as_second())?
+        .into_iter()
+        .map(|hold| (hold.remnant.to_ascii_uppercase(), hold.order))
+        .collect();
+    let groups = groups
+        .into_iter()
+        .map(|((material, machine), items)| {
+            let finder = Finder {
+                job,
+                options,
+                holds: &holds,
+                material,
+                machine,
+                items,
+            };
+            finder.find(rack.db())
+        })
+        .collect::<Result<Vec<_>>>()?;
+    Ok(Fit {
+        groups,
+        currency: job.shop.currency.clone(),
+    })
+}
+
+/// Looks for one material and machine.
+struct Finder<'a> {
+    job: &'a Job,
+    options: &'a FitOptions,
+    /// Orders by remnants held, in capitals.
+    holds: &'a BTreeMap<String, String>,
+    material: usize,
+    machine: usize,
+    items: Vec<usize>,
+}
+
+impl Finder<'_> {
+    fn find(&self, db: Db<'_>) -> Result<GroupFit> {
+        let shop = &self.job.shop;
+        let (material, machine) = (&shop.materials[self.material], &shop.machines[self.machine]);
+        let copies = |i: &usize| (&self.job.items[*i], self.job.items[*i].quantity);
+        let mut asked = Asked::new(self.items.iter().map(copies), machine);
+        let mut there = Sketchy::on_rack(db, &material.name)?;
+        there.retain(|piece| self.is_free(&piece.id));
+        let on_rack = there.len();
+        let keep = keep_rule(shop, material);
+        let mut guessed: Vec<(f64, &Sketchy)> = Vec::new();
+        for piece in &there {
+            if asked.may_hold_all(piece) {
+                let worth = value(shop, &material.name, piece);
+                guessed.push((asked.guess(piece, worth, &keep), piece));
+            }
+        }
+        guessed.sort_by(|a, b| {
+            let by_area = a.1.area.total_cmp(&b.1.area);
+            a.0.total_cmp(&b.0)
+                .then(by_area)
+                .then_with(|| a.1.id.cmp(&b.1.id))
+        });
+        let mut found = GroupFit {
+            material: material.name.clone(),
+            machine: machine.name.clone(),
+            parts: self.items.iter().map(|i| self.named(*i)).collect(),
+            takers: Vec::new(),
+            together: Vec::new(),
+            missing: Vec::new(),
+            from_new: self.from_new()?,
+            on_rack,
+            possible: guessed.len(),
+            looked_at: 0,
+        };
+        for chunk in guessed.chunks(LOOKED_AT) {
+            if found.looked_at >= MOST_LOOKED_AT {
+                break;
+            }
+            let ids: Vec<String> = chunk.iter().map(|(_, piece)| piece.id.clone()).collect();
+            let remnants = remnant_row::find_all(db, &ids)?;
+            found.looked_at += remnants.len();
+            let takers: Vec<Option<Taker>> = remnants
+                .into_par_iter()
+                .map(|logged| self.taker(logged.remnant))
+                .collect::<Result<_>>()?;
+            found.takers.extend(takers.into_iter().flatten());
+            if !found.takers.is_empty() {
+                break;
+            }
+        }
+        found.takers.sort_by(|a, b| {
+            let by_size = (a.length * a.width).total_cmp(&(b.length * b.width));
+            a.value_lost.total_cmp(&b.value_lost).then(by_size)
+        });
+        found.takers.truncate(match self.options.best {
+            0 => 5,
+            best => best,
+        });
+        if found.takers.is_empty() {
+            self.several(db, &mut asked, &there, &mut found)?;
+        }
+        Ok(found)
+    }
+
+    fn named(&self, item: usize) -> (String, u32) {
+        let item = &self.job.items[item];
+        (item.part.clone(), item.quantity)
+    }
+
+    fn held_for(&self, id: &str) -> Option<&String> {
+        let ours = self.options.order.as_deref().map(str::trim);
+        let order = self.holds.get(&id.to_ascii_uppercase())?;
+        (ours != Some(order.as_str())).then_some(order)
+    }
+
+    fn is_free(&self, id: &str) -> bool {
+        self.options.held_too || self.holds.is_empty() || self.held_for(id).is_none()
+    }
+
+    /// The job with nothing but this group's parts and this stock.
+    fn job_on(&self, remnants: Vec<Remnant>, sheets: bool) -> Job {
+        let mut job = self.job.clone();
+        job.items = self
+            .items
+            .iter()
+            .map(|i| self.job.items[*i].clone())
+            .collect();
+        job.kits = Vec::new();
+        job.singles = job
+            .items
+            .iter()
+            .enumerate()
+            .map(|(item, it)| SingleOrder {
+                item,
+                quantity: it.quantity,
+                priority: 0,
+            })
+            .collect();
+        job.shop.remnants = remnants;
+        if sheets {
+            // What new material would cost does not depend on what is in stock today.
+            job.shop
+                .sheets
+                .iter_mut()
+                .for_each(|sheet| sheet.stock = None);
+        } else {
+            job.shop.sheets.retain(|_| false);
+        }
+        job
+    }
+
+    fn plan(&self, job: &Job, steps: u64) -> Result<CutPlan> {
+        let options = PlanOptions {
+            steps,
+            ..PlanOptions::default()
+        };
+        plan(job, &options, &AtomicBool::new(false), None)
+    }
+
+    /// The remnant with all parts on it, if it takes them.
+    fn taker(&self, remnant: Remnant) -> Result<Option<Taker>> {
+        let mut job = self.job_on(vec![remnant], false);
+        // Without sheets the shop has no price to take a share of.
+        self.price(&mut job);
+        let plan = self.plan(&job, STEPS)?;
+        if !plan.missing.is_empty() {
+            return Ok(None);
+        }
+        Ok(plan
+            .sheets
+            .into_iter()
+            .next()
+            .map(|sheet| self.told(&job, sheet)))
+    }
+
+    /// Keeps the price of new material known in a job on remnants alone.
+    fn price(&self, job: &mut Job) {
+        job.shop.sheets.clone_from(&self.job.shop.sheets);
+        job.shop
+            .sheets
+            .iter_mut()
+            .for_each(|sheet| sheet.stock = Some(0));
+    }
+
+    fn told(&self, job: &Job, sheet: CutSheet) -> Taker {
+        let remnant = job.shop.remnants.iter().find(|r| r.id == sheet.source.id);
+        let bounds = sheet.polygon().bounds();
+        let kept = sheet.offcuts.iter().filter(|offcut| offcut.kept);
+        Taker {
+            remnant: sheet.source.id.clone(),
+            place: remnant.and_then(|r| r.place.clone()),
+            lot: remnant.and_then(|r| r.lot.clone()),
+            length: bounds.width(),
+            width: bounds.height(),
+            value: sheet.source.price,
+            value_lost: sheet.spend,
+            keeps: kept
+                .map(|offcut| {
+                    let bounds = offcut.outline.bounds();
+                    [bounds.width(), bounds.height()]
+                })
+                .collect(),
+            held_for: self.held_for(&sheet.source.id).cloned(),
+            sheet,
+            names: job.items.iter().map(|item| item.part.clone()).collect(),
+        }
+    }
+
+    /// What the parts cost from new sheets.
+    fn from_new(&self) -> Result<Option<f64>> {
+        let shop = &self.job.shop;
+        let name = &shop.materials[self.material].name;
+        if !shop.sheets.iter().any(|sheet| sheet.material == *name) {
+            return Ok(None);
+        }
+        let plan = self.plan(&self.job_on(Vec::new(), true), STEPS)?;
+        Ok(plan.missing.is_empty().then_some(plan.totals.spend))
+    }
+
+    /// Several remnants that take the parts together.
+    fn several(
+        &self,
+        db: Db<'_>,
+        asked: &mut Asked,
+        there: &[Sketchy],
+        found: &mut GroupFit,
+    ) -> Result<()> {
+        let mut useful: Vec<&Sketchy> = there.iter().filter(|p| asked.may_hold_one(p)).collect();
+        useful.sort_by(|a, b| b.area.total_cmp(&a.area).then_with(|| a.id.cmp(&b.id)));
+        // The largest ones take most, the smallest lose least.
+        let half = TOGETHER / 2;
+        let mut ids: BTreeSet<String> = useful.iter().take(half).map(|p| p.id.clone()).collect();
+        ids.extend(useful.iter().rev().take(half).map(|p| p.id.clone()));
+        let ids: Vec<String> = ids.into_iter().collect();
+        let remnants = remnant_row::find_all(db, &ids)?;
+        if remnants.is_empty() {
+            found.missing.clone_from(&found.parts);
+            return Ok(());
+        }
+        found.looked_at += remnants.len();
+        let remnants = remnants.into_iter().map(|logged| logged.remnant).collect();
+        let mut job = self.job_on(remnants, false);
+        self.price(&mut job);
+        let plan = self.plan(&job, 10 * STEPS)?;
+        for missing in &plan.missing {
+            let item = &job.items[missing.item];
+            found.missing.push((item.part.clone(), missing.quantity));
+        }
+        let taken = plan.sheets.into_iter();
+        found.together = taken
+            .filter(|sheet| sheet.source.kind == StockKind::Remnant)
+            .map(|sheet| self.told(&job, sheet))
+            .collect();
+        Ok(())
+    }
+}
+
+impl Fit {
+    /// Whether remnants take everything.
+    #[must_use]
+    pub fn is_whole(&self) -> bool {
+        self.groups.iter().all(|group| group.missing.is_empty())
+    }
+
+    /// The remnants that would be taken: of each group the best one, or those that take it together.
+    #[must_use]
+    pub fn best(&self) -> Vec<&Taker> {
+        self.groups
+            .iter()
+            .flat_map(|group| match group.takers.first() {
+                Some(best) => vec![best],
+                None => group.together.iter().collect(),
+            })
+            .collect()
+    }
+
+    /// For people.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let mut text = String::new();
+        for group in &self.groups {
+            group.tell(&mut text, &self.currency);
+        }
+        text
+    }
+}
+
+impl GroupFit {
+    fn tell(&self, text: &mut String, currency: &str) {
+        let list = |parts: &[(String, u32)]| {
+            let names: Vec<String> = parts
+                .iter()
+                .map(|(part, n)| format!("{n} x {part}"))
+                .collect();
+            names.join(", ")
+        };
+        let _ = writeln!(
+            text,
+            "{} in {}, {}",
+            list(&self.parts),
+            self.material,
+            self.machine
+        );
+        for (i, taker) in self.takers.iter().enumerate() {
+            let _ = writeln!(text, "  {}. {}", i + 1, taker.line(currency));
+        }
+        if self.takers.is_empty() && !self.together.is_empty() {
+            text.push_str("  no single remnant takes them; together:\n");
+            for taker in &self.together {
+                let _ = writeln!(text, "     {}", taker.line(currency));
+            }
+        }
+        if !self.missing.is_empty() {
+            let _ = writeln!(text, "  no remnant takes {}", list(&self.missing));
+        }
+        if let Some(new) = self.from_new {
+            let _ = writeln!(text, "  from a new sheet: {new:.2} {currency} lost");
+        }
+        let _ = writeln!(
+            text,
+            "  ({} on the rack, {} large enough by size, {} nested on)",
+            self.on_rack, self.possible, self.looked_at
+        );
+    }
+}
+
+impl Taker {
+    fn line(&self, currency: &str) -> String {
+        let mut line = format!(
+            "{}  {:.0} x {:.0} mm, {}: {:.2} of {:.2} {currency} lost",
+            self.remnant,
+            self.length,
+            self.width,
+            self.place.as_deref().unwrap_or("not yet placed"),
+            self.value_lost,
+            self.value
+        );
+        if !self.keeps.is_empty() {
+            let sizes: Vec<String> = self
+                .keeps
+                .iter()
+                .map(|[l, w]| format!("{l:.0} x {w:.0}"))
+                .collect();
+            let _ = write!(line, ", keeps {}", sizes.join(" and "));
+        }
+        if let Some(order) = &self.held_for {
+            let _ = write!(line, " (held for order {order})");
+        }
+        line
+    }
+}
+
+impl Fit {
+    /// Pictures of the takers of each group, or of those that take it together, as one SVG file;
+    /// `None` where there are none.
+    #[must_use]
+    pub fn picture(&self) -> Option<String> {
+        let drawn: Vec<Drawn> = self
+            .groups
+            .iter()
+            .flat_map(|group| group.takers.iter().chain(&group.together))
+            .map(|taker| taker.drawn(&self.currency))
+            .collect();
+        (!drawn.is_empty()).then(|| picture::page(&drawn))
+    }
+}
+
+impl Taker {
+    fn drawn(&self, currency: &str) -> Drawn {
+        let sheet = &self.sheet;
+        Drawn {
+            title: self.line(currency),
+            outline: sheet.polygon(),
+            flaws: sheet.flaws.clone(),
+            parts: sheet
+                .parts
+                .iter()
+                .map(|part| {
+                    let polygon = part.outline.flatten(CHORD, Side::Covering);
+                    (self.names[part.item].clone(), polygon)
+                })
+                .collect(),
+            kept: sheet
+                .offcuts
+                .iter()
+                .filter(|offcut| offcut.kept)
+                .map(|offcut| offcut.outline.clone())
+                .collect(),
+            grain_deg: sheet.grain_deg,
+        }
+    }
+}
+
+/// How far curves may be off in a picture, millimetres.
+const CHORD: f64 = 0.3;

@@ -1,0 +1,317 @@
+//! To keep a remnant for an order, for a while.
+
+use super::event::Event;
+use super::remnant_row::{self, Logged};
+use super::store::{Change, Db, Rack, stamp};
+use crate::{Failure, Result};
+use jiff::{ToSpan, Zoned};
+use serde::Serialize;
+use std::fmt::Write as _;
+
+/// Longest hold, in days: what is kept for longer is not stock any more.
+const MOST_DAYS: u16 = 366;
+
+/// For whom and how long a remnant is kept.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Hold {
+    /// Id of the remnant.
+    pub remnant: String,
+    /// Name of the order.
+    pub order: String,
+    /// Since when, RFC 3339.
+    pub since: String,
+    /// When it ends by itself, RFC 3339.
+    pub until: String,
+}
+
+/// Remnants that were put on hold or released.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Held {
+    /// What is held now; empty after a release.
+    pub held: Vec<Hold>,
+    /// What is free again.
+    pub released: Vec<String>,
+}
+
+/// Keeps remnants for an order: nests and bookings of other orders leave them alone. A hold of the
+/// same order is made longer.
+///
+/// All of them or none.
+///
+/// # Errors
+/// One is not on the rack or is held for another order (named, with its end); the days are not 1 to
+/// 366; the order has no name.
+pub fn hold(rack: &mut Rack, ids: &[String], order: &str, days: u16, when: &Zoned) -> Result<Held> {
+    let order = order.trim();
+    if order.is_empty() {
+        return Err(Failure::new(
+            "hold",
+            "the order has no name",
+            "give its name or number",
+        ));
+    }
+    if !(1..=MOST_DAYS).contains(&days) {
+        return Err(Failure::new(
+            "hold",
+            format!("{days} days is no time to hold a piece for"),
+            "give 1 to 366 days",
+        ));
+    }
+    let end = when
+        .checked_add(i64::from(days).days())
+        .map_err(|e| Failure::new("hold", format!("the end is no day: {e}"), "give fewer days"))?;
+    let (until, seconds) = (stamp(&end), end.timestamp().as_second());
+    rack.change(when, |change| {
+        let mut held = Vec::new();
+        for id in ids {
+            let logged = remnant_row::find_on_rack(change.db, id, "held")?;
+            refuse_held(change.db, &logged, Some(order), "held")?;
+            let id = logged.remnant.id;
+            change.run(
+                "INSERT INTO holds (remnant, for_order, since, until, until_seconds) \
+                 VALUES (?1, ?2, ?3, ?4, ?5) ON CONFLICT (remnant) DO UPDATE SET \
+                 until = excluded.until, until_seconds = excluded.until_seconds",
+                (&id, order, &change.at, &until, seconds),
+            )?;
+            let day = until.get(..10).unwrap_or(&until);
+            change.event(
+                Event::new("held", format!("for order {order}, until {day}")).remnant(&id),
+            )?;
+            held.extend(of(change.db, &id)?);
+        }
+        Ok(Held {
+            held,
+            released: Vec::new(),
+        })
+    })
+}
+
+/// Ends holds before their time. `why` goes into the trace.
+///
+/// # Errors
+/// One of the remnants is not held; nothing is changed then.
+pub fn release(rack: &mut Rack, ids: &[String], why: &str, when: &Zoned) -> Result<Held> {
+    let why = super::need_reason(why, "release".to_owned())?;
+    rack.change(when, |change| {
+        let mut released = Vec::new();
+        for id in ids {
+            let logged = remnant_row::find_on_rack(change.db, id, "released")?;
+            let id = logged.remnant.id;
+            if !end(change, &id, "released", &why)? {
+                return Err(Failure::new(
+                    format!("remnant {id}"),
+                    "nobody holds it",
+                    "see `panelwright rack list`",
+                ));
+            }
+            released.push(id);
+        }
+        Ok(Held {
+            held: Vec::new(),
+            released,
+        })
+    })
+}
+
+/// Ends the hold of a remnant, if there is one.
+pub(super) fn end(
+    change: &Change<'_>,
+    remnant: &str,
+    kind: &'static str,
+    why: &str,
+) -> Result<bool> {
+    let Some(hold) = of(change.db, remnant)? else {
+        return Ok(false);
+    };
+    change.run("DELETE FROM holds WHERE remnant = ?1", [remnant])?;
+    let why = format!("{why} (was held for order {})", hold.order);
+    change.event(Event::new(kind, why).remnant(&hold.remnant))?;
+    Ok(true)
+}
+
+/// Ends the holds that have run out.
+pub(super) fn sweep(change: &Change<'_>, now: i64) -> Result<()> {
+    let over = change.db.rows(
+        "SELECT remnant, until FROM holds WHERE until_seconds <= ?1 ORDER BY remnant",
+        [now],
+        |row| Ok((row.get::<_, String>(0)?, row.get::<_, String>(1)?)),
+    )?;
+    for (remnant, until) in over {
+        let day = until.get(..10).unwrap_or(&until);
+        end(change, &remnant, "hold-over", &format!("ran out on {day}"))?;
+    }
+    Ok(())
+}
+
+fn read(row: &rusqlite::Row<'_>) -> rusqlite::Result<Hold> {
+    Ok(Hold {
+        remnant: row.get(0)?,
+        order: row.get(1)?,
+        since: row.get(2)?,
+        until: row.get(3)?,
+    })
+}
+
+/// The hold of a remnant, run out or not.
+pub(super) fn of(db: Db<'_>, remnant: &str) -> Result<Option<Hold>> {
+    db.first(
+        "SELECT remnant, for_order, since, until FROM holds WHERE remnant = ?1",
+        [remnant],
+        read,
+    )
+}
+
+/// The holds that stand at a moment, given in seconds since 1970 UTC.
+pub(super) fn standing(db: Db<'_>, now: i64) -> Result<Vec<Hold>> {
+    db.rows(
+        "SELECT remnant, for_order, since, until FROM holds WHERE until_seconds > ?1 \
+         ORDER BY remnant",
+        [now],
+        read,
+    )
+}
+
+/// Refuses a remnant that is held for another order than this, inside a change: what has run out is
+/// gone by then.
+pub(super) fn refuse_held(
+    db: Db<'_>,
+    logged: &Logged,
+    order: Option<&str>,
+    used: &str,
+) -> Result<()> {
+    let id = &logged.remnant.id;
+    match of(db, id)? {
+        Some(hold) if order.map(str::trim) != Some(hold.order.as_str()) => Err(Failure::new(
+            format!("remnant {id}"),
+            format!(
+                "it is held for order {} until {}, so it cannot be {used}",
+                hold.order,
+                hold.until.get(..10).unwrap_or(&hold.until)
+            ),
+            "name that order, take another remnant, or end the hold with `panelwright rack release`",
+        )),
+        _ => Ok(()),
+    }
+}
+
+impl Held {
+    /// For people.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let mut text = String::new();
+        for hold in &self.held {
+            let _ = writeln!(
+                text,
+                "{} is held for order {} until {}",
+                hold.remnant,
+                hold.order,
+                hold.until.get(..10).unwrap_or(&hold.until)
+            );
+        }
+        for id in &self.released {
+            let _ = writeln!(text, "{id} is free again");
+        }
+        text
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::testing::{TestRack, digest, remnant_nest, shop, when};
+    use super::super::{BookOptions, State, book, check, retire, undo};
+    use super::*;
+
+    fn ids(ids: &[&str]) -> Vec<String> {
+        ids.iter().map(|id| (*id).to_owned()).collect()
+    }
+
+    #[test]
+    fn a_held_remnant_is_for_its_order_alone() {
+        let mut test = TestRack::new();
+        hold(&mut test.rack, &ids(&["r-0012"]), "GC-7", 3, &when(2)).expect("held");
+        let free = |test: &TestRack, order: Option<&str>, day| -> Vec<String> {
+            let there = test.rack.remnants_for(order, &when(day)).expect("read");
+            there.into_iter().map(|r| r.id).collect()
+        };
+        assert_eq!(free(&test, None, 3), ["R-0007"]);
+        assert_eq!(free(&test, Some("GC-8"), 3), ["R-0007"]);
+        assert_eq!(free(&test, Some("GC-7"), 3), ["R-0007", "R-0012"]);
+        // It is over on the fifth at eight, though nobody wrote that down.
+        assert_eq!(free(&test, None, 5), ["R-0007", "R-0012"]);
+        let before = test.dump();
+        let failure = test.book(&remnant_nest(), 3).expect_err("held");
+        assert!(
+            failure
+                .to_string()
+                .contains("held for order GC-7 until 2026-11-05"),
+            "{failure}"
+        );
+        let other = hold(&mut test.rack, &ids(&["R-0012"]), "GC-8", 3, &when(3));
+        assert!(other.expect_err("held").what.contains("GC-7"));
+        let gone = retire(&mut test.rack, "R-0012", State::ThrownOut, "x", &when(3));
+        assert!(gone.expect_err("held").what.contains("GC-7"));
+        assert_eq!(test.dump(), before);
+        let nest = remnant_nest();
+        let options = BookOptions {
+            name: Some("GC-7".to_owned()),
+            ..BookOptions::default()
+        };
+        book(
+            &mut test.rack,
+            &nest,
+            &digest(&nest),
+            &shop(),
+            &when(4),
+            &options,
+        )
+        .expect("booked");
+        assert_eq!(test.table("holds"), [""; 0]);
+        assert!(check(&test.rack).expect("checked").is_sound());
+    }
+
+    #[test]
+    fn a_hold_runs_out_and_the_trace_says_so() {
+        let mut test = TestRack::new();
+        hold(&mut test.rack, &ids(&["R-0012"]), "GC-7", 1, &when(2)).expect("held");
+        hold(&mut test.rack, &ids(&["R-0012"]), "GC-7", 3, &when(2)).expect("held longer");
+        test.book(&remnant_nest(), 3).expect_err("held");
+        let booking = test.book(&remnant_nest(), 6).expect("it ran out");
+        let events = test.table("events");
+        assert!(
+            events
+                .iter()
+                .any(|e| e.contains("ran out on 2026-11-05 (was held for order GC-7)")),
+            "{events:?}"
+        );
+        // An offcut that is held now cannot be taken away by an undo.
+        let offcut = booking.offcuts[0].remnant.clone();
+        hold(&mut test.rack, &[offcut.clone()], "GC-9", 3, &when(7)).expect("held");
+        let failure = undo(&mut test.rack, &booking.id, None, &when(7)).expect_err("held");
+        assert!(
+            failure
+                .what
+                .contains(&format!("{offcut} is held for order GC-9")),
+            "{failure}"
+        );
+        release(&mut test.rack, &[offcut], "not needed", &when(7)).expect("released");
+        undo(&mut test.rack, &booking.id, None, &when(7)).expect("undone");
+    }
+
+    #[test]
+    fn all_or_none_and_sound_arguments() {
+        let mut test = TestRack::new();
+        let before = test.dump();
+        for (which, order, days, says) in [
+            (ids(&["R-0012", "R-0099"]), "GC", 3, "R-0099"),
+            (ids(&["R-0012"]), " ", 3, "no name"),
+            (ids(&["R-0012"]), "GC", 0, "0 days"),
+            (ids(&["R-0012"]), "GC", 367, "367 days"),
+        ] {
+            let failure = hold(&mut test.rack, &which, order, days, &when(2)).expect_err(says);
+            assert!(failure.to_string().contains(says), "{failure}");
+        }
+        let failure = release(&mut test.rack, &ids(&["R-0012"]), "x", &when(2)).expect_err("free");
+        assert!(failure.what.contains("nobody holds it"), "{failure}");
+        assert_eq!(test.dump(), before);
+    }
+}
