@@ -14,3 +14,7 @@ mod hand_work;
 mod kits;
 // The main job on the demo data and on small orders of its own.
 mod main_job;
+// The rack day by day: holds, losses, deliveries, single and spoiled sheets, remnants for a part.
+mod rack;
+// Whether the rack can be trusted: killed, shared, broken.
+mod rack_trust;

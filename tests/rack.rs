@@ -1,0 +1,509 @@
+//! The rack day by day: holds, losses, deliveries, single sheets, a spoiled sheet, copies of the file, and
+//! the remnant for a scratched panel.
+
+use crate::util::{Bench, Run, root};
+use serde_json::{Value, json};
+
+fn rack(bench: &Bench, args: &[&str]) -> Run {
+    let mut all = vec!["rack"];
+    all.extend(args);
+    all.extend(["--shop", "shop.json"]);
+    bench.run(&all)
+}
+
+fn answer(bench: &Bench, args: &[&str]) -> Value {
+    let mut all = args.to_vec();
+    all.push("--json");
+    let run = rack(bench, &all);
+    assert!(run.code < 2, "{args:?}: {run:?}");
+    serde_json::from_str(&run.stdout).unwrap_or_else(|e| panic!("{e}: {run:?}"))
+}
+
+fn done(run: &Run) -> &str {
+    assert_eq!(run.code, 0, "{run:?}");
+    &run.stdout
+}
+
+fn refused(run: &Run, words: &[&str]) {
+    assert_eq!(run.code, 2, "{run:?}");
+    for word in words {
+        assert!(
+            run.stderr.contains(word),
+            "'{word}' is not in: {}",
+            run.stderr
+        );
+    }
+}
+
+fn ids(bench: &Bench) -> Vec<String> {
+    let list = answer(bench, &["list"]);
+    let rows = list["remnants"].as_array().expect("rows");
+    rows.iter()
+        .map(|r| r["id"].as_str().expect("id").to_owned())
+        .collect()
+}
+
+fn sound(bench: &Bench) {
+    let run = rack(bench, &["check"]);
+    assert!(done(&run).contains("The rack is sound."), "{run:?}");
+}
+
+/// A bench whose small order has been nested.
+fn nested(more: &[&str]) -> Bench {
+    let bench = Bench::new();
+    done(&bench.nest(more));
+    bench
+}
+
+fn taken(nest: &Value) -> Vec<String> {
+    let sheets = nest["sheets"].as_array().expect("sheets");
+    let remnants = sheets.iter().filter(|s| s["source"]["kind"] == "remnant");
+    remnants
+        .map(|s| s["source"]["id"].as_str().expect("id").to_owned())
+        .collect()
+}
+
+#[test]
+fn what_is_held_is_left_to_its_order() {
+    let bench = nested(&[]);
+    let taken = taken(&bench.nest_file());
+    let held = &taken[0];
+    let run = rack(&bench, &["hold", held, "--order", "T-9", "--days", "3"]);
+    assert!(done(&run).contains("held for order T-9"), "{run:?}");
+    let list = rack(&bench, &["list"]);
+    assert!(done(&list).contains("held for T-9"), "{list:?}");
+    // The order T-1 is nested without it, that of T-9 may take it.
+    done(&bench.nest(&[]));
+    assert!(!self::taken(&bench.nest_file()).contains(held));
+    let mut order = bench.order.clone();
+    order["order"] = json!("T-9");
+    bench.write("order9.json", &order.to_string());
+    let run = bench.run(&["nest", "order9.json", "--out", "out9", "--effort", "0.3"]);
+    done(&run);
+    let nest: Value = serde_json::from_str(&bench.read("out9/nest.json")).expect("JSON");
+    assert!(self::taken(&nest).contains(held));
+    let book = ["book", "out9/nest.json", "--shop", "shop.json"];
+    refused(
+        &bench.run(&book),
+        &[held, "held for order T-9", "rack release"],
+    );
+    refused(
+        &rack(&bench, &["hold", held, "--order", "T-7"]),
+        &[held, "T-9"],
+    );
+    done(&bench.run(&[&book[..], &["--order", "T-9"]].concat()));
+    refused(
+        &rack(&bench, &["release", held, "--reason", "x"]),
+        &[held, "was used on", "B-0001"],
+    );
+    sound(&bench);
+}
+
+#[test]
+fn lost_and_found_thrown_out_and_moved() {
+    let bench = nested(&[]);
+    let retire = |state: &str| {
+        rack(
+            &bench,
+            &[
+                "retire",
+                "R-0001",
+                "--as",
+                state,
+                "--reason",
+                "looked everywhere",
+            ],
+        )
+    };
+    done(&retire("lost"));
+    assert_eq!(ids(&bench), ["R-0002"]);
+    refused(
+        &retire("thrown-out"),
+        &["R-0001", "lost since", "looked everywhere"],
+    );
+    let found = [
+        "found",
+        "R-0001",
+        "--place",
+        "bay Z",
+        "--reason",
+        "behind the acrylic",
+    ];
+    done(&rack(&bench, &found));
+    refused(&rack(&bench, &found), &["R-0001", "on the rack"]);
+    done(&rack(&bench, &["move", "R-0001", "bay Y"]));
+    let shown = answer(&bench, &["show", "R-0001"]);
+    let kinds: Vec<&str> = shown["history"]
+        .as_array()
+        .expect("history")
+        .iter()
+        .map(|h| h["kind"].as_str().expect("kind"))
+        .collect();
+    assert_eq!(kinds, ["listed", "lost", "found", "moved"]);
+    assert_eq!(shown["place"], "bay Y");
+    sound(&bench);
+}
+
+#[test]
+fn deliveries_are_kept_with_lot_and_price() {
+    let bench = nested(&["--no-remnants"]);
+    let run = rack(
+        &bench,
+        &[
+            "receive", "C1", "--count", "3", "--lot", "L2", "--price", "41.5", "--note", "paper 77",
+        ],
+    );
+    assert!(done(&run).contains("lot L2"), "{run:?}");
+    let stock = || answer(&bench, &["stock"])["C1"].as_u64().expect("counted");
+    assert_eq!(stock(), 8);
+    refused(
+        &rack(&bench, &["receive", "C9", "--count", "3"]),
+        &["C9", "C1"],
+    );
+    refused(
+        &rack(&bench, &["receive", "C1", "--count", "0"]),
+        &["0 sheets"],
+    );
+    let sheets = bench.nest_file()["sheets"].clone();
+    let of_c1 = |s: &&Value| s["source"]["id"] == "C1";
+    let count = sheets
+        .as_array()
+        .expect("sheets")
+        .iter()
+        .filter(of_c1)
+        .count() as u64;
+    assert!(count > 0);
+    done(&bench.run(&["book", "out/nest.json", "--shop", "shop.json"]));
+    assert_eq!(stock(), 8 - count);
+    let receipts = answer(&bench, &["receive"]);
+    // The five of the shop file went first.
+    assert_eq!(receipts["receipts"][0]["remaining"], 3);
+    assert_eq!(receipts["receipts"][0]["price"], 41.5);
+    sound(&bench);
+}
+
+#[test]
+fn sheets_of_a_nest_are_booked_one_by_one() {
+    let bench = nested(&["--no-remnants"]);
+    let count = bench.nest_file()["sheets"]
+        .as_array()
+        .expect("sheets")
+        .len();
+    assert!(count >= 2, "the small order takes several sheets");
+    let book = |more: &[&str]| {
+        let base = ["book", "out/nest.json", "--shop", "shop.json"];
+        bench.run(&[&base[..], more].concat())
+    };
+    done(&book(&["--sheet", "2"]));
+    refused(&book(&["--sheet", "2"]), &["sheet 2", "B-0001", "--sheet"]);
+    refused(&book(&[]), &["sheet 2", "B-0001"]);
+    refused(&book(&["--sheet", "99"]), &["no sheet 99", "1 to"]);
+    let rest: Vec<String> = (1..=count)
+        .filter(|n| *n != 2)
+        .map(|n| n.to_string())
+        .collect();
+    let rest: Vec<&str> = rest.iter().flat_map(|n| ["--sheet", n.as_str()]).collect();
+    done(&book(&rest));
+    let by_parts = answer(&bench, &["stock"]);
+    let rack_by_parts = answer(&bench, &["list"])["area"].clone();
+    sound(&bench);
+    // Together they are what the whole is.
+    for booking in ["B-0001", "B-0002"] {
+        done(&bench.run(&["book", "--undo", booking, "--shop", "shop.json"]));
+    }
+    sound(&bench);
+    done(&book(&[]));
+    assert_eq!(answer(&bench, &["stock"]), by_parts);
+    let whole = answer(&bench, &["list"])["area"].as_f64().expect("area");
+    assert!((whole - rack_by_parts.as_f64().expect("area")).abs() < 1.0);
+}
+
+#[test]
+fn a_spoiled_sheet_gives_its_good_parts_a_new_order_and_a_remnant() {
+    let bench = nested(&["--no-remnants"]);
+    let nest = bench.nest_file();
+    let sheet = nest["sheets"]
+        .as_array()
+        .expect("sheets")
+        .iter()
+        .find(|s| {
+            s["machine"] == "router" && s["placements"].as_array().is_some_and(|p| p.len() > 1)
+        })
+        .expect("a routed sheet with several parts");
+    let number = sheet["number"].to_string();
+    let name = |p: &Value| format!("{}:{}", p["part"].as_str().expect("part"), p["copy"]);
+    let placements = sheet["placements"].as_array().expect("placements");
+    let good: Vec<String> = placements[1..].iter().map(name).collect();
+    let bad = placements[0]["part"].as_str().expect("part");
+    let good = good.join(",");
+    let mut args = vec![
+        "book",
+        "out/nest.json",
+        "--shop",
+        "shop.json",
+        "--sheet",
+        &number,
+        "--spoiled",
+        &number,
+        "--again-to",
+        "again.json",
+        "--of-order",
+        "order.json",
+        "--json",
+    ];
+    refused(
+        &bench.run(&[&args[..], &["--good", "no-such-part"]].concat()),
+        &["no-such-part", &name(&placements[0])],
+    );
+    assert!(!bench.path("again.json").exists() && !bench.path("rack.db").exists());
+    args.extend(["--good", &good]);
+    let run = bench.run(&args);
+    let booking: Value = serde_json::from_str(done(&run)).expect("JSON");
+    assert_eq!(
+        booking["again"],
+        json!([{"kit": "tray", "part": bad, "quantity": 1}])
+    );
+    let areas = &booking["areas"];
+    let area = |key: &str| areas[key].as_f64().expect("an area");
+    assert!(
+        area("kerf") > 0.0 && area("rest") >= area("kerf"),
+        "{areas}"
+    );
+    assert!((area("taken") - area("parts") - area("kept") - area("rest")).abs() < 1e-3);
+    sound(&bench);
+    // What is to be cut again is an order as any other.
+    let again: Value = serde_json::from_str(&bench.read("again.json")).expect("JSON");
+    assert_eq!(
+        again["parts"],
+        json!([{"kit": "kit.json", "part": bad, "quantity": 1}])
+    );
+    done(&bench.run(&["nest", "again.json", "--out", "again", "--effort", "0.2"]));
+    // Nothing is written over, and an undo brings the sheet back whole.
+    let run = bench.run(&args);
+    refused(&run, &["again.json", "already"]);
+    done(&bench.run(&["book", "--undo", "B-0001", "--shop", "shop.json"]));
+    sound(&bench);
+    assert_eq!(ids(&bench), ["R-0001", "R-0002"]);
+}
+
+#[test]
+fn uncut_and_damaged_areas_decide_what_is_kept() {
+    let bench = nested(&["--no-remnants"]);
+    let nest = bench.nest_file();
+    let sheets = nest["sheets"].as_array().expect("sheets");
+    let sheet = sheets
+        .iter()
+        .find(|s| s["source"]["id"] == "C1")
+        .expect("a sheet");
+    let number = sheet["number"].to_string();
+    let parts: Vec<&str> = sheet["placements"]
+        .as_array()
+        .expect("placements")
+        .iter()
+        .map(|p| p["part"].as_str().expect("part"))
+        .collect();
+    let uncut = parts.join(",");
+    let kept = |more: &[&str]| {
+        let base = [
+            "book",
+            "out/nest.json",
+            "--shop",
+            "shop.json",
+            "--sheet",
+            &number,
+            "--spoiled",
+            &number,
+            "--json",
+        ];
+        let run = bench.run(&[&base[..], more].concat());
+        let booking: Value = serde_json::from_str(done(&run)).expect("JSON");
+        let id = booking["id"].as_str().expect("id").to_owned();
+        sound(&bench);
+        done(&bench.run(&["book", "--undo", &id, "--shop", "shop.json"]));
+        booking["areas"]["kept"].as_f64().expect("kept")
+    };
+    // Nothing was cut: the whole sheet is there. A burn across its middle leaves both ends.
+    assert!((kept(&["--uncut", &uncut]) - 1200.0 * 800.0).abs() < 1.0);
+    let burn = "[[500, 0], [600, 0], [600, 800], [500, 800]]";
+    let halves = kept(&["--uncut", &uncut, "--damage", burn]);
+    assert!((halves - 1100.0 * 800.0).abs() < 1.0, "{halves}");
+    let all_cut = kept(&[]);
+    assert!(all_cut < halves, "{all_cut}");
+}
+
+#[test]
+fn a_copy_of_the_rack_and_a_look_at_it() {
+    let bench = nested(&[]);
+    refused(&rack(&bench, &["backup", "copy.db"]), &["no rack file yet"]);
+    done(&bench.run(&["book", "out/nest.json", "--shop", "shop.json"]));
+    let run = rack(&bench, &["backup", "copy.db"]);
+    assert!(done(&run).contains("1 bookings"), "{run:?}");
+    refused(
+        &rack(&bench, &["backup", "copy.db"]),
+        &["copy.db", "already"],
+    );
+    refused(
+        &rack(&bench, &["backup", "no/where.db"]),
+        &["no/where.db", "folder"],
+    );
+    let there = rack(&bench, &["list", "--rack", "copy.db"]);
+    assert_eq!(done(&there), done(&rack(&bench, &["list"])));
+    // Tampered with, and found.
+    let other = rusqlite::Connection::open(bench.path("copy.db")).expect("the copy");
+    other
+        .execute("UPDATE sheets SET stock = 77 WHERE id = 'C1'", [])
+        .expect("changed");
+    drop(other);
+    let run = rack(&bench, &["check", "--rack", "copy.db"]);
+    assert_eq!(run.code, 1, "{run:?}");
+    assert!(
+        run.stdout
+            .contains("C1 has a count that differs from its ledger"),
+        "{run:?}"
+    );
+    sound(&bench);
+}
+
+#[test]
+fn pages_of_a_list() {
+    let bench = nested(&[]);
+    let run = rack(&bench, &["list", "--rows", "1", "--page", "2"]);
+    let text = done(&run);
+    assert!(
+        text.contains("R-0002") && !text.contains("R-0001"),
+        "{text}"
+    );
+    assert!(text.contains("1 of 2 remnants"), "{text}");
+    refused(&rack(&bench, &["list", "--page", "0"]), &["--page"]);
+}
+
+#[test]
+fn a_scratched_panel_is_found_a_remnant() {
+    let bench = Bench::new();
+    bench.write_inputs();
+    let fit = answer(
+        &bench,
+        &[
+            "fit",
+            "order.json",
+            "--part",
+            "frame",
+            "--picture",
+            "fit.svg",
+        ],
+    );
+    let group = &fit["groups"][0];
+    let takers = group["takers"].as_array().expect("takers");
+    // 500 x 400 with a margin of 10 goes on 560 x 460, and nowhere on the L.
+    assert_eq!(takers.len(), 1, "{fit}");
+    assert_eq!(takers[0]["remnant"], "R-0001");
+    let lost = takers[0]["value_lost"].as_f64().expect("value");
+    let value = takers[0]["value"].as_f64().expect("value");
+    // By hand: half of 40 for 0.96 m2 is the rate of a left-over.
+    assert!(
+        (value - 0.5 * 40.0 / 0.96 * 0.56 * 0.46).abs() < 1e-6,
+        "{value}"
+    );
+    assert!(lost > 0.0 && lost < value + 1.0, "{lost}");
+    assert!(group["from_new"].as_f64().expect("a price") > lost);
+    let svg = bench.read("fit.svg");
+    let picture = roxmltree::Document::parse(&svg).expect("SVG");
+    let has = |text: &str| {
+        picture
+            .descendants()
+            .any(|n| n.text().is_some_and(|t| t.contains(text)))
+    };
+    assert!(has("R-0001") && has("frame"), "{svg}");
+
+    // The laser part fits no remnant: there is none of its material.
+    let run = rack(&bench, &["fit", "order.json", "--part", "lid"]);
+    assert_eq!(run.code, 1, "{run:?}");
+    assert!(run.stdout.contains("no remnant takes 1 x lid"), "{run:?}");
+    refused(
+        &rack(&bench, &["fit", "order.json", "--part", "fram"]),
+        &["fram", "frame"],
+    );
+
+    // A kit by itself needs its roles; a plate goes on either, the smaller loss first.
+    let plate = answer(
+        &bench,
+        &[
+            "fit",
+            "kit.json",
+            "--part",
+            "plate",
+            "--role",
+            "board=composite-3",
+        ],
+    );
+    let takers = plate["groups"][0]["takers"].as_array().expect("takers");
+    assert_eq!(takers.len(), 2, "{plate}");
+    let losses: Vec<f64> = takers
+        .iter()
+        .map(|t| t["value_lost"].as_f64().expect("value"))
+        .collect();
+    assert!(losses[0] <= losses[1], "{losses:?}");
+
+    // Held for the caller, it is gone for the next one.
+    let run = rack(
+        &bench,
+        &["fit", "order.json", "--part", "frame", "--hold", "call 12"],
+    );
+    assert!(
+        done(&run).contains("R-0001 is held for order call 12"),
+        "{run:?}"
+    );
+    let run = rack(&bench, &["fit", "order.json", "--part", "frame"]);
+    assert_eq!(run.code, 1, "{run:?}");
+    sound(&bench);
+}
+
+#[test]
+fn a_drawing_is_found_a_remnant() {
+    let bench = Bench::new();
+    bench.write_inputs();
+    let drawing = root().join("demo-data/drawings/hinge-plate.svg");
+    std::fs::copy(drawing, bench.path("hinge.svg")).expect("copied");
+    refused(
+        &rack(&bench, &["fit", "hinge.svg"]),
+        &["hinge.svg", "--material"],
+    );
+    let base = ["fit", "hinge.svg", "--material", "composite-3"];
+    refused(
+        &rack(&bench, &[&base[..], &["--route", "plasma"]].concat()),
+        &["plasma"],
+    );
+    let fit = answer(&bench, &[&base[..], &["--quantity", "4"]].concat());
+    assert_eq!(fit["groups"][0]["parts"], json!([["hinge", 4]]));
+    assert_eq!(
+        fit["groups"][0]["takers"].as_array().expect("takers").len(),
+        2
+    );
+}
+
+#[test]
+fn an_order_too_large_for_one_remnant_is_shared_out() {
+    let bench = Bench::new();
+    bench.write_inputs();
+    let fit = answer(
+        &bench,
+        &[
+            "fit",
+            "kit.json",
+            "--part",
+            "plate",
+            "--quantity",
+            "26",
+            "--role",
+            "board=composite-3",
+        ],
+    );
+    let group = &fit["groups"][0];
+    assert_eq!(group["takers"], json!([]), "{fit}");
+    assert_eq!(
+        group["together"].as_array().expect("both").len(),
+        2,
+        "{fit}"
+    );
+    assert_eq!(group["missing"], json!([]), "{fit}");
+}
