@@ -23,7 +23,7 @@ pub struct Cli {
 /// The commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
-    /// Read an order and everything it names, and say what is wrong
+    /// Read an order and everything it names, or one drawing, and say what is wrong
     Check(CheckArgs),
     /// Nest an order and write cut files and reports
     Nest(NestArgs),
@@ -37,16 +37,31 @@ pub enum Command {
 
 /// `panelwright check`
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  panelwright check demo-data/cabinet-order.json")]
+#[command(
+    after_help = "Examples:\n  panelwright check demo-data/cabinet-order.json\n  \
+    panelwright check demo-data/drawings/side.dxf"
+)]
 pub struct CheckArgs {
-    /// Order file (JSON)
-    pub order: PathBuf,
+    /// Order file (JSON), or one drawing (DXF or SVG)
+    pub file: PathBuf,
+    /// Unit of a drawing that names none
+    #[arg(long, value_name = "UNIT")]
+    pub units: Option<UnitWord>,
     /// Rack file to use instead of the one the shop file names
     #[arg(long, value_name = "FILE")]
     pub rack: Option<PathBuf>,
     /// Print the answer as JSON
     #[arg(long)]
     pub json: bool,
+}
+
+/// A unit that drawings are said to be in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub enum UnitWord {
+    /// Millimetres
+    Mm,
+    /// Inches
+    Inch,
 }
 
 /// `panelwright nest`

@@ -1,7 +1,8 @@
-//! `panelwright check`: reads an order and everything it names and tells what it understood.
+//! `panelwright check`: reads an order and everything it names, or one drawing, and tells what it understood.
 
 use crate::Result;
 use crate::args::CheckArgs;
+use crate::check_drawing;
 use crate::job::Job;
 use crate::read_job::ReadJobOptions;
 use comfy_table::{CellAlignment, Table, presets};
@@ -15,8 +16,11 @@ const MM2_PER_M2: f64 = 1e6;
 /// # Errors
 /// The first thing wrong with the order, its shop, kits, drawings or remnants.
 pub fn run(args: &CheckArgs) -> Result<String> {
+    if check_drawing::is_drawing(&args.file) {
+        return check_drawing::run(args);
+    }
     let job = Job::read(
-        &args.order,
+        &args.file,
         &ReadJobOptions {
             rack: args.rack.clone(),
         },

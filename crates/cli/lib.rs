@@ -11,6 +11,7 @@ pub use panelwright_nesting as nesting;
 
 pub mod args;
 mod check_command;
+mod check_drawing;
 pub mod cut_plan;
 pub mod estimate;
 mod estimate_command;

@@ -1,0 +1,131 @@
+//! `panelwright check` of one drawing: the parts that are read from it, and all that was done on the way.
+
+use crate::args::{CheckArgs, UnitWord};
+use crate::{Failure, Result};
+use comfy_table::{CellAlignment, Table, presets};
+use panelwright_geometry::drawing::{self, Drawing, DrawnPart, ReadOptions};
+use panelwright_geometry::{Bounds, Ring};
+use serde_json::{Value, json};
+use std::path::Path;
+
+/// Square millimetres in a square metre.
+const MM2_PER_M2: f64 = 1e6;
+
+/// Whether a file is a drawing by the ending of its name.
+pub fn is_drawing(path: &Path) -> bool {
+    let ending = path.extension().and_then(|e| e.to_str());
+    ending.is_some_and(|e| e.eq_ignore_ascii_case("dxf") || e.eq_ignore_ascii_case("svg"))
+}
+
+/// Reads the drawing; returns what to print.
+///
+/// # Errors
+/// The first thing wrong with it.
+pub fn run(args: &CheckArgs) -> Result<String> {
+    let path = &args.file;
+    let options = ReadOptions {
+        unit: args.units.map(unit),
+        ..ReadOptions::default()
+    };
+    let drawing = drawing::read_file(path, &options)
+        .map_err(|e| Failure::in_file(path, "", e.to_string(), ""))?;
+    Ok(if args.json {
+        format!("{:#}\n", as_json(path, &drawing, &options))
+    } else {
+        as_text(path, &drawing, &options)
+    })
+}
+
+fn unit(word: UnitWord) -> drawing::Unit {
+    match word {
+        UnitWord::Mm => drawing::Unit::Millimetre,
+        UnitWord::Inch => drawing::Unit::Inch,
+    }
+}
+
+fn corners(b: Bounds) -> [f64; 4] {
+    [b.min.x, b.min.y, b.max.x, b.max.y]
+}
+
+fn ring_json(ring: &Ring) -> Value {
+    json!({
+        "area": ring.area(),
+        "length": ring.length(),
+        "bounds": corners(ring.bounds()),
+        "segments": ring.vertices.len(),
+        "arcs": ring.segments().filter(|s| s.is_arc()).count(),
+    })
+}
+
+fn part_json(index: usize, part: &DrawnPart) -> Value {
+    let outline = &part.outline;
+    json!({
+        "number": index + 1,
+        "name": part.name,
+        "area": outline.area(),
+        "cut_length": outline.cut_length(),
+        "bounds": corners(outline.bounds()),
+        "outside": ring_json(&outline.outer),
+        "holes": outline.holes.iter().map(ring_json).collect::<Vec<_>>(),
+        "marks": outline.marks.len(),
+        "mark_length": outline.marks.iter().map(|m| m.length()).sum::<f64>(),
+    })
+}
+
+fn as_json(path: &Path, drawing: &Drawing, options: &ReadOptions) -> Value {
+    let parts = &drawing.parts;
+    let all = parts.iter().map(|p| p.outline.bounds());
+    json!({
+        "drawing": path.display().to_string(),
+        "unit": drawing.unit.to_string(),
+        "join": options.join,
+        "fit": options.fit,
+        "area": parts.iter().map(|p| p.outline.area()).sum::<f64>(),
+        "bounds": all.reduce(Bounds::union).map(corners),
+        "parts": parts.iter().enumerate().map(|(i, p)| part_json(i, p)).collect::<Vec<_>>(),
+        "notes": drawing.notes.iter().map(ToString::to_string).collect::<Vec<_>>(),
+    })
+}
+
+fn as_text(path: &Path, drawing: &Drawing, options: &ReadOptions) -> String {
+    let mut table = Table::new();
+    table.load_style(presets::NOTHING).set_header([
+        "no.", "name", "size, mm", "area, m2", "holes", "marks", "cut, mm", "arcs",
+    ]);
+    for (index, part) in drawing.parts.iter().enumerate() {
+        let outline = &part.outline;
+        let bounds = outline.bounds();
+        let arcs = outline.rings().flat_map(Ring::segments);
+        table.add_row([
+            (index + 1).to_string(),
+            part.name.clone().unwrap_or_default(),
+            format!("{:.2} x {:.2}", bounds.width(), bounds.height()),
+            format!("{:.5}", outline.area() / MM2_PER_M2),
+            outline.holes.len().to_string(),
+            outline.marks.len().to_string(),
+            format!("{:.1}", outline.cut_length()),
+            arcs.filter(|s| s.is_arc()).count().to_string(),
+        ]);
+    }
+    for column in [0, 2, 3, 4, 5, 6, 7] {
+        if let Some(column) = table.column_mut(column) {
+            column.set_cell_alignment(CellAlignment::Right);
+        }
+    }
+    let mut text = format!("Drawing {}, in {}\n\n", path.display(), drawing.unit);
+    for line in table.lines() {
+        text += line.trim_end();
+        text.push('\n');
+    }
+    text += &format!(
+        "\nEnds up to {} mm apart are joined; other curves become arcs within {} mm.\n",
+        options.join, options.fit
+    );
+    if !drawing.notes.is_empty() {
+        text += "\nNoticed:\n";
+        for note in &drawing.notes {
+            text += &format!("  {note}\n");
+        }
+    }
+    text
+}
