@@ -8,6 +8,7 @@
 //! Source: DXF reference, ENTITIES, BLOCKS and TABLES sections, and "Object coordinate systems".
 
 mod entities;
+mod interpolate;
 mod nurbs;
 mod pairs;
 mod structure;

@@ -28,6 +28,7 @@ mod join;
 mod note;
 mod options;
 mod pen;
+mod rule;
 mod sketch;
 mod svg;
 #[cfg(test)]
@@ -38,6 +39,7 @@ pub use dxf::read_dxf;
 pub use error::{Culprit, DrawingError};
 pub use note::Note;
 pub use options::{LayerRules, LayerUse, ReadOptions};
+pub use rule::{Colour, DrawingRule};
 pub use svg::read_svg;
 pub use unit::Unit;
 

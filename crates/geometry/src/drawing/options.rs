@@ -1,6 +1,7 @@
 //! How a drawing is to be read.
 
 use super::Unit;
+use super::rule::{DrawingRule, Traits};
 use crate::tolerance;
 use std::collections::HashMap;
 
@@ -21,6 +22,8 @@ pub enum LayerUse {
 /// out a curve by mistake costs a sheet.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LayerRules {
+    /// Rules that come before the names below: the first one that holds decides.
+    pub rules: Vec<DrawingRule>,
     /// Layers that are cut.
     pub cut: Vec<String>,
     /// Layers that are marked.
@@ -37,6 +40,7 @@ impl Default for LayerRules {
     fn default() -> Self {
         let names = |list: &[&str]| list.iter().map(|n| (*n).to_owned()).collect();
         Self {
+            rules: Vec::new(),
             cut: Vec::new(),
             mark: names(&["mark", "marks", "score", "engrave"]),
             ignore: names(&["ignore", "notes", "dimensions", "text", "defpoints"]),
@@ -72,6 +76,7 @@ impl LayerRules {
             }
         }
         PreparedRules {
+            rules: self.rules.clone(),
             named,
             otherwise: self.otherwise,
         }
@@ -85,11 +90,36 @@ fn key(layer: &str) -> String {
 /// [`LayerRules`] by name.
 #[derive(Debug)]
 pub(super) struct PreparedRules {
+    rules: Vec<DrawingRule>,
     named: HashMap<String, LayerUse>,
     otherwise: LayerUse,
 }
 
 impl PreparedRules {
+    /// Whether anything but names decides, so that colours and the like have to be found out.
+    pub fn has_rules(&self) -> bool {
+        !self.rules.is_empty()
+    }
+
+    /// What becomes of a curve on `layer` with these traits.
+    pub fn decide(&self, layer: &str, traits: &Traits<'_>) -> LayerUse {
+        let rule = self.rules.iter().find(|rule| rule.holds(traits));
+        rule.map_or_else(|| self.for_layer(layer), |rule| rule.becomes)
+    }
+
+    /// What a rule or a list says of `layer` by its name alone, if any does.
+    pub fn by_layer(&self, layer: &str) -> Option<LayerUse> {
+        let traits = Traits {
+            layers: &[layer],
+            ..Traits::default()
+        };
+        let mut rules = self.rules.iter().filter(|rule| rule.is_by_layer());
+        rules
+            .find(|rule| rule.holds(&traits))
+            .map(|rule| rule.becomes)
+            .or_else(|| self.named(layer))
+    }
+
     pub fn named(&self, layer: &str) -> Option<LayerUse> {
         self.named.get(&key(layer)).copied()
     }

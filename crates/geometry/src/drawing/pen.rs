@@ -54,6 +54,8 @@ pub(super) struct Pen<'a> {
     at: Point,
     pieces: usize,
     error: Option<f64>,
+    /// A place of a curve that is beyond every drawing.
+    far: Option<Point>,
     approximations: &'a mut Approximations,
     kind: &'a str,
 }
@@ -73,6 +75,7 @@ impl<'a> Pen<'a> {
             at: Point::default(),
             pieces: 0,
             error: None,
+            far: None,
             approximations,
             kind,
         }
@@ -169,14 +172,14 @@ impl<'a> Pen<'a> {
         } else {
             let reach = mapped.center.to_vec().length() + mapped.u.length() + mapped.v.length();
             if is_far(reach) {
-                self.push(arc.center + arc.u, 0.0);
+                self.far = Some(mapped.center + mapped.u);
             } else {
                 let fitted = mapped.fit(self.fit);
                 self.append(fitted);
-            }
-            let end = self.to_mm.point(end);
-            if let Some(last) = self.vertices.last_mut() {
-                last.point = end;
+                let end = self.to_mm.point(end);
+                if let Some(last) = self.vertices.last_mut() {
+                    last.point = end;
+                }
             }
         }
         self.at = end;
@@ -220,9 +223,8 @@ impl<'a> Pen<'a> {
         let far = |p: &Point| is_far(p.to_vec().length());
         let point = self.pending.iter().flat_map(Bezier::points).find(far);
         if point.is_some() {
-            // Refused by whoever takes the chain; fitting it would be endless and pointless.
-            self.vertices
-                .extend(point.map(|point| Vertex { point, bulge: 0.0 }));
+            // Fitting it would be endless and pointless.
+            self.far = point;
             self.pending.clear();
         } else if !self.pending.is_empty() {
             let fitted = fit_beziers(&self.pending, self.fit);
@@ -246,6 +248,16 @@ impl<'a> Pen<'a> {
         name: Option<&String>,
     ) -> Option<Chain> {
         self.flush();
+        if let Some(point) = self.far.take() {
+            // Whoever takes the chain refuses it for this place.
+            self.vertices.clear();
+            return Some(Chain {
+                vertices: vec![Vertex { point, bulge: 0.0 }; 2],
+                closed,
+                culprit: Box::new(culprit.clone()),
+                name: None,
+            });
+        }
         let mut vertices: Vec<Vertex> = Vec::with_capacity(self.vertices.len());
         for v in self.vertices.drain(..) {
             match vertices.last_mut() {

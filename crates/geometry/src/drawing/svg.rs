@@ -16,6 +16,7 @@
 
 mod elements;
 mod path;
+mod style;
 #[cfg(test)]
 mod tests;
 mod viewport;

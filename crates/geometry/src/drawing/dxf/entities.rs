@@ -5,7 +5,9 @@ use super::super::affine::Affine;
 use super::super::error::{Culprit, DrawingError};
 use super::super::options::{LayerUse, PreparedRules};
 use super::super::pen::Pen;
+use super::super::rule::{Colour, Traits};
 use super::super::sketch::Sketch;
+use super::interpolate;
 use super::nurbs;
 use super::pairs::Pair;
 use super::structure::{Entity, LayerState, Structure};
@@ -38,6 +40,7 @@ pub(super) fn draw(
         to_mm: *to_mm,
         layer: None,
         name: None,
+        look: Look::default(),
     };
     painter.entities(&structure.entities, &top)
 }
@@ -49,6 +52,29 @@ struct Context {
     layer: Option<String>,
     /// Name of the block.
     name: Option<String>,
+    /// How the INSERT itself looks, for entities that look as it does.
+    look: Look,
+}
+
+/// Colour and line type as they are shown.
+#[derive(Debug, Clone, Default)]
+struct Look {
+    colour: Option<Colour>,
+    line_type: String,
+}
+
+/// The colour of the groups 62 and 420, where they name one.
+fn colour(index: i64, rgb: Option<i64>) -> Option<Colour> {
+    match rgb {
+        Some(rgb) => {
+            let [_, r, g, b] = (rgb as u32).to_be_bytes();
+            Some(Colour::Rgb([r, g, b]))
+        }
+        None => u8::try_from(index)
+            .ok()
+            .filter(|i| *i > 0)
+            .map(Colour::Index),
+    }
 }
 
 struct Painter<'a, 'b> {
@@ -103,14 +129,10 @@ impl Painter<'_, '_> {
             self.sketch.left_out(&layer, "hidden");
             return Ok(());
         }
-        let state = self
-            .structure
-            .layers
-            .get(&layer.to_lowercase())
-            .copied()
-            .unwrap_or_default();
+        let structure = self.structure;
+        let state = structure.layers.get(&layer.to_lowercase());
         let is_insert = entity.kind == "INSERT";
-        let why = match state {
+        let why = match state.unwrap_or(&LayerState::default()) {
             LayerState { frozen: true, .. } => Some("frozen"),
             // Switching a layer off hides what is on it, not blocks placed on it.
             LayerState { off: true, .. } if !is_insert => Some("off"),
@@ -120,11 +142,21 @@ impl Painter<'_, '_> {
             self.sketch.left_out(&layer, why);
             return Ok(());
         }
-        let layers = &self.rules;
-        let layer_use = if is_insert {
-            layers.named(&layer).unwrap_or(LayerUse::Cut)
+        let look = if self.rules.has_rules() {
+            look(entity, state, &context.look)?
         } else {
-            layers.for_layer(&layer)
+            Look::default()
+        };
+        let layer_use = if is_insert {
+            self.rules.by_layer(&layer).unwrap_or(LayerUse::Cut)
+        } else {
+            let traits = Traits {
+                layers: &[&layer],
+                colour: look.colour,
+                line_type: &look.line_type,
+                ..Traits::default()
+            };
+            self.rules.decide(&layer, &traits)
         };
         if layer_use == LayerUse::Ignore {
             self.sketch.left_out(&layer, "by rule");
@@ -135,7 +167,7 @@ impl Painter<'_, '_> {
             self.sketch.not_read(&culprit);
         }
         if is_insert {
-            return self.insert(entity, &layer, &culprit, context);
+            return self.insert(entity, &layer, &culprit, context, look);
         }
         let shape = match entity.kind.as_str() {
             "LINE" | "ARC" | "CIRCLE" | "ELLIPSE" | "LWPOLYLINE" | "SPLINE" => true,
@@ -166,6 +198,13 @@ impl Painter<'_, '_> {
                 culprit,
                 why: format!("cannot be brought within {fit} mm by arcs; redraw it"),
             });
+        }
+        if entity.kind == "SPLINE" && entity.first(10).is_none() {
+            self.sketch.remark(
+                "a SPLINE is given by fit points alone, between which programs differ: it is read as the \
+                 cubic spline over the lengths of its chords; save it with control points to be sure"
+                    .to_owned(),
+            );
         }
         match chain? {
             Some(chain) => self.sketch.add(chain, layer_use)?,
@@ -198,6 +237,7 @@ impl Painter<'_, '_> {
         layer: &str,
         culprit: &Culprit,
         context: &Context,
+        look: Look,
     ) -> Result<(), DrawingError> {
         let unsupported = |why: String| DrawingError::Unsupported {
             culprit: Box::new(culprit.clone()),
@@ -271,6 +311,7 @@ impl Painter<'_, '_> {
                 let inner = Context {
                     to_mm,
                     layer: Some(layer.to_owned()),
+                    look: look.clone(),
                     // Names that begin with a star are made up by the drawing program.
                     name: if block.name.starts_with('*') {
                         context.name.clone()
@@ -284,6 +325,38 @@ impl Painter<'_, '_> {
         self.stack.pop();
         Ok(())
     }
+}
+
+/// How an entity looks: by itself, by its layer, or by the INSERT of the block it stands in.
+///
+/// Source: DXF reference, common group codes 6, 62 (256 by layer, 0 by block) and 420.
+fn look(
+    entity: &Entity<'_>,
+    layer: Option<&LayerState>,
+    outer: &Look,
+) -> Result<Look, DrawingError> {
+    let by_layer = || layer.and_then(|l| colour(l.colour, l.true_colour));
+    let rgb = entity.first(420).and_then(Pair::whole);
+    let colour = match (entity.whole(62, 256)?, rgb) {
+        (index, Some(rgb)) => colour(index, Some(rgb)),
+        (0, None) => outer.colour,
+        (256, None) => by_layer(),
+        (index, None) => colour(index, None),
+    };
+    let named = entity.text(6);
+    let line_type = if named.is_empty() || named.eq_ignore_ascii_case("bylayer") {
+        layer.map(|l| l.line_type.clone()).unwrap_or_default()
+    } else if named.eq_ignore_ascii_case("byblock") {
+        outer.line_type.clone()
+    } else {
+        named
+    };
+    let line_type = if line_type.is_empty() {
+        "CONTINUOUS".to_owned()
+    } else {
+        line_type
+    };
+    Ok(Look { colour, line_type })
 }
 
 /// The map from an entity's own plane to the drawing's, from its extrusion direction: nothing, or
@@ -379,6 +452,7 @@ fn trace(
                     _ => {}
                 }
             }
+            entity.check_count(90, "corners", corners.len())?;
             Ok(polyline(&corners, entity.whole(70, 0)? & 1 != 0, pen))
         }
         "POLYLINE" => {
@@ -460,25 +534,23 @@ fn ellipse(
 fn spline(entity: &Entity<'_>, pen: &mut Pen<'_>) -> Result<bool, DrawingError> {
     let mut control: Vec<(Point, f64)> = Vec::new();
     let (mut knots, mut weights) = (Vec::new(), Vec::new());
-    let mut fit_points = 0;
+    let mut through: Vec<Point> = Vec::new();
     for pair in entity.pairs() {
-        match (pair.code, control.last_mut()) {
-            (10, _) => control.push((Point::new(entity.finite(pair)?, 0.0), 1.0)),
-            (20, Some(last)) => last.0.y = entity.finite(pair)?,
-            (11, _) => fit_points += 1,
-            (40, _) => knots.push(entity.finite(pair)?),
-            (41, _) => weights.push(entity.finite(pair)?),
+        match (pair.code, control.last_mut(), through.last_mut()) {
+            (10, ..) => control.push((Point::new(entity.finite(pair)?, 0.0), 1.0)),
+            (20, Some(last), _) => last.0.y = entity.finite(pair)?,
+            (11, ..) => through.push(Point::new(entity.finite(pair)?, 0.0)),
+            (21, _, Some(last)) => last.y = entity.finite(pair)?,
+            (40, ..) => knots.push(entity.finite(pair)?),
+            (41, ..) => weights.push(entity.finite(pair)?),
             _ => {}
         }
     }
-    if control.is_empty() && fit_points > 0 {
-        return Err(DrawingError::Unsupported {
-            culprit: entity.culprit(&entity.text(8)),
-            why: format!(
-                "is given by {fit_points} fit points alone; \
-                 save it with its control points, or as a polyline"
-            ),
-        });
+    entity.check_count(72, "knots", knots.len())?;
+    entity.check_count(73, "control points", control.len())?;
+    entity.check_count(74, "fit points", through.len())?;
+    if control.is_empty() && !through.is_empty() {
+        return spline_through(entity, &through, pen);
     }
     let degree = entity.whole(71, 3)?;
     let bad =
@@ -534,4 +606,26 @@ fn spline(entity: &Entity<'_>, pen: &mut Pen<'_>) -> Result<bool, DrawingError> 
     }
     // Whether it closes is told by its ends, like for every chain.
     Ok(false)
+}
+
+/// A spline given by the points it passes alone.
+fn spline_through(
+    entity: &Entity<'_>,
+    points: &[Point],
+    pen: &mut Pen<'_>,
+) -> Result<bool, DrawingError> {
+    let tangent = |x: i32, y: i32| -> Result<Option<Vec2>, DrawingError> {
+        let v = Vec2::new(entity.number(x, 0.0)?, entity.number(y, 0.0)?);
+        Ok((v.length() > 1e-9).then_some(v))
+    };
+    let ends = (tangent(12, 22)?, tangent(13, 23)?);
+    let is_closed = entity.whole(70, 0)? & 1 != 0;
+    let pieces = interpolate::through(points, ends, is_closed);
+    if let Some(first) = pieces.first() {
+        pen.move_to(first.start());
+    }
+    for piece in &pieces {
+        pen.rational(piece);
+    }
+    Ok(is_closed)
 }

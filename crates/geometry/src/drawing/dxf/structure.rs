@@ -21,10 +21,16 @@ pub(super) struct Block<'a> {
 }
 
 /// How a layer is shown.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub(super) struct LayerState {
     pub off: bool,
     pub frozen: bool,
+    /// Group 62, never negative; 0 when the file names none.
+    pub colour: i64,
+    /// Group 420.
+    pub true_colour: Option<i64>,
+    /// Group 6; empty when the file names none.
+    pub line_type: String,
 }
 
 /// What of a file matters for parts.
@@ -136,6 +142,19 @@ impl<'a> Entity<'a> {
         }
     }
 
+    /// Refuses a list whose length is not the one that the entity states in `code`: a piece of it
+    /// was lost.
+    pub fn check_count(&self, code: i32, what: &str, found: usize) -> Result<(), DrawingError> {
+        match self.first(code) {
+            Some(pair) if pair.whole() != i64::try_from(found).ok() => Err(self.bad(
+                format!("the number of {what} (group {code})"),
+                format!("{}, and {found} follow", pair.text()),
+                "the file is damaged; export it again",
+            )),
+            _ => Ok(()),
+        }
+    }
+
     /// The error that names a pair's value.
     pub fn bad_pair(&self, pair: &Pair<'_>, remedy: &str) -> DrawingError {
         let place = match self.line {
@@ -234,6 +253,9 @@ impl<'a> Structure<'a> {
                 let state = LayerState {
                     off: whole(62) < 0,
                     frozen: whole(70) & 1 != 0,
+                    colour: whole(62).saturating_abs(),
+                    true_colour: entry.first(420).and_then(Pair::whole),
+                    line_type: entry.text(6),
                 };
                 self.layers.insert(entry.text(2).to_lowercase(), state);
             }

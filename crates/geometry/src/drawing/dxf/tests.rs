@@ -486,7 +486,7 @@ fn faults_name_entity_layer_line_and_value() {
         ),
         (
             "0 SPLINE, 8 A, 70 8, 71 3, 74 2, 11 0, 21 0, 11 5, 21 5",
-            "fit points alone",
+            "the outline is open between (0, 0) and (5, 5)",
         ),
         (
             "0 SPLINE, 8 A, 71 3, 40 0, 40 1, 10 0, 20 0, 10 5, 20 5",

@@ -4,12 +4,14 @@ use super::super::ReadOptions;
 use super::super::affine::Affine;
 use super::super::error::{Culprit, DrawingError};
 use super::super::options::{LayerUse, PreparedRules};
-use super::super::pen::Pen;
+use super::super::pen::{Chain, Pen};
+use super::super::rule::{Colour, Traits};
 use super::super::sketch::Sketch;
 use super::path;
+use super::style::Styles;
 use super::viewport::{Along, Viewport, length, nested};
 use crate::fit::EllipseArc;
-use crate::{Point, Vec2};
+use crate::{Bounds, Outline, Point, Ring, Vec2};
 use roxmltree::{Document, Node, NodeId};
 use std::collections::HashMap;
 use std::f64::consts::TAU;
@@ -23,6 +25,9 @@ const MOST_USES: usize = 16;
 
 /// How deep groups and copies may stand in each other, all told.
 const MOST_DEPTH: usize = 256;
+
+/// How far a shape may reach beyond the window of a clip path, in millimetres: rounding.
+const SLACK: f64 = 1e-3;
 
 /// How messages name an element.
 pub(super) fn culprit(document: &Document<'_>, node: Node<'_, '_>, layer: &str) -> Box<Culprit> {
@@ -52,17 +57,10 @@ pub(super) fn draw<'a>(
             why: "has a transform on the drawing as a whole; put it on a group instead".to_owned(),
         });
     }
-    let hides = |node: &Node<'_, '_>| {
-        node.tag_name().name() == "style"
-            && node.text().is_some_and(|text| {
-                ["display", "visibility", "transform"]
-                    .iter()
-                    .any(|word| text.contains(word))
-            })
-    };
-    if document.descendants().any(|node| hides(&node)) {
+    let styles = Styles::new(document);
+    if styles.has_at_rules {
         sketch.remark(
-            "style sheets are not read: what only a style sheet hides or moves is cut as drawn"
+            "style rules that begin with @ are not read: what only they hide or move is cut as drawn"
                 .to_owned(),
         );
     }
@@ -77,6 +75,8 @@ pub(super) fn draw<'a>(
         options,
         rules: options.layers.prepared(),
         sketch,
+        styles,
+        is_clip: false,
         ids,
         visits: 0,
         depth: 0,
@@ -90,6 +90,10 @@ pub(super) fn draw<'a>(
         is_named: false,
         is_hidden: false,
         name: None,
+        names: Vec::new(),
+        classes: Vec::new(),
+        paint: Paint::default(),
+        clips: Vec::new(),
     };
     painter.children(root, &top)
 }
@@ -121,9 +125,36 @@ impl LineIndex {
     }
 }
 
+/// How a shape is painted, as far as it tells shapes apart.
+#[derive(Debug, Clone, Copy)]
+struct Paint<'a> {
+    fill: &'a str,
+    stroke: &'a str,
+    dashes: &'a str,
+}
+
+impl Default for Paint<'_> {
+    /// SVG 2, chapter Painting: initial values.
+    fn default() -> Self {
+        Self {
+            fill: "black",
+            stroke: "none",
+            dashes: "none",
+        }
+    }
+}
+
+/// A clip path that lies on what is drawn.
+#[derive(Debug, Clone)]
+struct Clip {
+    name: String,
+    /// What it leaves visible, in millimetres, when that is an upright rectangle.
+    window: Option<Bounds>,
+}
+
 /// What an element takes from those round it.
 #[derive(Clone)]
-struct Context {
+struct Context<'a> {
     to_mm: Affine,
     viewport: Viewport,
     layer: String,
@@ -133,6 +164,12 @@ struct Context {
     is_hidden: bool,
     /// Name of the symbol or group that is placed by `use`.
     name: Option<String>,
+    /// Ids, classes and labels of the element and the groups round it, for the rules.
+    names: Vec<&'a str>,
+    /// The classes among them.
+    classes: Vec<&'a str>,
+    paint: Paint<'a>,
+    clips: Vec<Clip>,
 }
 
 struct Painter<'a, 'b> {
@@ -140,24 +177,14 @@ struct Painter<'a, 'b> {
     options: &'b ReadOptions,
     rules: PreparedRules,
     sketch: &'b mut Sketch,
+    styles: Styles<'a>,
+    /// Whether what is drawn now is a clip path.
+    is_clip: bool,
     ids: HashMap<&'a str, Node<'a, 'a>>,
     visits: usize,
     depth: usize,
     uses: Vec<NodeId>,
     lines: LineIndex,
-}
-
-/// A property from the `style` attribute or, failing that, the attribute of its name.
-fn property<'n>(node: Node<'n, '_>, name: &str) -> Option<&'n str> {
-    let styled = node.attribute("style").and_then(|style| {
-        style
-            .split(';')
-            .filter_map(|declaration| declaration.split_once(':'))
-            .filter(|(key, _)| key.trim().eq_ignore_ascii_case(name))
-            .map(|(_, value)| value.trim().trim_end_matches("!important").trim_end())
-            .next_back()
-    });
-    styled.or_else(|| node.attribute(name).map(str::trim))
 }
 
 impl<'a> Painter<'a, '_> {
@@ -189,7 +216,7 @@ impl<'a> Painter<'a, '_> {
         }
     }
 
-    fn children(&mut self, node: Node<'a, 'a>, context: &Context) -> Result<(), DrawingError> {
+    fn children(&mut self, node: Node<'a, 'a>, context: &Context<'a>) -> Result<(), DrawingError> {
         self.depth += 1;
         if self.depth > MOST_DEPTH {
             return Err(DrawingError::TooMuch {
@@ -208,8 +235,8 @@ impl<'a> Painter<'a, '_> {
     fn enter(
         &mut self,
         node: Node<'a, 'a>,
-        outer: &Context,
-    ) -> Result<Option<Context>, DrawingError> {
+        outer: &Context<'a>,
+    ) -> Result<Option<Context<'a>>, DrawingError> {
         let mut context = outer.clone();
         let is_group = matches!(node.tag_name().name(), "g" | "a" | "switch" | "svg");
         let names = || {
@@ -225,27 +252,146 @@ impl<'a> Painter<'a, '_> {
         } else if let (true, false, Some(first)) = (is_group, outer.is_named, names().next()) {
             context.layer = first.to_owned();
         }
-        for clipping in ["clip-path", "mask"] {
-            if property(node, clipping).is_some_and(|value| value != "none") {
-                self.sketch.remark(
-                    "clip paths and masks are not applied: curves are cut in full".to_owned(),
-                );
-            }
+        if self.rules.has_rules() {
+            let classes = node.attribute("class").unwrap_or_default();
+            context.classes.extend(classes.split_whitespace());
+            context.names.extend(names());
+            context.names.extend(label_of(node));
         }
-        if property(node, "display") == Some("none") {
+        let Some(style) = self.styles.of(node) else {
+            return Err(DrawingError::TooMuch {
+                culprit: self.culprit(node, &context.layer),
+                why:
+                    "is one of too many elements for so long a style sheet; shorten one of the two"
+                        .to_owned(),
+            });
+        };
+        if style.get("display") == Some("none") {
             self.sketch.left_out(&context.layer, "not displayed");
             return Ok(None);
         }
-        match property(node, "visibility") {
+        match style.get("visibility") {
             Some("hidden" | "collapse") => context.is_hidden = true,
             Some("visible") => context.is_hidden = false,
             _ => {}
         }
-        if let Some(text) = property(node, "transform") {
+        for (name, slot) in [
+            ("fill", &mut context.paint.fill),
+            ("stroke", &mut context.paint.stroke),
+            ("stroke-dasharray", &mut context.paint.dashes),
+        ] {
+            if let Some(value) = style.get(name).filter(|v| *v != "inherit") {
+                *slot = value;
+            }
+        }
+        if let (Some(property), false) = (style.shape, is_group) {
+            return Err(DrawingError::Unsupported {
+                culprit: self.culprit(node, &context.layer),
+                why: format!(
+                    "has its `{property}` set by a style; set it as an attribute, or redraw the shape"
+                ),
+            });
+        }
+        if let Some(text) = style.get("transform") {
             let map = self.transform(node, &context.layer, text)?;
             context.to_mm = context.to_mm.after(&map);
         }
+        if style.get("mask").is_some_and(|value| value != "none") {
+            self.sketch
+                .remark("masks are not applied: curves are cut in full".to_owned());
+        }
+        if let Some(value) = style.get("clip-path").filter(|v| *v != "none") {
+            let clip = self.clip(value, &context)?;
+            context.clips.push(clip);
+        }
         Ok(Some(context))
+    }
+
+    /// The clip path that `clip-path` refers to, from inside the element that has it.
+    fn clip(&mut self, value: &str, context: &Context<'a>) -> Result<Clip, DrawingError> {
+        let unknown = Clip {
+            name: value.chars().take(60).collect(),
+            window: None,
+        };
+        let id = value
+            .strip_prefix("url(")
+            .and_then(|v| v.strip_suffix(')'))
+            .map(|v| v.trim_matches(['"', '\'', ' ']).trim_start_matches('#'));
+        let target = id.and_then(|id| self.ids.get(id)).copied();
+        let Some(target) = target.filter(|t| t.tag_name().name() == "clipPath" && !self.is_clip)
+        else {
+            return Ok(unknown);
+        };
+        if target.attribute("clipPathUnits") == Some("objectBoundingBox") {
+            return Ok(unknown);
+        }
+        // Drawn on a sheet of its own. It is the shape that clips, however it is painted.
+        let mut inside = Context {
+            is_hidden: false,
+            paint: Paint::default(),
+            clips: Vec::new(),
+            ..context.clone()
+        };
+        if let Some(text) = target.attribute("transform") {
+            let map = self.transform(target, &context.layer, text)?;
+            inside.to_mm = inside.to_mm.after(&map);
+        }
+        let drawing = std::mem::take(self.sketch);
+        self.is_clip = true;
+        let drawn = self.children(target, &inside);
+        self.is_clip = false;
+        let clip = std::mem::replace(self.sketch, drawing);
+        drawn?;
+        let window = match clip.cut.as_slice() {
+            [chain] if clip.marks.is_empty() => {
+                let mut ring = Ring::new(chain.vertices.clone());
+                ring.drop_coincident();
+                let outline = Outline::from_rings(ring, Vec::new());
+                outline.is_rectangle(SLACK).then(|| outline.bounds())
+            }
+            _ => None,
+        };
+        Ok(Clip { window, ..unknown })
+    }
+
+    /// Whether a chain is shown through all clip paths.
+    ///
+    /// # Errors
+    /// When a piece of it may be clipped away: what is cut would not be what is seen.
+    fn is_shown(
+        &mut self,
+        chain: &Chain,
+        context: &Context<'_>,
+        layer_use: LayerUse,
+    ) -> Result<bool, DrawingError> {
+        for clip in &context.clips {
+            let path = crate::Path {
+                vertices: chain.vertices.clone(),
+                closed: chain.closed,
+            };
+            let bounds = path.segments().map(|s| s.bounds()).reduce(Bounds::union);
+            let (Some(window), Some(b)) = (clip.window, bounds) else {
+                if layer_use == LayerUse::Cut {
+                    return Err(clipped(chain, clip));
+                }
+                self.sketch
+                    .remark("clip paths are not applied to marks".to_owned());
+                continue;
+            };
+            let window = window.grown(SLACK);
+            if window.contains(&b) {
+                continue;
+            }
+            if !window.touches(&b) {
+                return Ok(false);
+            }
+            if layer_use == LayerUse::Cut {
+                return Err(clipped(chain, clip));
+            }
+            self.sketch
+                .remark("clip paths are not applied to marks".to_owned());
+        }
+        Ok(true)
     }
 
     fn transform(
@@ -283,7 +429,7 @@ impl<'a> Painter<'a, '_> {
         Ok(map)
     }
 
-    fn element(&mut self, node: Node<'a, 'a>, outer: &Context) -> Result<(), DrawingError> {
+    fn element(&mut self, node: Node<'a, 'a>, outer: &Context<'a>) -> Result<(), DrawingError> {
         self.visits += 1;
         if self.visits > MOST_VISITS {
             return Err(DrawingError::TooMuch {
@@ -335,7 +481,7 @@ impl<'a> Painter<'a, '_> {
     fn inner(
         &mut self,
         node: Node<'a, 'a>,
-        mut context: Context,
+        mut context: Context<'a>,
         size: (Option<f64>, Option<f64>),
     ) -> Result<(), DrawingError> {
         let (map, viewport) = nested(self.document, node, context.viewport, size)?;
@@ -344,7 +490,7 @@ impl<'a> Painter<'a, '_> {
         self.children(node, &context)
     }
 
-    fn copy(&mut self, node: Node<'a, 'a>, outer: &Context) -> Result<(), DrawingError> {
+    fn copy(&mut self, node: Node<'a, 'a>, outer: &Context<'a>) -> Result<(), DrawingError> {
         let Some(mut context) = self.enter(node, outer)? else {
             return Ok(());
         };
@@ -403,15 +549,38 @@ impl<'a> Painter<'a, '_> {
         drawn
     }
 
-    fn shape(&mut self, node: Node<'a, 'a>, context: &Context) -> Result<(), DrawingError> {
+    fn shape(&mut self, node: Node<'a, 'a>, context: &Context<'a>) -> Result<(), DrawingError> {
         let layer = context.layer.as_str();
         if context.is_hidden {
             self.sketch.left_out(layer, "hidden");
             return Ok(());
         }
-        let layer_use = self.rules.for_layer(layer);
+        let Paint {
+            fill,
+            stroke,
+            dashes,
+        } = context.paint;
+        let layer_use = match self.is_clip {
+            true => LayerUse::Cut,
+            false => {
+                let traits = Traits {
+                    layers: &context.names,
+                    classes: &context.classes,
+                    colour: Colour::parse(stroke),
+                    line_type: match dashes {
+                        "none" | "" => "continuous",
+                        _ => "dashed",
+                    },
+                };
+                self.rules.decide(layer, &traits)
+            }
+        };
         if layer_use == LayerUse::Ignore {
             self.sketch.left_out(layer, "by rule");
+            return Ok(());
+        }
+        if fill == "none" && stroke == "none" && !self.is_clip {
+            self.sketch.left_out(layer, "neither filled nor stroked");
             return Ok(());
         }
         let culprit = self.culprit(node, layer);
@@ -446,7 +615,11 @@ impl<'a> Painter<'a, '_> {
             });
         }
         for chain in strokes.into_iter().flatten() {
-            self.sketch.add(chain, layer_use)?;
+            if self.is_shown(&chain, context, layer_use)? {
+                self.sketch.add(chain, layer_use)?;
+            } else {
+                self.sketch.left_out(layer, "clipped away");
+            }
         }
         Ok(())
     }
@@ -455,7 +628,7 @@ impl<'a> Painter<'a, '_> {
     fn basic(
         &self,
         node: Node<'a, 'a>,
-        context: &Context,
+        context: &Context<'a>,
         pen: &mut Pen<'_>,
     ) -> Result<Option<bool>, DrawingError> {
         let read = |name, along| length(self.document, node, name, along, context.viewport);
@@ -546,6 +719,24 @@ impl<'a> Painter<'a, '_> {
             }
         }
     }
+}
+
+/// The error for a chain that a clip path may cut off.
+fn clipped(chain: &Chain, clip: &Clip) -> DrawingError {
+    DrawingError::Unsupported {
+        culprit: chain.culprit.clone(),
+        why: format!(
+            "is clipped by {}, which may hide a piece of it; release the clip, or redraw what is to be cut",
+            clip.name
+        ),
+    }
+}
+
+/// The label that drawing programs give a layer: an attribute `label` of any vocabulary.
+fn label_of<'a>(node: Node<'a, '_>) -> Option<&'a str> {
+    node.attributes()
+        .find(|a| a.name() == "label" && a.namespace().is_some())
+        .map(|a| a.value())
 }
 
 /// What a part drawn by this element is called: its title, or its id.
