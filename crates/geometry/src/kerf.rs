@@ -10,7 +10,7 @@
 //! a ring to its right and never lets two rings meet, so rings are moved one by one. Shrinking moves
 //! them to the left, where they do meet, so all are moved together and cut where they cross.
 
-use crate::{Bounds, Outline, Ring, Vertex, tolerance};
+use crate::{Boundary, Bounds, Outline, Ring, Vertex, tolerance};
 use cavalier_contours::polyline::{
     PlineCreation, PlineSource, PlineSourceMut, PlineVertex, Polyline,
 };
@@ -22,6 +22,10 @@ use thiserror::Error;
 /// The bounds of anything grown by `d` are its bounds grown by `d`. The engine joins pieces within
 /// a ten-thousandth; a ring that is out by more than ten times that was not moved, but lost.
 const BOUNDS_SLACK: f64 = 1e-3;
+
+/// How far any place of a moved ring may be from the distance asked for, in millimetres: a tenth of
+/// what a tool path is held to.
+const PATH_SLACK: f64 = 1e-3;
 
 /// Loops with less than this area, in square millimetres, are leftovers of rounding.
 const LEAST_LOOP: f64 = 1e-6;
@@ -147,6 +151,17 @@ fn loops(line: &Polyline<f64>, distance: f64) -> Vec<Ring> {
         .collect()
 }
 
+/// Whether every corner and three places on every segment of `path` are `distance` from `ring`.
+///
+/// Nearest distances, so that a path that cuts a corner or lies on the wrong side of a neighbouring
+/// stretch is found as well; that it lies on the right side as a whole is told by its area.
+fn keeps_distance(ring: &Ring, path: &Ring, distance: f64) -> bool {
+    let boundary = Boundary::new([ring]);
+    path.segments()
+        .flat_map(|s| [0.0, 0.25, 0.5, 0.75].map(|share| s.point_at(share)))
+        .all(|p| (boundary.distance(p) - distance).abs() <= PATH_SLACK)
+}
+
 fn same_bounds(a: Bounds, b: Bounds) -> bool {
     a.grown(BOUNDS_SLACK).contains(&b) && b.grown(BOUNDS_SLACK).contains(&a)
 }
@@ -156,7 +171,11 @@ impl Outline {
     /// the holes shrink.
     ///
     /// With half the kerf this is the path of the tool's centre that leaves the part at its size.
-    /// Arcs stay arcs, outside corners get an arc round them, and corners that the tool cannot reach
+    /// Every place of the result is within a thousandth of a millimetre of `distance` from the ring it
+    /// belongs to, and on the right side of it: that is checked, not believed.
+    ///
+    /// Arcs stay arcs, outside corners get an arc round them (so that the tool never leaves the
+    /// corner it turns at), and corners that the tool cannot reach
     /// into (inside corners of the outer ring, corners of holes) stay sharp in the path while the
     /// tool leaves its own radius in them. Holes keep their order; marks stay as they are, since
     /// the tool runs on them.
@@ -178,8 +197,15 @@ impl Outline {
         let width = 2.0 * distance;
         let mut outer = loops(&polyline(&self.outer, None)?, -distance);
         let expected = self.outer.bounds().grown(distance);
+        let good = |path: &Ring, hole: Option<usize>| {
+            let ring = hole.map_or(&self.outer, |i| &self.holes[i]);
+            let side = (path.area() > ring.area()) == hole.is_none();
+            side && keeps_distance(ring, path, distance)
+        };
         let outer = match outer.len() {
-            1 if same_bounds(outer[0].bounds(), expected) => outer.remove(0),
+            1 if same_bounds(outer[0].bounds(), expected) && good(&outer[0], None) => {
+                outer.remove(0)
+            }
             n if n > 1 => return Err(KerfError::NeckClosed { hole: None, width }),
             _ => {
                 return Err(KerfError::Unreliable {
@@ -193,7 +219,13 @@ impl Outline {
             let mut left = loops(&polyline(hole, Some(index))?, -distance);
             match left.len() {
                 0 => return Err(KerfError::HoleClosed { hole: index, width }),
-                1 => holes.push(left.remove(0).oriented(false)),
+                1 if good(&left[0], Some(index)) => holes.push(left.remove(0).oriented(false)),
+                1 => {
+                    return Err(KerfError::Unreliable {
+                        hole: Some(index),
+                        distance,
+                    });
+                }
                 _ => {
                     return Err(KerfError::NeckClosed {
                         hole: Some(index),

@@ -18,6 +18,7 @@
 //! assert!((panel.area() - (6000.0 - 100.0 * std::f64::consts::PI)).abs() < 1e-9);
 //! ```
 
+mod boundary;
 mod bounds;
 mod clearance;
 pub mod drawing;
@@ -36,6 +37,7 @@ mod segment;
 pub mod tolerance;
 mod validate;
 
+pub use boundary::{Boundary, Nearest};
 pub use bounds::Bounds;
 pub use clearance::clearance;
 pub use flatten::Side;
