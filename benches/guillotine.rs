@@ -700,6 +700,7 @@ fn record(problem: &Problem, nest: &Nest, options: &Options) -> NestFile {
             yield_: layout.part_area(problem) / area,
             yield_ceiling: ceilings[layout.stock],
             kits_complete: 0,
+            cutting: None,
         });
     }
     let missing = nest.not_placed.iter().map(|n| MissingRecord {

@@ -4,6 +4,7 @@ mod rack;
 
 pub use rack::{RackArgs, RackCommand, RackPlace, StateWord};
 
+use crate::input::{DxfForm, Lines};
 use clap::{Args, Parser, Subcommand};
 use std::path::PathBuf;
 
@@ -116,6 +117,16 @@ pub struct NestArgs {
     /// three times as long; not with --from
     #[arg(long)]
     pub one_lot: bool,
+    /// What the lines of cut files are: the parts' finished edges, or the path of the tool's centre with
+    /// its leads [default: as the shop file says for each machine, else finished]
+    #[arg(long, value_name = "WHAT")]
+    pub lines: Option<Lines>,
+    /// Release of the DXF files [default: as the shop file says for each machine, else 2000]
+    #[arg(long, value_name = "RELEASE")]
+    pub dxf: Option<DxfForm>,
+    /// Write each operation of a cut file to a file of its own as well
+    #[arg(long)]
+    pub by_operation: bool,
     /// Print nothing but errors
     #[arg(long, short)]
     pub quiet: bool,

@@ -1,6 +1,7 @@
 //! What is cut from what: the judged nest in the order's own words, ready for files and papers.
 
 use crate::job::Job;
+use crate::toolpath::ToolPaths;
 use panelwright_geometry::{Bounds, Outline, Placement, Point, Polygon};
 use panelwright_nesting::{SawCut, StockKind};
 
@@ -23,6 +24,9 @@ pub struct CutPlan {
     pub repeatable: bool,
     /// What was noticed while a nest was taken up again.
     pub notes: Vec<String>,
+    /// What router and laser follow on each sheet; empty until it is worked out
+    /// ([`crate::toolpath::of_plan`]).
+    pub paths: Vec<ToolPaths>,
 }
 
 /// An option of the nest, and the same order nested without it.

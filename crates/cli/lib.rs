@@ -4,7 +4,7 @@
 //! [`geometry`] holds outlines and drawings, [`nesting`] the searches and the judge. A job goes
 //! through these stages, each a module: [`input`] (files as written), [`read_job`] (checked, in
 //! millimetres), [`given`] (an earlier nest to go on from), [`plan`] (nested and judged),
-//! [`mod@write`] and [`report`] (files and papers), [`rack`] (booked).
+//! [`toolpath`] (what router and laser follow), [`mod@write`] and [`report`] (files and papers), [`rack`] (booked).
 
 pub use panelwright_geometry as geometry;
 pub use panelwright_nesting as nesting;
@@ -29,6 +29,7 @@ mod rack_command;
 pub mod read_job;
 pub mod remnant;
 pub mod report;
+pub mod toolpath;
 pub mod write;
 
 pub use failure::{Failure, Result};

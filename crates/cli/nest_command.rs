@@ -3,11 +3,12 @@
 use crate::args::NestArgs;
 use crate::cut_plan::CutPlan;
 use crate::given::Given;
+use crate::input::Process;
 use crate::job::Job;
 use crate::plan::{PlanOptions, Status, Watcher, plan_from};
 use crate::read_job::ReadJobOptions;
 use crate::write::OutFolder;
-use crate::{Failure, Result, report, write};
+use crate::{Failure, Result, report, toolpath, write};
 use indicatif::{ProgressBar, ProgressStyle};
 use std::io::IsTerminal;
 use std::sync::atomic::AtomicBool;
@@ -42,12 +43,14 @@ pub struct NestOutcome {
 pub fn run(args: &NestArgs, cancel: &AtomicBool) -> Result<NestOutcome> {
     let start = Instant::now();
     let options = options(args)?;
-    let job = Job::read(
+    let mut job = Job::read(
         &args.order,
         &ReadJobOptions {
             rack: args.rack.clone(),
         },
     )?;
+    settings(args, &mut job);
+    toolpath::check(&job)?;
     let given = match &args.from {
         Some(path) => Some(Given::read(path, &job)?),
         None => None,
@@ -55,13 +58,14 @@ pub fn run(args: &NestArgs, cancel: &AtomicBool) -> Result<NestOutcome> {
     // Before the search, so that nobody waits for a result that cannot be stored.
     let folder = OutFolder::prepare(&args.out)?;
     let first_nest = Mutex::new(None);
-    let plan = search(args, &job, &options, given.as_ref(), cancel, &|status| {
+    let mut plan = search(args, &job, &options, given.as_ref(), cancel, &|status| {
         if status.spend.is_some() {
             // Nothing that holds this lock can panic.
             let mut first = first_nest.lock().unwrap_or_else(PoisonError::into_inner);
             first.get_or_insert_with(|| start.elapsed());
         }
     })?;
+    plan.paths = toolpath::of_plan(&plan, &job)?;
     let mut files = write::cut_files(&plan, &job)?;
     files.push(("report.txt".into(), report::text(&plan, &job).into_bytes()));
     files.push((
@@ -78,6 +82,19 @@ pub fn run(args: &NestArgs, cancel: &AtomicBool) -> Result<NestOutcome> {
         first_nest,
         taken: start.elapsed(),
     })
+}
+
+/// What was typed about cut files goes for every router and laser of the shop.
+fn settings(args: &NestArgs, job: &mut Job) {
+    for machine in &mut job.shop.machines {
+        if machine.process == Process::Saw {
+            continue;
+        }
+        let settings = machine.cutting.get_or_insert_default();
+        settings.lines = args.lines.unwrap_or(settings.lines);
+        settings.dxf = args.dxf.unwrap_or(settings.dxf);
+        settings.by_operation |= args.by_operation;
+    }
 }
 
 fn options(args: &NestArgs) -> Result<PlanOptions> {

@@ -75,6 +75,32 @@ pub struct SheetRecord {
     /// How many kits are complete once this sheet and those before it are cut.
     #[serde(default)]
     pub kits_complete: u32,
+    /// What its cut file amounts to; absent for a sheet that the saw frees.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cutting: Option<CuttingRecord>,
+}
+
+/// How much cutting a sheet is. Lengths in millimetres.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct CuttingRecord {
+    /// `finished` or `tool-path`: what the lines of the cut file are.
+    pub lines: String,
+    /// Length of the cuts, leads included.
+    pub cut_length: f64,
+    /// Length of the marks.
+    pub mark_length: f64,
+    /// How often the tool goes through the sheet.
+    pub pierces: usize,
+    /// Length of the moves between cuts, from the corner of the piece to the last cut.
+    pub travel: f64,
+    /// Length of these moves if everything was cut in the order in which it is listed here.
+    pub travel_as_listed: f64,
+    /// Tabs left on small parts.
+    pub tabs: usize,
+    /// Time in seconds, where the shop file tells the feed; loading is not in it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub seconds: Option<f64>,
 }
 
 /// An area that the machine needs free. The material in it is sound: offcuts may have it in them.

@@ -287,6 +287,16 @@ fn machine(check: &Checker, at: &str, m: &Machine, mm: f64) -> Result<Machine> {
             .enumerate()
             .map(|(i, area)| keep_clear(check, &format!("{at}.keep_clear[{i}]"), area, bed, mm))
             .collect::<Result<Vec<_>>>()?,
+        cutting: match &m.cutting {
+            Some(s) => Some(super::cutting::checked(
+                check,
+                &format!("{at}.cutting"),
+                s,
+                m.process,
+                mm,
+            )?),
+            None => None,
+        },
         ..m.clone()
     })
 }

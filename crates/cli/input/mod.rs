@@ -2,6 +2,7 @@
 
 mod check;
 mod costing;
+mod cutting;
 mod feature;
 mod kit;
 mod order;
@@ -12,6 +13,9 @@ mod shop;
 
 pub use check::{Checker, ShopParts, shop_parts};
 pub use costing::{Buying, Costing, Cutting, MachineCosting, MaterialCosting};
+pub use cutting::{
+    CutSettings, Direction, DxfForm, Hold, LeadSettings, LeadShape, Lines, SmallParts,
+};
 pub use feature::{Edge, Feature, Rectangle};
 pub use kit::{GrainWord, KitFile, KitPart, Route, TurnWord};
 pub use order::{KitLine, OrderFile, PartLine};

@@ -162,6 +162,9 @@ pub struct Machine {
     /// Areas that it needs free while it cuts (router, laser).
     #[serde(default)]
     pub keep_clear: Vec<KeepClear>,
+    /// What its cut files hold and how it works along their lines (router, laser).
+    #[serde(default)]
+    pub cutting: Option<super::CutSettings>,
 }
 
 /// An area of a machine's bed that parts keep clear of by the margin: a clamp, a screw, a zone

@@ -148,6 +148,7 @@ pub fn assemble(
         kits: job.kits.iter().map(|k| k.quantity).sum(),
         choices: Vec::new(),
         notes: Vec::new(),
+        paths: Vec::new(),
     }
 }
 

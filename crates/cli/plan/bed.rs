@@ -16,7 +16,7 @@ pub fn to_bed(bounds: &Bounds, machine: &Machine) -> Placement {
 }
 
 /// The way back: from the bed to where the rectangle was.
-fn from_bed(bounds: &Bounds, machine: &Machine) -> Placement {
+pub fn from_bed(bounds: &Bounds, machine: &Machine) -> Placement {
     if lies_turned(bounds, machine) {
         Placement::new(270.0, Point::new(bounds.min.x, bounds.max.y))
     } else {

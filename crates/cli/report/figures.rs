@@ -4,6 +4,7 @@ use super::number;
 use crate::cut_plan::{CutPlan, CutSheet};
 use crate::input::Process;
 use crate::job::Job;
+use crate::toolpath::{CutFigures, ToolPaths};
 use panelwright_geometry::Point;
 use panelwright_nesting::StockKind;
 
@@ -80,6 +81,8 @@ pub struct SheetFigures {
     pub spend: f64,
     /// How many kits are complete once it and all sheets before it are cut.
     pub kits_complete: u32,
+    /// How much cutting it is on the router or laser, where that was worked out.
+    pub cutting: Option<CutFigures>,
 }
 
 /// Copies of one part on one sheet.
@@ -160,7 +163,12 @@ impl Figures {
     /// When the plan is not of this job: an index of an item, material or machine out of range.
     #[must_use]
     pub fn new(plan: &CutPlan, job: &Job) -> Self {
-        let sheets: Vec<_> = plan.sheets.iter().map(|s| sheet(s, job)).collect();
+        let sheets: Vec<_> = plan
+            .sheets
+            .iter()
+            .enumerate()
+            .map(|(i, s)| sheet(s, plan.paths.get(i), job))
+            .collect();
         Self {
             placed: plan.part_count(),
             wanted: CutPlan::wanted(job),
@@ -221,7 +229,7 @@ pub(super) fn processes(plan: &CutPlan, job: &Job) -> Vec<Process> {
         .collect()
 }
 
-fn sheet(sheet: &CutSheet, job: &Job) -> SheetFigures {
+fn sheet(sheet: &CutSheet, paths: Option<&ToolPaths>, job: &Job) -> SheetFigures {
     let material = &job.shop.materials[sheet.material];
     let polygon = sheet.polygon();
     let bounds = polygon.bounds();
@@ -246,6 +254,7 @@ fn sheet(sheet: &CutSheet, job: &Job) -> SheetFigures {
         yield_ceiling: sheet.yield_ceiling,
         spend: sheet.spend,
         kits_complete: sheet.kits_complete,
+        cutting: paths.filter(|_| !sheet.guillotine).map(|p| p.figures),
     }
 }
 

@@ -1,6 +1,7 @@
 //! The report as one HTML file that needs nothing else.
 
 use super::caution::{Caution, cautions};
+use super::cutting::cutting_words;
 use super::figures::{Figures, SheetFigures};
 use super::number::{area, length, mass, money, percent, plain, plural, ranges, short, size};
 use super::picture::picture;
@@ -285,6 +286,7 @@ fn one_sheet(sheet: &SheetFigures, cut: &CutSheet, spend: String, job: &Job) -> 
     ];
     facts.extend(sheet.place.clone().map(|p| ("Stands in", p)));
     facts.extend(sheet.lot.clone().map(|l| ("Lot", l)));
+    facts.extend(sheet.cutting.map(|c| ("Cutting", cutting_words(&c))));
     Sheet {
         number: sheet.number,
         name: stock_name(&sheet.id, sheet.kind),

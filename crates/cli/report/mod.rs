@@ -4,6 +4,7 @@
 //! before it is printed.
 
 mod caution;
+mod cutting;
 mod figures;
 mod html;
 mod label;

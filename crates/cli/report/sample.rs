@@ -64,6 +64,7 @@ fn machine(name: &str, process: Process, kerf: f64, gap: Option<f64>, margin: f6
         longest_crosscut: None,
         least_strip: 0.0,
         keep_clear: Vec::new(),
+        cutting: None,
     }
 }
 
@@ -507,6 +508,7 @@ pub(crate) fn cabinet() -> (CutPlan, Job) {
         totals,
         repeatable: true,
         notes: Vec::new(),
+        paths: Vec::new(),
         kits: 3,
         choices: Vec::new(),
     };

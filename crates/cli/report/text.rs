@@ -1,6 +1,7 @@
 //! The report as text of at most 80 columns.
 
 use super::caution::cautions;
+use super::cutting::cutting_words;
 use super::figures::{Figures, SheetFigures};
 use super::number::{area, length, mass, money, percent, plain, ranges, size};
 use super::wording::{
@@ -298,6 +299,9 @@ fn one_sheet(page: &mut Page, sheet: &SheetFigures, cut: &CutSheet, spend: &str,
     facts.extend(sheet.lot.as_ref().map(|l| format!("lot {l}")));
     page.wrapped(&facts.join(", "), "", "");
     page.wrapped(&method(sheet, cut), "", "");
+    if let Some(cutting) = &sheet.cutting {
+        page.wrapped(&cutting_words(cutting), "", "");
+    }
     let keep_off = keep_off(cut);
     if !keep_off.is_empty() {
         page.wrapped(&format!("keep off {keep_off}"), "", "");

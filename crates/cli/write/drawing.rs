@@ -1,7 +1,9 @@
 //! One drawing of a sheet, a blank or a part, from which every cut file is written, so that the
 //! formats cannot disagree.
 //!
-//! Lines of cuts are the **finished edges**, not moved aside for the tool. On a guillotine sheet the
+//! Lines of cuts are the **finished edges**, or, where the machine's settings ask for it, the **path of
+//! the tool's centre** beside them ([`crate::toolpath`]), with the finished edges on a layer of their
+//! own that is not cut. On a guillotine sheet the
 //! saw frees the parts, so a rectangular part has no outside cut: its size is shown on the layer of
 //! sawn sizes, beside the saw's centre lines. Its holes are inside cuts, and a part that is not a
 //! rectangle keeps its outside cut within the rectangle that the saw leaves: both are finished on
@@ -14,6 +16,7 @@ use crate::cut_plan::{CutPart, CutSheet};
 use crate::input::Machine;
 use crate::job::{Item, Job};
 use crate::plan::bed::to_bed;
+use crate::toolpath::{Cutter, Tool, ToolPaths, Work};
 use crate::{Failure, Result};
 use panelwright_geometry::{Bounds, Outline, Placement, Point, Polygon, Vec2, tolerance};
 use panelwright_nesting::{SawCut, StockKind};
@@ -32,6 +35,9 @@ const NUMBER_AT: f64 = 0.13;
 /// An outline this near to an upright rectangle is sawn, not routed.
 const SAWN: f64 = 1e-3;
 
+/// Facts of a sheet before those about the tool's path.
+const SHEET_FACTS: usize = 3;
+
 /// Lines and texts with their layers, in the order in which they are to be cut.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Drawing {
@@ -43,8 +49,8 @@ pub struct Drawing {
     pub bounds: Bounds,
     /// Direction of the grain in degrees, if there is one.
     pub grain_deg: Option<f64>,
-    /// What is drawn: stock, blanks, left-overs and saw cuts, then each part in cutting order
-    /// (marks, inside cuts, outside cut), then texts.
+    /// What is drawn: stock, blanks, left-overs and saw cuts, then what the tool follows, in working
+    /// order, then texts.
     pub entities: Vec<Entity>,
 }
 
@@ -59,6 +65,8 @@ pub struct Entity {
     pub owner: Owner,
     /// Whether other parts lie inside it.
     pub occupied: bool,
+    /// Whether it is the edge of an opening of a part.
+    pub opening: bool,
 }
 
 /// What something drawn belongs to; indices are those of the sheet.
@@ -81,6 +89,7 @@ impl Entity {
             shape,
             owner: Owner::Stock,
             occupied: false,
+            opening: false,
         }
     }
 
@@ -93,34 +102,11 @@ impl Entity {
     }
 }
 
-/// How many windows each part lies in.
-fn depths(parts: &[CutPart]) -> Vec<u32> {
-    parts
-        .iter()
-        .map(|part| {
-            let mut depth = 0;
-            let mut around = part.inside;
-            // No chain is longer than there are parts; a longer one would be a ring.
-            while let Some(next) = around.and_then(|i| parts.get(i))
-                && (depth as usize) < parts.len()
-            {
-                depth += 1;
-                around = next.inside;
-            }
-            depth
-        })
-        .collect()
-}
-
-/// The lines of one part at a depth: marks, inside cuts, outside cut.
+/// The lines of a part that the saw frees: marks, inside cuts, the size that the saw leaves, and the
+/// outside cut that finishes it when it is no rectangle.
 ///
 /// `occupied` says whether other parts lie in a hole with these bounds.
-fn part_lines(
-    outline: &Outline,
-    depth: u32,
-    sawn: bool,
-    occupied: impl Fn(&Bounds) -> bool,
-) -> Vec<Entity> {
+fn part_lines(outline: &Outline, occupied: impl Fn(&Bounds) -> bool) -> Vec<Entity> {
     let marks = outline
         .marks
         .iter()
@@ -128,20 +114,79 @@ fn part_lines(
         .map(|m| Entity::new(Layer::Mark, Shape::mark(m)));
     let holes = outline.holes.iter().map(|hole| Entity {
         occupied: occupied(&hole.bounds()),
-        ..Entity::new(Layer::Inside(depth), Shape::closed(hole))
+        opening: true,
+        ..Entity::new(Layer::Inside(0), Shape::closed(hole))
     });
     let mut lines: Vec<Entity> = marks.chain(holes).collect();
-    let plain = outline.is_rectangle(SAWN);
-    if sawn {
-        lines.push(Entity::new(Layer::Sawn, Shape::rectangle(outline.bounds())));
-    }
-    if !(sawn && plain) {
+    lines.push(Entity::new(Layer::Sawn, Shape::rectangle(outline.bounds())));
+    if !outline.is_rectangle(SAWN) {
         lines.push(Entity::new(
-            Layer::Outside(depth),
+            Layer::Outside(0),
             Shape::closed(&outline.outer),
         ));
     }
     lines
+}
+
+/// What the tool follows, in working order; before it, where it follows a path, the finished edges of
+/// the parts.
+fn followed(parts: &[CutPart], paths: &ToolPaths) -> Vec<Entity> {
+    let mut entities = Vec::new();
+    for (i, part) in parts.iter().enumerate().filter(|_| paths.figures.tool_path) {
+        entities.extend(finished(&part.outline).map(|e| e.of(Owner::Part(i))));
+    }
+    entities.extend(pass_lines(paths));
+    entities
+}
+
+/// The edges of a part, not to be cut.
+fn finished(outline: &Outline) -> impl Iterator<Item = Entity> {
+    outline.rings().enumerate().map(|(i, ring)| Entity {
+        opening: i > 0,
+        ..Entity::new(Layer::Finished, Shape::closed(ring))
+    })
+}
+
+fn pass_lines(paths: &ToolPaths) -> impl Iterator<Item = Entity> {
+    paths.passes.iter().flat_map(|pass| {
+        pass.lines.iter().map(|(layer, shape)| Entity {
+            owner: Owner::Part(pass.part),
+            occupied: pass.occupied,
+            opening: matches!(pass.work, Work::Inside(_)),
+            ..Entity::new(*layer, shape.clone())
+        })
+    })
+}
+
+/// What a reader of a file with tool paths has to know.
+fn path_facts(machine: &Machine, paths: &ToolPaths) -> Vec<String> {
+    let figures = &paths.figures;
+    if !figures.tool_path {
+        return Vec::new();
+    }
+    let tool = Tool::of(machine);
+    let mut facts = vec![format!(
+        "PW-PATH lines are the path of the tool's centre for a cut {} mm wide: no further compensation",
+        machine.kerf
+    )];
+    if let (Some(height), true) = (tool.tab_height, figures.tabs > 0) {
+        facts.push(format!("PW-PATH-TAB: go over it so that {height} mm stand"));
+    }
+    if figures.skins > 0 {
+        facts.push(format!("PW-PATH-SKIN: leave {} mm below it", tool.skin));
+    }
+    facts
+}
+
+/// Where a part that the saw has cut lies to be finished: its lower left corner at the origin, turned
+/// by a quarter when it fits the bed of `finisher` only so.
+#[must_use]
+pub fn on_finisher(item: &Item, finisher: Option<&Machine>) -> Placement {
+    let bounds = item.outline.bounds();
+    finisher.map_or_else(
+        || Placement::new(0.0, Point::default() - bounds.min.to_vec()),
+        |machine| to_bed(&bounds, machine),
+    )
 }
 
 /// Where the label of each part of a sheet goes. Copies that lie alike are looked at once.
@@ -237,13 +282,37 @@ impl Drawing {
     /// `sheets` is how many there are in the plan, for the title.
     ///
     /// # Errors
-    /// When a coordinate is not finite, naming the sheet.
+    /// When a coordinate is not finite, naming the sheet; when a tool cannot make a part.
     ///
     /// # Panics
     /// When the sheet refers to items or materials that `job` does not have.
     pub fn of_sheet(sheet: &CutSheet, sheets: usize, job: &Job) -> Result<Self> {
+        Self::with_paths(sheet, sheets, job, &Cutter::new(job).sheet(sheet)?)
+    }
+
+    /// The same with the paths of its tool, worked out before.
+    ///
+    /// # Errors
+    /// When a coordinate is not finite, naming the sheet.
+    ///
+    /// # Panics
+    /// When the sheet or the paths refer to items or materials that are not there.
+    pub fn with_paths(
+        sheet: &CutSheet,
+        sheets: usize,
+        job: &Job,
+        paths: &ToolPaths,
+    ) -> Result<Self> {
         let bounds = Bounds::of_points(sheet.outline.iter().copied())
             .ok_or_else(|| broken(sheet, "has no outline"))?;
+        let mut corners = sheet
+            .parts
+            .iter()
+            .flat_map(|p| p.outline.rings())
+            .flat_map(|r| &r.vertices);
+        if !corners.all(|v| v.point.is_finite() && v.bulge.is_finite()) {
+            return Err(broken(sheet, NOT_FINITE));
+        }
         let most = largest_text(&bounds);
         let ring = |layer, points: &[Point]| {
             (points.len() > 2).then(|| Entity::new(layer, Shape::polygon(points.iter().copied())))
@@ -273,11 +342,13 @@ impl Drawing {
             entities.push(cut.of(Owner::SawCut(i)));
         }
 
-        for (i, (part, depth)) in sheet.parts.iter().zip(depths(&sheet.parts)).enumerate() {
+        entities.extend(followed(&sheet.parts, paths));
+        let sawn = sheet.guillotine.then_some(&sheet.parts);
+        for (i, part) in sawn.into_iter().flatten().enumerate() {
             let guests = sheet.parts.iter().filter(|p| p.inside == Some(i));
             let guests: Vec<Bounds> = guests.map(|p| p.outline.bounds()).collect();
             let within = |hole: &Bounds| guests.iter().any(|g| hole.contains(g));
-            let lines = part_lines(&part.outline, depth, sheet.guillotine, within);
+            let lines = part_lines(&part.outline, within);
             entities.extend(lines.into_iter().map(|e| e.of(Owner::Part(i))));
         }
 
@@ -312,7 +383,7 @@ impl Drawing {
             }
             _ => machine.clone(),
         };
-        let drawing = Self {
+        let mut drawing = Self {
             title: format!("{}: {source} {} of {sheets}", job.order, sheet.number),
             facts: vec![
                 format!(
@@ -332,6 +403,9 @@ impl Drawing {
             grain_deg: sheet.grain_deg,
             entities,
         };
+        drawing
+            .facts
+            .extend(path_facts(&job.shop.machines[sheet.machine], paths));
         drawing.checked(sheet)
     }
 
@@ -398,7 +472,11 @@ impl Drawing {
                     distances(sheet)
                 ),
                 parts_counted(count),
-            ],
+            ]
+            .into_iter()
+            // What the tool's path is, as on the whole sheet.
+            .chain(self.facts.iter().skip(SHEET_FACTS).cloned())
+            .collect(),
             bounds: moved(&bounds, &to_bed),
             grain_deg: self
                 .grain_deg
@@ -414,12 +492,28 @@ impl Drawing {
     /// # Errors
     /// When a coordinate is not finite, naming the part.
     pub fn of_sawn_part(item: &Item, job: &Job, finisher: Option<&Machine>) -> Result<Self> {
+        Self::sawn_part_with_paths(item, job, finisher, None)
+    }
+
+    /// The same with the paths of the finisher's tool where it follows them, in the coordinates of
+    /// the result: see [`on_finisher`].
+    ///
+    /// # Errors
+    /// When a coordinate is not finite, naming the part.
+    pub fn sawn_part_with_paths(
+        item: &Item,
+        job: &Job,
+        finisher: Option<&Machine>,
+        paths: Option<&ToolPaths>,
+    ) -> Result<Self> {
         let bounds = item.outline.bounds();
-        let move_ = finisher.map_or_else(
-            || Placement::new(0.0, Point::default() - bounds.min.to_vec()),
-            |machine| to_bed(&bounds, machine),
-        );
-        let mut entities = part_lines(&item.outline, 0, true, |_| false);
+        let move_ = on_finisher(item, finisher);
+        let paths = paths.filter(|p| p.figures.tool_path);
+        let mut entities = part_lines(&item.outline, |_| false);
+        if paths.is_some() {
+            entities.retain(|e| e.layer == Layer::Sawn);
+            entities.extend(finished(&item.outline));
+        }
         let most = 2.0 * largest_text(&bounds);
         entities.push(Entity::text(label::fit(
             &item.outline,
@@ -431,7 +525,12 @@ impl Drawing {
             entity.owner = Owner::Part(0);
             entity.shape = entity.shape.placed(&move_);
         }
-        let drawing = Self {
+        if let Some(paths) = paths {
+            let text = entities.pop();
+            entities.extend(pass_lines(paths));
+            entities.extend(text);
+        }
+        let mut drawing = Self {
             title: format!("{}: finish {}", job.order, item.label),
             facts: vec![
                 format!(
@@ -449,6 +548,9 @@ impl Drawing {
                 .map(|g| (g + move_.angle_deg()).rem_euclid(180.0)),
             entities,
         };
+        if let (Some(machine), Some(paths)) = (finisher, paths) {
+            drawing.facts.extend(path_facts(machine, paths));
+        }
         match drawing.is_finite() {
             true => Ok(drawing),
             false => Err(Failure::new(
@@ -456,6 +558,17 @@ impl Drawing {
                 "a coordinate is not a finite number",
                 "check its drawing",
             )),
+        }
+    }
+
+    /// The lines of one layer alone, with the edge of the stock to lay it by.
+    #[must_use]
+    pub fn of_layer(&self, layer: Layer) -> Self {
+        let its = |e: &&Entity| e.layer == layer || e.layer == Layer::Edge;
+        Self {
+            title: format!("{}, {}", self.title, layer.title()),
+            entities: self.entities.iter().filter(its).cloned().collect(),
+            ..self.clone()
         }
     }
 
@@ -479,13 +592,12 @@ impl Drawing {
         if self.is_finite() {
             Ok(self)
         } else {
-            Err(broken(
-                sheet,
-                "has a coordinate that is not a finite number",
-            ))
+            Err(broken(sheet, NOT_FINITE))
         }
     }
 }
+
+const NOT_FINITE: &str = "has a coordinate that is not a finite number";
 
 fn broken(sheet: &CutSheet, what: &str) -> Failure {
     Failure::new(

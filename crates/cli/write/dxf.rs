@@ -38,7 +38,7 @@ mod handle {
 /// Colour (index), line type and line width (hundredths of a millimetre) of a layer.
 ///
 /// Not the pure primaries: laser controls give those a meaning of their own.
-fn style(layer: Layer) -> (u8, &'static str, i16) {
+pub(super) fn style(layer: Layer) -> (u8, &'static str, i16) {
     match layer {
         Layer::Edge => (7, CONTINUOUS, 35),
         Layer::Flaw => (22, DOTTED, 25),
@@ -49,19 +49,22 @@ fn style(layer: Layer) -> (u8, &'static str, i16) {
         Layer::Saw => (30, CENTER, 25),
         Layer::Sawn => (152, CONTINUOUS, 25),
         Layer::Mark => (42, CONTINUOUS, 18),
-        Layer::Inside(_) => (212, CONTINUOUS, 30),
-        Layer::Outside(_) => (132, CONTINUOUS, 50),
+        Layer::Finished => (9, CONTINUOUS, 13),
+        Layer::Inside(_) | Layer::PathInside(_) => (212, CONTINUOUS, 30),
+        Layer::Outside(_) | Layer::PathOutside(_) => (132, CONTINUOUS, 50),
+        Layer::PathSkin(_) => (62, CONTINUOUS, 50),
+        Layer::PathTab(_) => (12, CONTINUOUS, 70),
         Layer::Label => (7, CONTINUOUS, 13),
     }
 }
 
-const CONTINUOUS: &str = "Continuous";
+pub(super) const CONTINUOUS: &str = "Continuous";
 const DASHED: &str = "PW-DASHED";
 const DOTTED: &str = "PW-DOTTED";
 const CENTER: &str = "PW-CENTER";
 
 /// Line types: name, description, dash lengths (gaps negative) in millimetres.
-const LINE_TYPES: [(&str, &str, &[f64]); 6] = [
+pub(super) const LINE_TYPES: [(&str, &str, &[f64]); 6] = [
     ("ByBlock", "", &[]),
     ("ByLayer", "", &[]),
     (CONTINUOUS, "Solid line", &[]),
@@ -422,13 +425,13 @@ impl Tags {
 /// noise of a turn goes.
 const PARTS_PER_MM: f64 = 1e9;
 
-fn number(value: f64) -> String {
+pub(super) fn number(value: f64) -> String {
     // Adding zero turns -0 into 0.
     shortest((value * PARTS_PER_MM).round() / PARTS_PER_MM + 0.0)
 }
 
 /// The shortest decimals that read back as the same number, never with an exponent.
-fn shortest(value: f64) -> String {
+pub(super) fn shortest(value: f64) -> String {
     let digits = value.to_string();
     if digits.contains('.') {
         digits
@@ -441,7 +444,7 @@ fn shortest(value: f64) -> String {
 const LONGEST_TEXT: usize = 250;
 
 /// Text in ASCII: other characters, and those that DXF gives a meaning, as `\U+` and their number.
-fn encoded(content: &str) -> String {
+pub(super) fn encoded(content: &str) -> String {
     let mut out = String::new();
     for c in content.chars() {
         let code = u32::from(c);
@@ -662,6 +665,7 @@ mod tests {
                 shape: Shape::closed(&ring),
                 owner: Owner::Part(0),
                 occupied: false,
+                opening: false,
             });
             tags.tag(0, "ENDSEC");
             tags.tag(0, "EOF");

@@ -198,7 +198,8 @@ fn in_the_way(path: &Path, is_folder: bool) -> Failure {
 }
 
 /// Whether a file in `cut/` has a name that only this program gives: `sheet-` and a number of two
-/// digits or more, perhaps `-blank-` and a number, or `finish-` and a number; `.dxf` or `.svg`.
+/// digits or more, perhaps `-blank-` and a number, or `finish-` and a number; then perhaps `-step-`, a
+/// number and the name of a layer; `.dxf` or `.svg`.
 fn is_cut_file(name: &str) -> bool {
     let digits =
         |text: &str, least: usize| text.len() >= least && text.bytes().all(|b| b.is_ascii_digit());
@@ -207,6 +208,17 @@ fn is_cut_file(name: &str) -> bool {
         .or_else(|| name.strip_suffix(".svg"))
     else {
         return false;
+    };
+    let stem = match stem.split_once("-step-") {
+        Some((stem, step)) => {
+            let (number, layer) = step.split_once('-').unwrap_or((step, ""));
+            let plain = |b: u8| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'-';
+            if !digits(number, 1) || layer.is_empty() || !layer.bytes().all(plain) {
+                return false;
+            }
+            stem
+        }
+        None => stem,
     };
     if let Some(sheet) = stem.strip_prefix("sheet-") {
         return match sheet.split_once("-blank-") {

@@ -26,12 +26,22 @@ pub enum Layer {
     Saw,
     /// Sizes that the saw cuts leave: parts sawn to size, rectangles that are finished later.
     Sawn,
+    /// Finished edges shown beside tool paths; not cut.
+    Finished,
     /// Lines scored or engraved.
     Mark,
     /// Cuts round holes and windows of parts at this depth.
     Inside(u32),
     /// Cuts round parts at this depth.
     Outside(u32),
+    /// Tool paths inside holes and windows of parts at this depth.
+    PathInside(u32),
+    /// Tool paths round parts at this depth.
+    PathOutside(u32),
+    /// Tool paths round parts at this depth that leave a thin floor.
+    PathSkin(u32),
+    /// Tool paths over tabs of parts at this depth.
+    PathTab(u32),
     /// Text.
     Label,
 }
@@ -48,17 +58,29 @@ impl Layer {
             Self::Scrap => (5, Reverse(0), 0),
             Self::Saw => (6, Reverse(0), 0),
             Self::Sawn => (7, Reverse(0), 0),
-            Self::Mark => (8, Reverse(0), 0),
-            Self::Inside(depth) => (9, Reverse(depth), 0),
-            Self::Outside(depth) => (9, Reverse(depth), 1),
-            Self::Label => (10, Reverse(0), 0),
+            Self::Finished => (8, Reverse(0), 0),
+            Self::Mark => (9, Reverse(0), 0),
+            Self::Inside(depth) | Self::PathInside(depth) => (10, Reverse(depth), 0),
+            Self::Outside(depth) | Self::PathOutside(depth) => (10, Reverse(depth), 1),
+            Self::PathSkin(depth) => (10, Reverse(depth), 2),
+            Self::PathTab(depth) => (10, Reverse(depth), 3),
+            Self::Label => (11, Reverse(0), 0),
         }
     }
 
     /// Whether the router or laser follows its lines.
     #[must_use]
     pub const fn is_worked(self) -> bool {
-        matches!(self, Self::Mark | Self::Inside(_) | Self::Outside(_))
+        matches!(
+            self,
+            Self::Mark
+                | Self::Inside(_)
+                | Self::Outside(_)
+                | Self::PathInside(_)
+                | Self::PathOutside(_)
+                | Self::PathSkin(_)
+                | Self::PathTab(_)
+        )
     }
 
     /// What it holds, for a reader who has not seen it before.
@@ -78,9 +100,14 @@ impl Layer {
             Self::Scrap => "Scrap".to_owned(),
             Self::Saw => "Saw cuts, centre lines, numbered in cutting order".to_owned(),
             Self::Sawn => "Sizes that the saw leaves".to_owned(),
+            Self::Finished => "Finished edges, not cut: tool paths run beside them".to_owned(),
             Self::Mark => "Score or engrave lines".to_owned(),
             Self::Inside(depth) => in_window("Inside cuts", depth),
             Self::Outside(depth) => in_window("Outside cuts", depth),
+            Self::PathInside(depth) => in_window("Tool paths of inside cuts", depth),
+            Self::PathOutside(depth) => in_window("Tool paths of outside cuts", depth),
+            Self::PathSkin(depth) => in_window("Tool paths that leave a thin floor", depth),
+            Self::PathTab(depth) => in_window("Tool paths over tabs, less deep", depth),
             Self::Label => "Text".to_owned(),
         }
     }
@@ -110,14 +137,28 @@ impl fmt::Display for Layer {
             Self::Scrap => "SCRAP",
             Self::Saw => "SAW",
             Self::Sawn => "SAWN",
+            Self::Finished => "FINISHED",
             Self::Mark => "MARK",
             Self::Inside(_) => "INSIDE",
             Self::Outside(_) => "OUTSIDE",
+            Self::PathInside(_) => "PATH-INSIDE",
+            Self::PathOutside(_) => "PATH-OUTSIDE",
+            Self::PathSkin(_) => "PATH-SKIN",
+            Self::PathTab(_) => "PATH-TAB",
             Self::Label => "LABEL",
         };
         write!(f, "PW-{name}")?;
         match self {
-            Self::Inside(depth) | Self::Outside(depth) if *depth > 0 => write!(f, "-{depth}"),
+            Self::Inside(depth)
+            | Self::Outside(depth)
+            | Self::PathInside(depth)
+            | Self::PathOutside(depth)
+            | Self::PathSkin(depth)
+            | Self::PathTab(depth)
+                if *depth > 0 =>
+            {
+                write!(f, "-{depth}")
+            }
             _ => Ok(()),
         }
     }

@@ -2,6 +2,7 @@
 
 pub mod drawing;
 pub mod dxf;
+mod dxf_r12;
 pub mod folder;
 mod label;
 mod layer;
@@ -13,15 +14,16 @@ pub mod svg;
 #[cfg(test)]
 mod samples;
 
-pub use drawing::{Drawing, Entity, Owner};
+pub use drawing::{Drawing, Entity, Owner, on_finisher};
 pub use folder::OutFolder;
 pub use layer::Layer;
 pub use shape::{Shape, Text};
 
 use crate::Result;
 use crate::cut_plan::CutPlan;
-use crate::input::Process;
+use crate::input::{DxfForm, Machine, Process};
 use crate::job::Job;
+use crate::toolpath::Cutter;
 use std::collections::BTreeSet;
 
 /// Every file of a plan but its papers: names relative to the out folder, and contents.
@@ -30,35 +32,36 @@ use std::collections::BTreeSet;
 /// * `cut/sheet-01-blank-1.dxf` and `.svg`: a blank sawn from it, as it lies on the machine.
 /// * `cut/finish-01.dxf` and `.svg`: a part that is sawn first and finished on the router, one for
 ///   all its copies.
+/// * Where the machine's settings ask for it, each of these again in steps, such as
+///   `cut/sheet-01-step-1-inside.dxf`: one worked layer with the edge of the stock.
 /// * `nest.json`, last.
 ///
 /// # Errors
-/// When a number is not finite, naming the sheet, part or key, or when a DXF file does not read
-/// back as drawn.
+/// When a number is not finite, naming the sheet, part or key; when a tool cannot make a part; when a
+/// DXF file does not read back as drawn.
 ///
 /// # Panics
 /// When the plan refers to items, materials or machines that `job` does not have.
 pub fn cut_files(plan: &CutPlan, job: &Job) -> Result<Vec<(String, Vec<u8>)>> {
-    let mut files = Vec::new();
-    let mut add = |name: String, drawing: &Drawing| {
-        let bytes = dxf::to_bytes(drawing);
-        let file = format!("cut/{name}.dxf");
-        read_back::check(&file, &bytes, drawing)?;
-        files.push((file, bytes));
-        files.push((
-            format!("cut/{name}.svg"),
-            svg::to_string(drawing).into_bytes(),
-        ));
-        Ok(())
-    };
+    let mut files = Files::default();
     let sheets = plan.sheets.len();
-    for sheet in &plan.sheets {
+    let known = plan.paths.len() == sheets;
+    for (i, sheet) in plan.sheets.iter().enumerate() {
+        let machine = &job.shop.machines[sheet.machine];
         let name = format!("sheet-{:02}", sheet.number);
-        let whole = Drawing::of_sheet(sheet, sheets, job)?;
-        add(name.clone(), &whole)?;
+        let whole = if known {
+            Drawing::with_paths(sheet, sheets, job, &plan.paths[i])?
+        } else {
+            Drawing::of_sheet(sheet, sheets, job)?
+        };
+        files.add(&name, &whole, Some(machine))?;
         for blank in 0..sheet.blanks.len() {
             let drawing = whole.of_blank(sheet, job, blank);
-            add(format!("{name}-blank-{}", blank + 1), &drawing)?;
+            files.add(
+                &format!("{name}-blank-{}", blank + 1),
+                &drawing,
+                Some(machine),
+            )?;
         }
     }
 
@@ -68,19 +71,61 @@ pub fn cut_files(plan: &CutPlan, job: &Job) -> Result<Vec<(String, Vec<u8>)>> {
         .map(|p| p.item)
         .filter(|i| job.items[*i].finish_on_router)
         .collect();
-    let router = job
-        .shop
-        .machines
-        .iter()
-        .find(|m| m.process == Process::Router);
+    let machines = &job.shop.machines;
+    let router = machines.iter().position(|m| m.process == Process::Router);
+    let mut cutter = Cutter::new(job);
     for (i, item) in finished.into_iter().enumerate() {
-        let drawing = Drawing::of_sawn_part(&job.items[item], job, router)?;
-        add(format!("finish-{:02}", i + 1), &drawing)?;
+        let its = &job.items[item];
+        let machine = router.map(|r| &machines[r]);
+        let paths = match router {
+            Some(r) => Some(cutter.sawn_part(item, r, on_finisher(its, machine))?),
+            None => None,
+        };
+        let drawing = Drawing::sawn_part_with_paths(its, job, machine, paths.as_ref())?;
+        files.add(&format!("finish-{:02}", i + 1), &drawing, machine)?;
     }
 
     let nest = nest_json::to_string(&nest_json::record(plan, job))?;
-    files.push(("nest.json".to_owned(), nest.into_bytes()));
-    Ok(files)
+    files.all.push(("nest.json".to_owned(), nest.into_bytes()));
+    Ok(files.all)
+}
+
+/// Files as they are drawn.
+#[derive(Default)]
+struct Files {
+    all: Vec<(String, Vec<u8>)>,
+}
+
+impl Files {
+    /// A drawing in the forms that its machine reads, whole and, when asked for, step by step.
+    fn add(&mut self, name: &str, drawing: &Drawing, machine: Option<&Machine>) -> Result<()> {
+        let settings = machine.and_then(|m| m.cutting.as_ref());
+        let form = settings.map_or(DxfForm::default(), |s| s.dxf);
+        self.add_one(name, drawing, form)?;
+        if settings.is_some_and(|s| s.by_operation) {
+            let worked = drawing.layers().into_iter().filter(|l| l.is_worked());
+            for (step, layer) in worked.enumerate() {
+                let its = layer.to_string().to_lowercase();
+                let its = its.trim_start_matches("pw-");
+                let name = format!("{name}-step-{}-{its}", step + 1);
+                self.add_one(&name, &drawing.of_layer(layer), form)?;
+            }
+        }
+        Ok(())
+    }
+
+    fn add_one(&mut self, name: &str, drawing: &Drawing, form: DxfForm) -> Result<()> {
+        let bytes = match form {
+            DxfForm::Release2000 => dxf::to_bytes(drawing),
+            DxfForm::Release12 => dxf_r12::to_bytes(drawing),
+        };
+        let file = format!("cut/{name}.dxf");
+        read_back::check(&file, &bytes, drawing, form)?;
+        self.all.push((file, bytes));
+        let svg = svg::to_string(drawing).into_bytes();
+        self.all.push((format!("cut/{name}.svg"), svg));
+        Ok(())
+    }
 }
 
 #[cfg(test)]

@@ -3,9 +3,10 @@
 use crate::cut_plan::{CutPart, CutPlan, CutSheet};
 use crate::job::Job;
 use crate::nest_file::{
-    ChoiceRecord, FORMAT, MissingRecord, NestFile, OffcutRecord, PlacementRecord, Ring,
-    SawCutRecord, SheetRecord, SourceRecord, TotalsRecord, ZoneRecord,
+    ChoiceRecord, CuttingRecord, FORMAT, MissingRecord, NestFile, OffcutRecord, PlacementRecord,
+    Ring, SawCutRecord, SheetRecord, SourceRecord, TotalsRecord, ZoneRecord,
 };
+use crate::toolpath::{CutFigures, ToolPaths};
 use crate::{Failure, Result};
 use panelwright_geometry::{Point, Polygon};
 use panelwright_nesting::StockKind;
@@ -62,7 +63,12 @@ pub fn record(plan: &CutPlan, job: &Job) -> NestFile {
         format: FORMAT.to_owned(),
         units: "mm".to_owned(),
         seed: plan.seed,
-        sheets: plan.sheets.iter().map(|s| sheet(s, job)).collect(),
+        sheets: plan
+            .sheets
+            .iter()
+            .enumerate()
+            .map(|(i, s)| sheet(s, plan.paths.get(i), job))
+            .collect(),
         not_placed: plan
             .missing
             .iter()
@@ -100,7 +106,24 @@ pub fn record(plan: &CutPlan, job: &Job) -> NestFile {
     }
 }
 
-fn sheet(sheet: &CutSheet, job: &Job) -> SheetRecord {
+fn cutting(figures: &CutFigures) -> CuttingRecord {
+    CuttingRecord {
+        lines: match figures.tool_path {
+            true => "tool-path",
+            false => "finished",
+        }
+        .to_owned(),
+        cut_length: length(figures.cut_length),
+        mark_length: length(figures.mark_length),
+        pierces: figures.pierces,
+        travel: length(figures.travel),
+        travel_as_listed: length(figures.travel_as_drawn),
+        tabs: figures.tabs,
+        seconds: figures.seconds.map(length),
+    }
+}
+
+fn sheet(sheet: &CutSheet, paths: Option<&ToolPaths>, job: &Job) -> SheetRecord {
     let stock = sheet.polygon();
     let flaws = Polygon::new(Vec::new(), sheet.flaws.clone());
     SheetRecord {
@@ -166,6 +189,9 @@ fn sheet(sheet: &CutSheet, job: &Job) -> SheetRecord {
         yield_: ratio(sheet.yield_),
         yield_ceiling: ratio(sheet.yield_ceiling),
         kits_complete: sheet.kits_complete,
+        cutting: paths
+            .filter(|_| !sheet.guillotine)
+            .map(|p| cutting(&p.figures)),
     }
 }
 

@@ -4,6 +4,7 @@
 //! the file says, so a slip of the writer must stop here.
 
 use super::{Drawing, Shape};
+use crate::input::DxfForm;
 use crate::{Failure, Result};
 use dxf::entities::{Entity as Read, EntityType};
 use panelwright_geometry::{Point, Vertex};
@@ -12,11 +13,11 @@ use panelwright_geometry::{Point, Vertex};
 const NEAR: f64 = 2e-6;
 
 /// Checks that `bytes` hold every line and curve of `drawing`, in order, on its layer, with arcs as
-/// arcs. Texts are not compared.
+/// arcs; `form` is the release it was written in. Texts are not compared.
 ///
 /// # Errors
 /// A failure that names the file and the first thing that differs.
-pub fn check(name: &str, bytes: &[u8], drawing: &Drawing) -> Result<()> {
+pub fn check(name: &str, bytes: &[u8], drawing: &Drawing, form: DxfForm) -> Result<()> {
     let fail = |what: String| {
         let advice = "nothing was written; please report this with the order";
         Failure::new(
@@ -26,7 +27,9 @@ pub fn check(name: &str, bytes: &[u8], drawing: &Drawing) -> Result<()> {
         )
     };
     let back = dxf::Drawing::load(&mut &bytes[..]).map_err(|e| fail(e.to_string()))?;
-    if back.header.default_drawing_units != dxf::enums::Units::Millimeters {
+    // Release 12 has no place for a unit.
+    let unit = back.header.default_drawing_units;
+    if form == DxfForm::Release2000 && unit != dxf::enums::Units::Millimeters {
         return Err(fail("its unit is not the millimetre".into()));
     }
     let mut found = back
@@ -72,6 +75,12 @@ fn same(drawn: &Shape, read: &Read) -> bool {
         (Shape::Path(path), EntityType::LwPolyline(line)) => {
             line.is_closed() == path.closed && same_chain(&path.vertices, line, path.closed)
         }
+        (Shape::Ring(ring), EntityType::Polyline(line)) => {
+            line.is_closed() && same_vertices(&ring.vertices, line, true)
+        }
+        (Shape::Path(path), EntityType::Polyline(line)) => {
+            line.is_closed() == path.closed && same_vertices(&path.vertices, line, path.closed)
+        }
         (Shape::Cut { from, to, .. }, EntityType::Line(line)) => {
             near(*from, line.p1.x, line.p1.y) && near(*to, line.p2.x, line.p2.y)
         }
@@ -80,15 +89,33 @@ fn same(drawn: &Shape, read: &Read) -> bool {
 }
 
 fn same_chain(drawn: &[Vertex], read: &dxf::entities::LwPolyline, closed: bool) -> bool {
-    drawn.len() == read.vertices.len()
-        && drawn
-            .iter()
-            .zip(&read.vertices)
-            .enumerate()
-            .all(|(i, (a, b))| {
-                let counts = closed || i + 1 < drawn.len();
-                near(a.point, b.x, b.y) && (!counts || (a.bulge - b.bulge).abs() < NEAR)
-            })
+    same_corners(
+        drawn,
+        read.vertices.iter().map(|v| (v.x, v.y, v.bulge)),
+        closed,
+    )
+}
+
+/// The same for a polyline of release 12.
+fn same_vertices(drawn: &[Vertex], read: &dxf::entities::Polyline, closed: bool) -> bool {
+    let corners = read
+        .vertices()
+        .map(|v| (v.location.x, v.location.y, v.bulge));
+    same_corners(drawn, corners, closed)
+}
+
+fn same_corners(
+    drawn: &[Vertex],
+    mut read: impl Iterator<Item = (f64, f64, f64)>,
+    closed: bool,
+) -> bool {
+    let all = drawn.iter().enumerate().all(|(i, a)| {
+        let counts = closed || i + 1 < drawn.len();
+        read.next().is_some_and(|(x, y, bulge)| {
+            near(a.point, x, y) && (!counts || (a.bulge - bulge).abs() < NEAR)
+        })
+    });
+    all && read.next().is_none()
 }
 
 fn near(a: Point, x: f64, y: f64) -> bool {
@@ -108,7 +135,13 @@ mod tests {
     #[test]
     fn what_was_written_reads_back() {
         let drawing = sheet();
-        check("x.dxf", &writer::to_bytes(&drawing), &drawing).unwrap();
+        check(
+            "x.dxf",
+            &writer::to_bytes(&drawing),
+            &drawing,
+            DxfForm::Release2000,
+        )
+        .unwrap();
     }
 
     #[test]
@@ -129,7 +162,7 @@ mod tests {
             ring.vertices.iter_mut().for_each(|v| v.bulge = 0.0);
         }
         assert!(
-            check("x.dxf", &bytes, &flat)
+            check("x.dxf", &bytes, &flat, DxfForm::Release2000)
                 .unwrap_err()
                 .what
                 .contains("another shape")
@@ -139,11 +172,19 @@ mod tests {
         if let Shape::Ring(ring) = &mut moved.entities[at].shape {
             ring.vertices[0].point.x += 0.001;
         }
-        assert!(check("x.dxf", &bytes, &moved).is_err());
+        assert!(check("x.dxf", &bytes, &moved, DxfForm::Release2000).is_err());
 
         let mut fewer = drawing.clone();
         fewer.entities.remove(at);
-        assert!(check("x.dxf", &bytes, &fewer).is_err());
-        assert!(check("x.dxf", &bytes[..bytes.len() / 2], &drawing).is_err());
+        assert!(check("x.dxf", &bytes, &fewer, DxfForm::Release2000).is_err());
+        assert!(
+            check(
+                "x.dxf",
+                &bytes[..bytes.len() / 2],
+                &drawing,
+                DxfForm::Release2000
+            )
+            .is_err()
+        );
     }
 }

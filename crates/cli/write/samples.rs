@@ -21,6 +21,7 @@ fn machine(name: &str, process: Process, kerf: f64, bed: Option<[f64; 2]>) -> Ma
         longest_crosscut: None,
         least_strip: 0.0,
         keep_clear: Vec::new(),
+        cutting: None,
     }
 }
 
@@ -320,6 +321,7 @@ pub fn plan(job: &Job) -> CutPlan {
         },
         repeatable: true,
         notes: Vec::new(),
+        paths: Vec::new(),
         kits: 2,
         choices: Vec::new(),
     }

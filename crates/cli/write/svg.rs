@@ -115,6 +115,32 @@ fn look(layer: Layer) -> Look {
             fill_opacity: 0.14,
             ..plain
         },
+        Layer::Finished => Look {
+            stroke: "#7d8a8b",
+            width: 0.6,
+            fill: "#0f7f88",
+            fill_opacity: 0.14,
+            ..plain
+        },
+        Layer::PathInside(_) => Look {
+            stroke: "#8b2f63",
+            ..plain
+        },
+        Layer::PathOutside(_) => Look {
+            stroke: "#0c5f66",
+            width: 1.2,
+            ..plain
+        },
+        Layer::PathSkin(_) => Look {
+            stroke: "#5b7414",
+            width: 1.2,
+            ..plain
+        },
+        Layer::PathTab(_) => Look {
+            stroke: "#c2371a",
+            width: 2.4,
+            ..plain
+        },
         Layer::Label => plain,
     }
 }
@@ -247,6 +273,9 @@ impl Page {
             let fill = match layer {
                 Layer::Edge if !first => Some("#ffffff"),
                 Layer::Inside(_) if entity.occupied => Some("none"),
+                Layer::PathInside(_) | Layer::PathOutside(_) | Layer::PathSkin(_) => Some("none"),
+                // The sheet shows through the openings of a part.
+                Layer::Finished if entity.opening => Some("#ffffff"),
                 _ => None,
             };
             group = self.draw(group, entity, fill);

@@ -1,0 +1,589 @@
+//! The paths that a router or laser follows: beside the finished edges, in an order that frees nothing
+//! too early, with leads in the scrap.
+//!
+//! Stages, each a module: [`tool`] (the machine's settings with every default filled in), `contour`
+//! (the lines of a part, moved aside for the tool, with the places where each may begin), `lead`
+//! (onto a line and off it), `hold` (tabs), `order` (which line comes when, begun where), `figures`
+//! (length, pierces, travel, time).
+//!
+//! The order has blocks, worked one after another: all marks; openings with nothing in them, small
+//! ones first; then, from the innermost window outward, parts in windows (small ones first) and
+//! the windows round them; outlines last, small ones first. Within a block the way is short.
+
+mod contour;
+mod figures;
+mod hold;
+mod lead;
+pub mod order;
+mod tool;
+
+pub use contour::Work;
+pub use figures::CutFigures;
+pub use tool::Tool;
+
+use crate::cut_plan::{CutPart, CutPlan, CutSheet};
+use crate::input::{Hold, Machine, Process};
+use crate::job::{Item, Job};
+use crate::plan::bed::from_bed;
+use crate::write::{Layer, Shape};
+use crate::{Failure, Result};
+use contour::{Contour, Start, Unfit, contours};
+use lead::Lead;
+use order::{Stop, order, travel};
+use panelwright_geometry::{
+    Boundary, Bounds, KerfError, Outline, Path, Placement, Point, Ring, Vertex, tolerance,
+};
+use std::collections::BTreeMap;
+
+/// Small and large are told apart at this many times the area below which a part is small.
+const LARGE: f64 = 10.0;
+
+/// What a machine does to a piece, in working order.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct ToolPaths {
+    /// Cuts and marks in working order.
+    pub passes: Vec<Pass>,
+    /// What they amount to.
+    pub figures: CutFigures,
+}
+
+/// One cut or mark from the moment the tool comes down until it lifts.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Pass {
+    /// The part, as an index into [`CutSheet::parts`].
+    pub part: usize,
+    /// What it does.
+    pub work: Work,
+    /// What is drawn for it, in order: one line, or several where tabs stay.
+    pub lines: Vec<(Layer, Shape)>,
+    /// Whether other parts lie inside it.
+    pub occupied: bool,
+}
+
+/// The paths of every sheet of a plan.
+///
+/// # Errors
+/// When a tool cannot make a part, naming both.
+///
+/// # Panics
+/// When the plan refers to items or machines that `job` does not have.
+pub fn of_plan(plan: &CutPlan, job: &Job) -> Result<Vec<ToolPaths>> {
+    let mut cutter = Cutter::new(job);
+    plan.sheets.iter().map(|s| cutter.sheet(s)).collect()
+}
+
+/// Makes sure that every part of an order can be made by its machine's tool, before a long search.
+///
+/// # Errors
+/// The first part that cannot, with the place and what to do.
+pub fn check(job: &Job) -> Result<()> {
+    let mut cutter = Cutter::new(job);
+    for (i, item) in job.items.iter().enumerate() {
+        if let Some(machine) = cutter.finisher(item) {
+            cutter.contours(i, machine)?;
+        }
+    }
+    Ok(())
+}
+
+/// How many windows each part lies in.
+#[must_use]
+pub fn depths(parts: &[CutPart]) -> Vec<u32> {
+    parts
+        .iter()
+        .map(|part| {
+            let mut depth = 0;
+            let mut around = part.inside;
+            // No chain is longer than there are parts; a longer one would be a ring.
+            while let Some(next) = around.and_then(|i| parts.get(i))
+                && (depth as usize) < parts.len()
+            {
+                depth += 1;
+                around = next.inside;
+            }
+            depth
+        })
+        .collect()
+}
+
+/// Works out paths; each part's lines are offset once for all its copies.
+pub struct Cutter<'a> {
+    job: &'a Job,
+    known: BTreeMap<(usize, usize), Vec<Contour>>,
+}
+
+/// A line where it lies, before its place in the order and its beginning are chosen.
+struct Task<'a> {
+    part: usize,
+    contour: &'a Contour,
+    placement: Placement,
+    depth: u32,
+    occupied: bool,
+    /// The ways to begin it.
+    ways: Vec<(&'a Start, Option<Lead>)>,
+}
+
+/// What leads on a piece must keep off, and which part each ring of it belongs to.
+struct Obstacles {
+    boundary: Boundary,
+    owners: Vec<Option<usize>>,
+    /// Bounds of what lies in windows: other parts and kept offcuts.
+    guests: Vec<(Option<usize>, Bounds)>,
+}
+
+impl<'a> Cutter<'a> {
+    /// For the parts of a job.
+    #[must_use]
+    pub fn new(job: &'a Job) -> Self {
+        Self {
+            job,
+            known: BTreeMap::new(),
+        }
+    }
+
+    /// The router or laser that cuts an item, if one does.
+    fn finisher(&self, item: &Item) -> Option<usize> {
+        let machines = &self.job.shop.machines;
+        if machines[item.machine].process != Process::Saw {
+            return Some(item.machine);
+        }
+        let router = machines.iter().position(|m| m.process == Process::Router);
+        router.filter(|_| item.finish_on_router)
+    }
+
+    fn contours(&mut self, item: usize, machine: usize) -> Result<()> {
+        if !self.known.contains_key(&(item, machine)) {
+            let (its, with) = (&self.job.items[item], &self.job.shop.machines[machine]);
+            let found =
+                contours(&its.outline, &Tool::of(with)).map_err(|e| unfit(its, with, &e))?;
+            self.known.insert((item, machine), found);
+        }
+        Ok(())
+    }
+
+    /// The paths on a sheet, in its own coordinates; those of one blank after those of another. None
+    /// for a sheet that the saw frees.
+    ///
+    /// # Errors
+    /// When the tool cannot make a part, naming both.
+    ///
+    /// # Panics
+    /// When the sheet refers to items or machines that the job does not have.
+    pub fn sheet(&mut self, sheet: &CutSheet) -> Result<ToolPaths> {
+        if sheet.guillotine {
+            return Ok(ToolPaths::default());
+        }
+        for part in &sheet.parts {
+            self.contours(part.item, sheet.machine)?;
+        }
+        let machine = &self.job.shop.machines[sheet.machine];
+        let tool = Tool::of(machine);
+        let depths = depths(&sheet.parts);
+        let obstacles = tool.follows_path().then(|| Obstacles::of(sheet));
+        let whole = Bounds::of_points(sheet.outline.iter().copied());
+        let pieces = if sheet.blanks.is_empty() {
+            whole.into_iter().collect()
+        } else {
+            sheet.blanks.clone()
+        };
+        let on_piece = |part: &CutPart| {
+            let bounds = part.outline.bounds();
+            let on = |p: &Bounds| p.grown(tolerance::JUDGE).contains(&bounds);
+            // A part that is on none of them is the judge's business; here it must not be lost.
+            pieces.iter().position(on).unwrap_or(0)
+        };
+        let on: Vec<usize> = sheet.parts.iter().map(on_piece).collect();
+        let mut all = ToolPaths {
+            figures: CutFigures {
+                seconds: Some(0.0),
+                ..CutFigures::default()
+            },
+            ..ToolPaths::default()
+        };
+        for (piece, bounds) in pieces.iter().enumerate() {
+            let mut tasks = Vec::new();
+            for (i, part) in sheet
+                .parts
+                .iter()
+                .enumerate()
+                .filter(|(i, _)| on[*i] == piece)
+            {
+                let found = &self.known[&(part.item, sheet.machine)];
+                tasks.extend(found.iter().map(|contour| {
+                    let occupied = match contour.work {
+                        Work::Inside(hole) => {
+                            let hole = part.outline.holes[hole].bounds();
+                            let guests = sheet.parts.iter().filter(|p| p.inside == Some(i));
+                            guests
+                                .map(|g| g.outline.bounds())
+                                .any(|g| hole.contains(&g))
+                        }
+                        _ => false,
+                    };
+                    Task::new(
+                        i,
+                        contour,
+                        part.placement,
+                        depths[i],
+                        occupied,
+                        obstacles.as_ref(),
+                        &tool,
+                    )
+                }));
+            }
+            let home = from_bed(bounds, machine).apply(Point::default());
+            let paths = work_out(&tasks, &tool, home);
+            all.passes.extend(paths.passes);
+            all.figures = all.figures.and(&paths.figures);
+        }
+        Ok(all)
+    }
+
+    /// The paths that finish a part which the saw has cut to its bounding rectangle, the part moved
+    /// by `placement`.
+    ///
+    /// # Errors
+    /// When the tool cannot make the part.
+    ///
+    /// # Panics
+    /// When the job has no such item or machine.
+    pub fn sawn_part(
+        &mut self,
+        item: usize,
+        machine: usize,
+        placement: Placement,
+    ) -> Result<ToolPaths> {
+        self.contours(item, machine)?;
+        let tool = Tool::of(&self.job.shop.machines[machine]);
+        // What is left round the part is scrap on all sides: nothing to keep off.
+        let found = &self.known[&(item, machine)];
+        let rectangle = self.job.items[item].outline.is_rectangle(1e-3);
+        let tasks: Vec<Task> = found
+            .iter()
+            .filter(|c| !(rectangle && c.work == Work::Outside))
+            .map(|c| Task::new(0, c, placement, 0, false, None, &tool))
+            .collect();
+        Ok(work_out(&tasks, &tool, Point::default()))
+    }
+}
+
+impl Obstacles {
+    fn of(sheet: &CutSheet) -> Self {
+        let mut rings: Vec<Ring> = Vec::new();
+        let mut owners = Vec::new();
+        let mut guests = Vec::new();
+        for (i, part) in sheet.parts.iter().enumerate() {
+            rings.extend(part.outline.rings().cloned());
+            owners.resize(rings.len(), Some(i));
+            guests.push((Some(i), part.outline.bounds()));
+        }
+        let kept = sheet.offcuts.iter().filter(|o| o.kept);
+        for offcut in kept {
+            guests.push((None, offcut.outline.bounds()));
+            rings.extend(
+                offcut
+                    .outline
+                    .rings()
+                    .map(|r| Ring::polygon(r.iter().copied())),
+            );
+        }
+        let zones = sheet.zones.iter().map(|z| &z.outline);
+        let edges = std::iter::once(&sheet.outline).chain(&sheet.voids);
+        let others = edges.chain(zones).filter(|r| r.len() > 2);
+        rings.extend(others.map(|r| Ring::polygon(r.iter().copied())));
+        let blanks = sheet.blanks.iter();
+        rings.extend(blanks.map(|b| Ring::polygon(b.corners())));
+        owners.resize(rings.len(), None);
+        Self {
+            boundary: Boundary::new(&rings),
+            owners,
+            guests,
+        }
+    }
+
+    /// Whether anything but the part itself lies within these bounds.
+    fn any_in(&self, bounds: &Bounds, part: usize) -> bool {
+        self.guests
+            .iter()
+            .any(|(owner, guest)| *owner != Some(part) && bounds.contains(guest))
+    }
+}
+
+impl<'a> Task<'a> {
+    fn new(
+        part: usize,
+        contour: &'a Contour,
+        placement: Placement,
+        depth: u32,
+        occupied: bool,
+        obstacles: Option<&Obstacles>,
+        tool: &Tool,
+    ) -> Self {
+        let line_bounds = || {
+            Outline::from_rings(Ring::new(contour.line.vertices.clone()), Vec::new())
+                .placed(&placement)
+                .bounds()
+        };
+        // Nothing of others reaches into an opening unless it lies wholly inside.
+        let near = obstacles.filter(|o| match contour.work {
+            Work::Mark => false,
+            Work::Outside => true,
+            Work::Inside(_) => o.any_in(&line_bounds(), part),
+        });
+        let lead_of = |start: &Start| -> Option<Lead> {
+            let mut leads = start.leads.iter().copied();
+            leads.find(|lead| {
+                near.is_none_or(|o| {
+                    let (lead, at) = (lead.placed(&placement), placement.apply(start.at));
+                    let own = |ring: usize| o.owners[ring] == Some(part);
+                    lead.is_clear_of_others(at, &o.boundary, tool.radius, own)
+                })
+            })
+        };
+        let all = contour.starts.iter();
+        let mut ways: Vec<_> = all.map(|s| (s, lead_of(s))).collect();
+        // The longest lead that is to be had anywhere, give or take a little.
+        let length = |way: &(&Start, Option<Lead>)| way.1.map_or(0.0, |l| l.length(way.0.at));
+        let longest = ways.iter().map(length).fold(0.0, f64::max);
+        ways.retain(|way| length(way) >= 0.6 * longest);
+        Self {
+            part,
+            contour,
+            placement,
+            depth,
+            occupied,
+            ways,
+        }
+    }
+
+    /// The block of the order that it belongs to; see the module's text.
+    fn block(&self, small: f64) -> (u8, i64, u8, u8) {
+        let size = match self.contour.area {
+            a if a < small => 0,
+            a if a < LARGE * small => 1,
+            _ => 2,
+        };
+        let depth = i64::from(self.depth);
+        match self.contour.work {
+            Work::Mark => (0, 0, 0, 0),
+            Work::Inside(_) if !self.occupied => (1, 0, 0, size),
+            // Between the parts that lie in it and the outlines of its own depth.
+            Work::Inside(_) => (2, -depth, 0, size),
+            Work::Outside => (2, -depth, 1, size),
+        }
+    }
+
+    /// Where the tool begins and ends, by the way chosen.
+    fn ends(&self, way: usize) -> (Point, Point) {
+        let (start, lead) = &self.ways[way];
+        let (from, to) = lead.map_or((start.at, start.end), |l| (l.from, l.to));
+        (self.placement.apply(from), self.placement.apply(to))
+    }
+}
+
+/// Puts the lines in order and draws each as it is begun.
+fn work_out(tasks: &[Task], tool: &Tool, home: Point) -> ToolPaths {
+    let mut blocks: Vec<_> = tasks.iter().map(|t| t.block(tool.small_area)).collect();
+    let of_each = blocks.clone();
+    blocks.sort_unstable();
+    blocks.dedup();
+    let stops: Vec<Stop> = tasks
+        .iter()
+        .zip(&of_each)
+        .map(|(task, block)| Stop {
+            block: blocks.binary_search(block).unwrap_or(0),
+            ways: (0..task.ways.len()).map(|w| task.ends(w)).collect(),
+        })
+        .collect();
+    let tour = order(&stops, home);
+    let mut figures = CutFigures {
+        tool_path: tool.follows_path(),
+        travel: travel(&stops, &tour, home),
+        travel_as_drawn: as_drawn(tasks, home),
+        ..CutFigures::default()
+    };
+    let passes = tour
+        .iter()
+        .map(|(i, way)| tasks[*i].drawn(*way, tool, &mut figures))
+        .collect();
+    ToolPaths {
+        passes,
+        figures: figures.timed(tool),
+    }
+}
+
+/// The travel when every line is begun at its first corner and all are worked in the order in which
+/// the parts are listed: each part's marks, openings, outline.
+fn as_drawn(tasks: &[Task], home: Point) -> f64 {
+    let mut at = home;
+    tasks
+        .iter()
+        .filter(|t| !t.contour.line.vertices.is_empty())
+        .map(|task| {
+            let line = &task.contour.line;
+            let first = task.placement.apply(line.vertices[0].point);
+            let moved = at.distance(first);
+            at = match line.closed {
+                true => first,
+                false => task
+                    .placement
+                    .apply(line.vertices[line.vertices.len() - 1].point),
+            };
+            moved
+        })
+        .sum()
+}
+
+impl Task<'_> {
+    /// The pass by the way chosen; adds what it amounts to.
+    fn drawn(&self, way: usize, tool: &Tool, figures: &mut CutFigures) -> Pass {
+        let (start, lead) = &self.ways[way];
+        let lines = match self.contour.work {
+            Work::Mark => {
+                let line = self.begun(start);
+                figures.mark_length += line.length();
+                vec![(Layer::Mark, Shape::mark(&line))]
+            }
+            work if !tool.follows_path() => {
+                figures.cut_length += self.contour.line.length();
+                figures.pierces += 1;
+                let layer = match work {
+                    Work::Outside => Layer::Outside(self.depth),
+                    _ => Layer::Inside(self.depth),
+                };
+                let Path { mut vertices, .. } = self.contour.line.clone();
+                vertices.rotate_left(start.on.0);
+                vec![(layer, Shape::closed(&Ring::new(vertices)))]
+            }
+            _ => self.path(start, lead.as_ref(), tool, figures),
+        };
+        let place = |(layer, shape): (Layer, Shape)| (layer, shape.placed(&self.placement));
+        Pass {
+            part: self.part,
+            work: self.contour.work,
+            lines: lines.into_iter().map(place).collect(),
+            occupied: self.occupied,
+        }
+    }
+
+    /// A mark as it is begun.
+    fn begun(&self, start: &Start) -> Path {
+        let line = &self.contour.line;
+        if start.reversed {
+            return line.reversed();
+        }
+        let mut line = line.clone();
+        if line.closed {
+            line.vertices.rotate_left(start.on.0);
+        }
+        line
+    }
+
+    /// The tool's path with its lead and tabs.
+    fn path(
+        &self,
+        start: &Start,
+        lead: Option<&Lead>,
+        tool: &Tool,
+        figures: &mut CutFigures,
+    ) -> Vec<(Layer, Shape)> {
+        let outside = self.contour.work == Work::Outside;
+        let small = outside && self.contour.area < tool.small_area;
+        let ring = Ring::new(self.contour.line.vertices.clone());
+        let path = ring.opened_at(start.on.0, start.on.1);
+        let tabs = match tool.hold {
+            Hold::Tabs if small => hold::tabs(&path, tool),
+            _ => Vec::new(),
+        };
+        let layer = match tool.hold {
+            _ if !outside => Layer::PathInside(self.depth),
+            Hold::Skin if small => Layer::PathSkin(self.depth),
+            _ => Layer::PathOutside(self.depth),
+        };
+        figures.skins += usize::from(matches!(layer, Layer::PathSkin(_)));
+        figures.not_held += usize::from(small && tool.hold == Hold::Tabs && tabs.is_empty());
+        figures.tabs += tabs.len();
+        figures.without_lead += usize::from(lead.is_none());
+        figures.pierces += 1;
+        figures.cut_length += path.length();
+        if tool.tab_height.is_none() {
+            // Over a gap the tool is off, and it has to go through the sheet again behind it.
+            figures.pierces += tabs.len();
+            figures.cut_length -= tabs.iter().map(|(from, to)| to - from).sum::<f64>();
+        }
+        if tabs.is_empty() && lead.is_none() {
+            let mut vertices = path.vertices;
+            vertices.pop();
+            return vec![(layer, Shape::closed(&Ring::new(vertices)))];
+        }
+        let cuts: Vec<f64> = tabs.iter().flat_map(|(from, to)| [*from, *to]).collect();
+        let mut pieces = path.cut_at(&cuts);
+        if let Some(lead) = lead {
+            figures.cut_length += lead.length(start.at);
+            with_lead(&mut pieces, lead);
+        }
+        pieces
+            .iter()
+            .enumerate()
+            .filter_map(|(i, piece)| match i % 2 {
+                0 => Some((layer, Shape::mark(piece))),
+                _ => tool
+                    .tab_height
+                    .map(|_| (Layer::PathTab(self.depth), Shape::mark(piece))),
+            })
+            .collect()
+    }
+}
+
+/// Puts a lead before the first piece and behind the last.
+fn with_lead(pieces: &mut [Path], lead: &Lead) {
+    if let Some(first) = pieces.first_mut() {
+        let from = Vertex {
+            point: lead.from,
+            bulge: lead.into,
+        };
+        first.vertices.insert(0, from);
+    }
+    if let Some(last) = pieces.last_mut() {
+        if let Some(end) = last.vertices.last_mut() {
+            end.bulge = lead.out_of;
+        }
+        last.vertices.push(Vertex {
+            point: lead.to,
+            bulge: 0.0,
+        });
+    }
+}
+
+/// A part that its machine's tool cannot make.
+fn unfit(item: &Item, machine: &Machine, why: &Unfit) -> Failure {
+    let place = format!("part '{}' of kit '{}'", item.part, item.kit);
+    let place_of = |p: Point| format!("{:.1}, {:.1}", p.x, p.y);
+    let which = |hole: Option<usize>| match hole.map(|i| item.outline.holes[i].bounds()) {
+        Some(b) => format!("the opening at {}", place_of(b.center())),
+        None => "the outline".to_owned(),
+    };
+    let tool = format!("the {} mm that the {} removes", machine.kerf, machine.name);
+    let what = match why {
+        Unfit::Kerf(KerfError::HoleClosed { hole, .. }) => {
+            let bounds = item.outline.holes[*hole].bounds();
+            format!(
+                "{}, {:.3} x {:.3} mm, is narrower than {tool}",
+                which(Some(*hole)),
+                bounds.width(),
+                bounds.height()
+            )
+        }
+        Unfit::Kerf(KerfError::NeckClosed { hole, .. }) => {
+            format!("{} has a neck narrower than {tool}", which(*hole))
+        }
+        Unfit::Kerf(other) => other.to_string(),
+        Unfit::OutOfReach { at, by } => format!(
+            "the outline at {} is {by:.2} mm out of reach of {tool}",
+            place_of(*at)
+        ),
+    };
+    let advice = "use a finer tool or a wider opening; or leave the tool to the machine's own software: \
+        \"lines\": \"finished\"";
+    Failure::new(place, what, advice)
+}
