@@ -42,7 +42,7 @@ def sweep_parts(segments):
         away = (1 - bulge * bulge) / (4 * bulge)
         cx, cy = (ax + bx) / 2 - (by - ay) * away, (ay + by) / 2 + (bx - ax) * away
         start = math.atan2(ay - cy, ax - cx)
-        count = max(2, math.ceil(radius * abs(sweep) / STEP), math.ceil(abs(sweep) / 0.2))
+        count = max(2, math.ceil(radius * abs(sweep) / STEP), math.ceil(abs(sweep) / 0.04))
         angles = [start + sweep * i / count for i in range(count + 1)]
         yield [(cx + radius * math.cos(a), cy + radius * math.sin(a)) for a in angles]
 

@@ -155,6 +155,7 @@ fn shop(run: &Run, keeps: bool) -> Shop {
         longest_crosscut: None,
         least_strip: 0.0,
         keep_clear: Vec::new(),
+        cutting: None,
     };
     let sheet = |id: &str, material: &str, [length, width]: [f64; 2], price: f64| Sheet {
         id: id.to_owned(),

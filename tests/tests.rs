@@ -8,6 +8,8 @@ mod bad_input;
 mod booking;
 // What an order costs, by material and quantity.
 mod estimate;
+// Cut files: tool paths, order, releases of DXF, files of operations.
+mod cut_files;
 // Pinned parts, areas kept clear, nests taken up again.
 mod hand_work;
 // Kits: complete early, from one lot, by priority.

@@ -51,6 +51,9 @@ pub struct CheckArgs {
     /// Rack file to use instead of the one the shop file names
     #[arg(long, value_name = "FILE")]
     pub rack: Option<PathBuf>,
+    /// Stop at what would only be noted: narrow webs and openings, sharp inside corners, tiny lines
+    #[arg(long)]
+    pub strict: bool,
     /// Print the answer as JSON
     #[arg(long)]
     pub json: bool,
@@ -127,6 +130,9 @@ pub struct NestArgs {
     /// Write each operation of a cut file to a file of its own as well
     #[arg(long)]
     pub by_operation: bool,
+    /// Stop at what would only be noted: narrow webs and openings, sharp inside corners, tiny lines
+    #[arg(long)]
+    pub strict: bool,
     /// Print nothing but errors
     #[arg(long, short)]
     pub quiet: bool,

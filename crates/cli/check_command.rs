@@ -1,10 +1,10 @@
 //! `panelwright check`: reads an order and everything it names, or one drawing, and tells what it understood.
 
-use crate::Result;
 use crate::args::CheckArgs;
 use crate::check_drawing;
 use crate::job::Job;
 use crate::read_job::ReadJobOptions;
+use crate::{Result, cut_checks, toolpath};
 use comfy_table::{CellAlignment, Table, presets};
 use serde_json::json;
 
@@ -19,12 +19,14 @@ pub fn run(args: &CheckArgs) -> Result<String> {
     if check_drawing::is_drawing(&args.file) {
         return check_drawing::run(args);
     }
-    let job = Job::read(
+    let mut job = Job::read(
         &args.file,
         &ReadJobOptions {
             rack: args.rack.clone(),
         },
     )?;
+    toolpath::check(&job)?;
+    cut_checks::apply(&mut job, args.strict)?;
     Ok(if args.json {
         as_json(&job)
     } else {

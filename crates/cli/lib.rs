@@ -12,6 +12,7 @@ pub use panelwright_nesting as nesting;
 pub mod args;
 mod check_command;
 mod check_drawing;
+pub mod cut_checks;
 pub mod cut_plan;
 pub mod estimate;
 mod estimate_command;

@@ -8,7 +8,7 @@ use crate::job::Job;
 use crate::plan::{PlanOptions, Status, Watcher, plan_from};
 use crate::read_job::ReadJobOptions;
 use crate::write::OutFolder;
-use crate::{Failure, Result, report, toolpath, write};
+use crate::{Failure, Result, cut_checks, report, toolpath, write};
 use indicatif::{ProgressBar, ProgressStyle};
 use std::io::IsTerminal;
 use std::sync::atomic::AtomicBool;
@@ -51,6 +51,7 @@ pub fn run(args: &NestArgs, cancel: &AtomicBool) -> Result<NestOutcome> {
     )?;
     settings(args, &mut job);
     toolpath::check(&job)?;
+    cut_checks::apply(&mut job, args.strict)?;
     let given = match &args.from {
         Some(path) => Some(Given::read(path, &job)?),
         None => None,

@@ -1,18 +1,22 @@
 //! From the files to a [`Job`]: everything read, checked and in millimetres.
 
 use crate::input::{
-    Checker, GrainWord, KitFile, KitPart, OrderFile, Process, RemnantsFile, Route, ShopFile,
-    TurnWord, json, shop_parts, suggestion,
+    Checker, GrainWord, KitFile, KitPart, Machine, OrderFile, Process, ReliefWord, RemnantsFile,
+    Route, ShopFile, TurnWord, json, shop_parts, suggestion,
 };
 use crate::job::{Item, Job, KitOrder, Shop, SingleOrder};
 use crate::process_rules::refusal;
 use crate::rack::{Rack, promising, remnants_from_list};
 use crate::{Failure, Result};
 use panelwright_geometry::drawing::{self, ReadOptions};
-use panelwright_geometry::{Outline, tolerance, validate};
+use panelwright_geometry::{Outline, Relief, tolerance, validate};
 use panelwright_nesting::Turn;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+
+/// Radius of a relief over that of the tool. Common practice: 10 to 30 % more, so that the tool runs
+/// round in it rather than stops.
+const RELIEF_OVER_TOOL: f64 = 1.1;
 
 /// What may differ from what the files say.
 #[derive(Debug, Clone, Default)]
@@ -350,6 +354,7 @@ impl ItemReader<'_> {
         let material = self.material(&check, &at, part)?;
         let machine = self.machine(&check, &at, part, material)?;
         let outline = self.outline(path, kit, index, &at)?;
+        let outline = self.relieved(&check, &at, part, outline, machine)?;
         if part.route == Route::Saw {
             if !outline.is_rectangle(tolerance::JOIN) {
                 let what = "the saw makes plain rectangles, and this outline is none";
@@ -531,19 +536,62 @@ impl ItemReader<'_> {
         }
     }
 
+    /// The router or laser that cuts a part, if one does.
+    fn finisher(&self, part: &KitPart, machine: usize) -> Option<&Machine> {
+        let machines = &self.shop.machines;
+        match part.route {
+            Route::Saw => None,
+            Route::SawThenRouter => machines.iter().find(|m| m.process == Process::Router),
+            Route::Router | Route::Laser => machines.get(machine),
+        }
+    }
+
+    /// The outline with its inside corners bitten out, where the kit asks for that.
+    fn relieved(
+        &mut self,
+        check: &Checker,
+        at: &str,
+        part: &KitPart,
+        outline: Outline,
+        machine: usize,
+    ) -> Result<Outline> {
+        let relief = match part.relief {
+            ReliefWord::None => return Ok(outline),
+            ReliefWord::Round => Relief::Round,
+            ReliefWord::T => Relief::T,
+        };
+        let place = format!("{at}.relief");
+        let kerf = match self.finisher(part, machine) {
+            Some(tool) if tool.kerf > 0.0 => tool.kerf,
+            _ => {
+                let what = "no tool with a width works on this part, so no corner stays round";
+                return Err(check.fail(place, what, "remove it"));
+            }
+        };
+        let done = outline.relieved(relief, RELIEF_OVER_TOOL * 0.5 * kerf);
+        validate(&done.outline).map_err(|e| {
+            let what = format!("with its corners bitten out {e}");
+            check.fail(place, what, "use a finer tool, or no relief")
+        })?;
+        if let Some(corner) = done.left.first() {
+            self.notes.push(format!(
+                "part '{}': {} inside corners have no room for a relief and stay as they are; the first \
+                 at {:.1}, {:.1}",
+                part.part,
+                done.left.len(),
+                corner.x,
+                corner.y
+            ));
+        }
+        Ok(done.outline)
+    }
+
     /// Notes openings that the tool does not fit into. They are no error: a small hole may be
     /// drilled, and whoever does it has to know.
     fn note_narrow_openings(&mut self, part: &KitPart, outline: &Outline, machine: usize) {
-        let finisher = match part.route {
-            Route::Saw => return,
-            Route::SawThenRouter => self
-                .shop
-                .machines
-                .iter()
-                .find(|m| m.process == Process::Router),
-            Route::Router | Route::Laser => self.shop.machines.get(machine),
+        let Some(tool) = self.finisher(part, machine) else {
+            return;
         };
-        let Some(tool) = finisher else { return };
         let narrow = outline.holes.iter().filter(|hole| {
             let bounds = hole.bounds();
             bounds.width().min(bounds.height()) < tool.kerf

@@ -20,6 +20,8 @@ pub fn plan(answer: &Answer, job: &Job, seed: u64) -> CutPlan {
         choices: Vec::new(),
         repeatable: true,
         notes: Vec::new(),
+        // An estimate writes no cut files.
+        paths: Vec::new(),
     };
     let mut least_area = 0.0;
     for pieces in answer.pieces.values() {

@@ -185,7 +185,7 @@ impl Work {
         let machine = &job.shop.machines[sheet.machine];
         if machine.process == Process::Saw {
             let work = self.machines.entry(sheet.machine).or_default();
-            work.edge_m += parts().map(|i| sawn_edge(i)).sum::<f64>() / 1e3;
+            work.edge_m += parts().map(sawn_edge).sum::<f64>() / 1e3;
             self.finish(parts(), job);
         } else {
             let work = self.machines.entry(sheet.machine).or_default();
@@ -402,8 +402,11 @@ mod tests {
         let (mut plan, job) = sample::cabinet();
         plan.missing.clear();
         let record = nest_json::record(&plan, &job);
-        let areas: BTreeMap<usize, f64> =
-            plan.sheets.iter().map(|s| (s.number, s.polygon().area())).collect();
+        let areas: BTreeMap<usize, f64> = plan
+            .sheets
+            .iter()
+            .map(|s| (s.number, s.polygon().area()))
+            .collect();
         let area = |sheet: &SheetRecord| areas.get(&sheet.number).copied();
         let planned = Work::of_plan(&plan, &job, 9.6);
         let read = Work::of_nest(&record, &job, 9.6, &area).expect("of this job");
@@ -414,7 +417,10 @@ mod tests {
             assert!((a.scrap_m2 - b.scrap_m2).abs() < 1e-6, "{a:?} {b:?}");
             assert_eq!(a.machines.len(), b.machines.len());
             for (a, b) in a.machines.values().zip(b.machines.values()) {
-                assert_eq!((a.pieces, a.heavy, a.parts, a.starts), (b.pieces, b.heavy, b.parts, b.starts));
+                assert_eq!(
+                    (a.pieces, a.heavy, a.parts, a.starts),
+                    (b.pieces, b.heavy, b.parts, b.starts)
+                );
                 assert!((a.cut_m - b.cut_m).abs() < 1e-6 && (a.edge_m - b.edge_m).abs() < 1e-6);
             }
         }
@@ -428,7 +434,8 @@ mod tests {
         works.values().for_each(|w| all.add(w));
         assert!((all.taken_m2 - all.part_m2 - all.kept_m2 - all.scrap_m2).abs() < 1e-9);
         assert!((all.part_m2 * MM2_PER_M2 - plan.totals.part_area).abs() < 1.0);
-        let taken: u32 = all.sheets.values().map(|(n, _)| n).sum::<u32>() + all.remnants.len() as u32;
+        let taken: u32 =
+            all.sheets.values().map(|(n, _)| n).sum::<u32>() + all.remnants.len() as u32;
         assert_eq!(taken as usize, plan.sheets.len());
         assert_eq!(all.parts as usize, plan.part_count());
         // 1220 x 2440 mm of 3.83 kg/m2.
@@ -471,6 +478,9 @@ mod tests {
         };
         let areas: Vec<f64> = blanks_with_parts(&sheet).iter().map(Bounds::area).collect();
         assert_eq!(areas.len(), 2);
-        assert!((areas.iter().sum::<f64>() - 1.4e6).abs() < 1e-6, "{areas:?}");
+        assert!(
+            (areas.iter().sum::<f64>() - 1.4e6).abs() < 1e-6,
+            "{areas:?}"
+        );
     }
 }

@@ -59,6 +59,22 @@ pub struct KitPart {
     /// Text for its label; its name when not given.
     #[serde(default)]
     pub label: Option<String>,
+    /// Whether its square inside corners are bitten out, so that a square part can seat in them.
+    #[serde(default)]
+    pub relief: ReliefWord,
+}
+
+/// How square inside corners are relieved (router, laser).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum ReliefWord {
+    /// Not at all: the tool leaves its radius in them.
+    #[default]
+    None,
+    /// By a round bite on the corner's bisector.
+    Round,
+    /// By a bite across the longer of the two edges.
+    T,
 }
 
 /// Which kind of machine frees a part.

@@ -189,7 +189,7 @@ impl Finder<'_> {
             takers: Vec::new(),
             together: Vec::new(),
             missing: Vec::new(),
-            from_new: self.from_new()?,
+            from_new: self.on_new_sheet()?,
             on_rack,
             possible: guessed.len(),
             looked_at: 0,
@@ -329,7 +329,7 @@ impl Finder<'_> {
     }
 
     /// What the parts cost from new sheets.
-    fn from_new(&self) -> Result<Option<f64>> {
+    fn on_new_sheet(&self) -> Result<Option<f64>> {
         let shop = &self.job.shop;
         let name = &shop.materials[self.material].name;
         if !shop.sheets.iter().any(|sheet| sheet.material == *name) {

@@ -7,6 +7,10 @@ use std::f64::consts::{FRAC_1_SQRT_2, PI};
 /// Places looked at on each half of a lead, its ends included.
 const PLACES: u32 = 9;
 
+/// Share of a lead's length that its ends are away from the path at least. In a small hole a long lead
+/// would come round to the path again and begin in the edge that is to be cut.
+const AWAY: f64 = 0.4;
+
 /// How much nearer than the tool's radius a lead may come to its own part's edge: it leaves the path
 /// there at exactly that distance, and this is the rounding of the path.
 const ROUNDING: f64 = 2e-3;
@@ -91,10 +95,14 @@ impl Lead {
     /// The lead begins at a path that is the radius away from the part, so that keeping that distance
     /// means never crossing an edge.
     pub fn is_clear_of_part(&self, at: Point, part: &Boundary, radius: f64) -> bool {
+        let reach = at.distance(self.from) * std::f64::consts::FRAC_1_SQRT_2;
+        let away = |end: Point| part.distance(end) >= radius + AWAY * reach;
         let (places, _) = self.places(at);
-        places
-            .into_iter()
-            .all(|p| part.distance(p) >= radius - ROUNDING)
+        away(self.from)
+            && away(self.to)
+            && places
+                .into_iter()
+                .all(|p| part.distance(p) >= radius - ROUNDING)
     }
 
     /// Whether a tool of this radius keeps off everything else, the rings of `but` left out.

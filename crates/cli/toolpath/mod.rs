@@ -6,8 +6,7 @@
 //! (onto a line and off it), `hold` (tabs), `order` (which line comes when, begun where), `figures`
 //! (length, pierces, travel, time).
 //!
-//! The order has blocks, worked one after another: all marks; openings with nothing in them, small
-//! ones first; then, from the innermost window outward, parts in windows (small ones first) and
+//! The order has blocks, worked one after another: all marks; openings with nothing in them; then, from the innermost window outward, parts in windows (small ones first) and
 //! the windows round them; outlines last, small ones first. Within a block the way is short.
 
 mod contour;
@@ -366,7 +365,8 @@ impl<'a> Task<'a> {
         let depth = i64::from(self.depth);
         match self.contour.work {
             Work::Mark => (0, 0, 0, 0),
-            Work::Inside(_) if !self.occupied => (1, 0, 0, size),
+            // What falls out of an opening is scrap: its size does not matter, the way does.
+            Work::Inside(_) if !self.occupied => (1, 0, 0, 0),
             // Between the parts that lie in it and the outlines of its own depth.
             Work::Inside(_) => (2, -depth, 0, size),
             Work::Outside => (2, -depth, 1, size),

@@ -12,7 +12,7 @@ mod shape;
 pub mod svg;
 
 #[cfg(test)]
-mod samples;
+pub(crate) mod samples;
 
 pub use drawing::{Drawing, Entity, Owner, on_finisher};
 pub use folder::OutFolder;

@@ -52,7 +52,7 @@ impl Outline {
     /// here in the plane and with exact distances to lines and arcs.
     #[must_use]
     pub fn narrowest_web(&self) -> Option<Narrow> {
-        narrowest(self.rings(), true)
+        narrowest(&self.rings().collect::<Vec<_>>(), true)
     }
 
     /// The narrowest place within an opening, by its index, or in the notches of the outside.
@@ -62,7 +62,7 @@ impl Outline {
     #[must_use]
     pub fn narrowest_opening(&self, hole: Option<usize>) -> Option<Narrow> {
         let ring = hole.map_or(&self.outer, |i| &self.holes[i]);
-        narrowest(std::iter::once(ring), false)
+        narrowest(&[ring], false)
     }
 
     /// Inside corners with a radius below `radius`: a tool of that radius leaves them rounder.
@@ -107,13 +107,13 @@ impl Outline {
 
 /// Looks from places on the rings into the material (`into`) or away from it, as far as the other
 /// side.
-fn narrowest<'a>(rings: impl Iterator<Item = &'a Ring> + Clone, into: bool) -> Option<Narrow> {
-    let boundary = Boundary::new(rings.clone());
-    let points = rings.clone().flat_map(|r| &r.vertices).map(|v| v.point);
+fn narrowest(rings: &[&Ring], into: bool) -> Option<Narrow> {
+    let boundary = Boundary::new(rings.iter().copied());
+    let points = rings.iter().flat_map(|r| &r.vertices).map(|v| v.point);
     let bounds = crate::Bounds::of_points(points)?;
     let widest = bounds.width() + bounds.height();
     let mut best: Option<Narrow> = None;
-    for segment in rings.flat_map(Ring::segments) {
+    for segment in rings.iter().flat_map(|r| r.segments()) {
         for share in shares(&segment) {
             let left = segment.tangent_at(share).left();
             let away = if into { left } else { -left };

@@ -1,0 +1,224 @@
+//! What a cutter looks for before a part is cut: warnings that name part and place.
+//!
+//! Sources of the limits: published guides of laser services (webs at least as wide as the sheet is
+//! thick, openings at least one and a half times that) and of machining (an inside corner keeps the
+//! tool's radius). They are those services' own limits and common practice, no standard.
+
+use crate::input::{Machine, Process};
+use crate::job::{Item, Job};
+use crate::{Failure, Result};
+use panelwright_geometry::Point;
+
+/// An opening narrower than this many thicknesses is told.
+const OPENING: f64 = 1.5;
+
+/// A web narrower than this many thicknesses is told.
+const WEB: f64 = 1.0;
+
+/// Lines and arcs shorter than this, in millimetres, are told: controls stutter on them. (From memory.)
+const TINY: f64 = 0.1;
+
+/// Tools with a smaller radius, in millimetres, leave nothing worth telling in a corner: a laser.
+const BLUNT: f64 = 0.25;
+
+/// Something that may go wrong with a part.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Warning {
+    /// The part and its kit.
+    pub place: String,
+    /// What it is, with the value and where.
+    pub what: String,
+    /// What to do about it.
+    pub advice: &'static str,
+}
+
+/// The warnings for every part that a router or laser cuts.
+#[must_use]
+pub fn warnings(job: &Job) -> Vec<Warning> {
+    let mut all = Vec::new();
+    for item in &job.items {
+        let machine = match job.machine_of(item) {
+            saw if saw.process == Process::Saw => {
+                let mut machines = job.shop.machines.iter();
+                let router = machines.find(|m| m.process == Process::Router);
+                router.filter(|_| item.finish_on_router)
+            }
+            machine => Some(machine),
+        };
+        let Some(machine) = machine else { continue };
+        let place = format!("part '{}' of kit '{}'", item.part, item.kit);
+        let found = of_item(item, job.material_of(item).thickness, machine);
+        all.extend(found.into_iter().map(|(what, advice)| Warning {
+            place: place.clone(),
+            what,
+            advice,
+        }));
+    }
+    all
+}
+
+/// What a drawing's note says of text that it has on layers that are cut: it is not cut, which may not
+/// be what was meant.
+const TEXT_LEFT: [&str; 3] = [" TEXT not read", " MTEXT not read", " text not read"];
+
+/// Adds the warnings to what was noticed while reading; or, when they are to be errors, stops at the
+/// first.
+///
+/// # Errors
+/// With `strict`, when there is a warning.
+pub fn apply(job: &mut Job, strict: bool) -> Result<()> {
+    let mut notes = job.notes.iter();
+    let text = notes.find(|note| TEXT_LEFT.iter().any(|words| note.contains(words)));
+    if strict && let Some(note) = text {
+        let (place, what) = note.rsplit_once(": ").unwrap_or(("a drawing", note));
+        let advice =
+            "turn the text into lines, move it to a layer that is not cut, or leave out --strict";
+        return Err(Failure::new(place, what, advice));
+    }
+    let all = warnings(job);
+    if strict && let Some(first) = all.first() {
+        let more = match all.len() - 1 {
+            0 => String::new(),
+            1 => "; there is 1 more like it".to_owned(),
+            more => format!("; there are {more} more like it"),
+        };
+        let advice = format!("{}, or leave out --strict{more}", first.advice);
+        return Err(Failure::new(&first.place, &first.what, advice));
+    }
+    let notes = all
+        .into_iter()
+        .map(|w| format!("{}: {}; {}", w.place, w.what, w.advice));
+    job.notes.extend(notes);
+    Ok(())
+}
+
+fn of_item(item: &Item, thickness: f64, machine: &Machine) -> Vec<(String, &'static str)> {
+    let outline = &item.outline;
+    let mut found = Vec::new();
+    let radius = 0.5 * machine.kerf;
+    let corners = match radius > BLUNT {
+        true => outline.inside_corners(radius),
+        false => Vec::new(),
+    };
+    let sharpest = corners.iter().min_by(|a, b| a.radius.total_cmp(&b.radius));
+    if let Some(corner) = sharpest {
+        let what = format!(
+            "{} below the radius of {radius} mm that the {} leaves; the sharpest has {:.2} mm, at {}",
+            counted(corners.len(), "inside corner is", "inside corners are"),
+            machine.name,
+            corner.radius,
+            shown(corner.at)
+        );
+        found.push((
+            what,
+            "use a finer tool, or ask for a 'relief' where a square part must seat",
+        ));
+    }
+    if let Some(web) = outline.narrowest_web()
+        && web.width < WEB * thickness
+    {
+        let what = format!(
+            "a web is {:.2} mm wide at {}, less than the {thickness} mm of the sheet",
+            web.width,
+            shown(web.at)
+        );
+        found.push((what, "move openings apart or away from the edge"));
+    }
+    let openings = (0..outline.holes.len()).filter_map(|i| outline.narrowest_opening(Some(i)));
+    let narrow: Vec<_> = openings
+        .filter(|o| o.width < OPENING * thickness - 1e-9)
+        .collect();
+    if let Some(least) = narrow.iter().min_by(|a, b| a.width.total_cmp(&b.width)) {
+        let what = format!(
+            "{} narrower than {OPENING} times the {thickness} mm of the sheet; the narrowest is {:.2} mm \
+             wide, at {}",
+            counted(narrow.len(), "opening is", "openings are"),
+            least.width,
+            shown(least.at)
+        );
+        found.push((what, "widen it, or have it drilled"));
+    }
+    if let Some((shortest, count)) = outline.tiny_segments(TINY) {
+        let what = format!(
+            "{} shorter than {TINY} mm; the shortest has {:.4} mm, at {}",
+            counted(count, "line or arc is", "lines and arcs are"),
+            shortest.length(),
+            shown(shortest.start)
+        );
+        found.push((what, "rid the drawing of them; machines stutter there"));
+    }
+    found
+}
+
+fn counted(count: usize, one: &str, many: &str) -> String {
+    match count {
+        1 => format!("1 {one}"),
+        _ => format!("{count} {many}"),
+    }
+}
+
+fn shown(p: Point) -> String {
+    format!("{:.1}, {:.1}", p.x, p.y)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::write::samples;
+    use panelwright_geometry::{Outline, Ring, Vertex};
+
+    fn told(outline: Outline) -> Vec<String> {
+        let mut job = samples::job();
+        job.items.truncate(1);
+        job.items[0].outline = outline;
+        warnings(&job).into_iter().map(|w| w.what).collect()
+    }
+
+    #[test]
+    fn each_warning_names_its_place() {
+        // A sheet of 4 mm and a tool of 6 mm.
+        assert!(told(samples::door()).is_empty());
+        let mut plate = Outline::rectangle(200.0, 100.0);
+        let window = Ring::rounded_rectangle(Point::new(40.0, 40.0), Point::new(90.0, 80.0), 2.0);
+        plate.holes.push(window.reversed());
+        let found = told(plate.clone());
+        assert_eq!(found.len(), 1);
+        assert!(
+            found[0].starts_with("4 inside corners are below the radius of 3 mm"),
+            "{found:?}"
+        );
+
+        plate.holes[0] = Ring::circle(Point::new(50.0, 13.9), 10.0).reversed();
+        assert_eq!(
+            told(plate.clone()),
+            ["a web is 3.90 mm wide at 50.0, 1.9, less than the 4 mm of the sheet"]
+        );
+        // At the limit is well.
+        plate.holes[0] = Ring::circle(Point::new(50.0, 14.0), 10.0).reversed();
+        plate
+            .holes
+            .push(Ring::circle(Point::new(150.0, 50.0), 3.0).reversed());
+        assert!(told(plate.clone()).is_empty());
+        plate.holes[1] = Ring::circle(Point::new(150.0, 50.0), 2.9).reversed();
+        assert!(told(plate.clone())[0].contains("the narrowest is 5.80 mm wide, at 150.0, 50.0"));
+        plate.holes.truncate(1);
+        plate
+            .outer
+            .vertices
+            .insert(1, Vertex::new(199.95, 0.0, 0.0));
+        assert!(told(plate)[0].contains("1 line or arc is shorter than 0.1 mm"));
+    }
+
+    #[test]
+    fn warnings_are_notes_or_errors() {
+        let mut job = samples::job();
+        job.items[0].outline.holes[1] = Ring::circle(Point::new(40.0, 380.0), 1.0).reversed();
+        let failure = apply(&mut job.clone(), true).unwrap_err();
+        assert!(
+            failure.place.contains("door") && failure.what.contains("2.00 mm"),
+            "{failure}"
+        );
+        apply(&mut job, false).unwrap();
+        assert_eq!(job.notes.len(), 1);
+    }
+}
