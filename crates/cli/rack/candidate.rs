@@ -77,6 +77,8 @@ pub(super) struct Asked {
     cut: f64,
     /// What no part may lie nearer to the edge than; only for guesses.
     margin: f64,
+    /// The same where it holds for every piece; on the saw it depends on the trims.
+    sure_margin: f64,
 }
 
 struct AskedPart {
@@ -105,6 +107,10 @@ impl Asked {
         Self {
             area: parts.iter().map(|p| p.area * copies(p)).sum(),
             parts,
+            sure_margin: match machine.process {
+                Process::Saw => 0.0,
+                Process::Router | Process::Laser => machine.margin,
+            },
             cut: machine.gap.unwrap_or(machine.kerf).max(machine.kerf),
             margin: match machine.process {
                 Process::Saw => machine.margin + machine.kerf,
@@ -116,30 +122,32 @@ impl Asked {
     /// Whether every part could lie on the piece alone, and all of them by their area. Never wrong when
     /// it says no.
     pub fn may_hold_all(&mut self, piece: &Sketchy) -> bool {
-        self.area <= piece.area + 1.0 && self.parts.iter_mut().all(|p| p.may_lie_on(piece))
+        let margin = self.sure_margin;
+        self.area <= piece.area + 1.0 && self.parts.iter_mut().all(|p| p.may_lie_on(piece, margin))
     }
 
     /// Whether one of the parts could lie on the piece.
     pub fn may_hold_one(&mut self, piece: &Sketchy) -> bool {
-        self.parts.iter_mut().any(|p| p.may_lie_on(piece))
+        let margin = self.sure_margin;
+        self.parts.iter_mut().any(|p| p.may_lie_on(piece, margin))
     }
 
     /// A guess of the value lost when the parts are cut from a piece worth `value`: what is left of its
-    /// clear rectangle when they are cut from a corner of that, by the keep rule.
-    pub fn guess(&mut self, piece: &Sketchy, value: f64, keep: &KeepRule) -> f64 {
-        let Some(clear) = piece.clear else {
-            return value;
-        };
+    /// clear rectangle when they are cut from a corner of that, by the keep rule. `None` where they do not
+    /// go into that rectangle, as far as can be told, but may elsewhere on the piece.
+    pub fn guess(&mut self, piece: &Sketchy, value: f64, keep: &KeepRule) -> Option<f64> {
+        let clear = piece.clear?;
         let lost = |kept: f64| value - kept.min(value);
-        let [one] = self.parts.as_mut_slice() else {
-            // Several parts are taken for one strip as wide as the piece.
-            let length = self.area / (0.8 * clear[1]) + self.cut + self.margin;
-            return lost(rest(clear[0] - length, clear[1], keep));
+        let room = clear.map(|side| side - 2.0 * self.margin + tolerance::JUDGE);
+        let one = match self.parts.as_mut_slice() {
+            [one] if one.part.quantity == 1 => one,
+            _ => {
+                // Several parts are taken for one strip as wide as the piece, a fifth of it lost.
+                let length = self.area / (0.8 * room[1].max(1.0));
+                let left = clear[0] - length - self.cut - self.margin;
+                return (length <= room[0]).then(|| lost(rest(left, clear[1], keep)));
+            }
         };
-        if one.part.quantity > 1 {
-            let length = self.area / (0.85 * clear[1]) + self.cut + self.margin;
-            return lost(rest(clear[0] - length, clear[1], keep));
-        }
         let extents = one.extents(piece.grain_deg).clone().unwrap_or_else(|| {
             let bounds = one.part.outline.bounds();
             vec![
@@ -147,7 +155,6 @@ impl Asked {
                 [bounds.height(), bounds.width()],
             ]
         });
-        let room = clear.map(|side| side - 2.0 * self.margin + tolerance::JUDGE);
         extents
             .iter()
             .filter(|e| e[0] <= room[0] && e[1] <= room[1])
@@ -158,8 +165,7 @@ impl Asked {
                 let across = rest(l, w - taken[1], keep) + rest(l - taken[0], taken[1], keep);
                 lost(along.max(across))
             })
-            // It may still fit elsewhere on the piece; then little is left of it.
-            .fold(value, f64::min)
+            .min_by(f64::total_cmp)
     }
 }
 
@@ -198,12 +204,12 @@ impl AskedPart {
             })
     }
 
-    fn may_lie_on(&mut self, piece: &Sketchy) -> bool {
+    fn may_lie_on(&mut self, piece: &Sketchy, margin: f64) -> bool {
         if self.part.good_faces > piece.good_faces || self.area > piece.area + 1.0 {
             return false;
         }
         let slack = tolerance::JUDGE;
-        let size = piece.size;
+        let size = piece.size.map(|side| side - 2.0 * margin);
         match self.extents(piece.grain_deg) {
             None => {
                 // However it is turned, it is nowhere narrower than its area over its longest extent.

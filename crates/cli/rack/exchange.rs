@@ -352,7 +352,7 @@ mod tests {
         let failure = import(&mut test.rack, &path, &shop().materials, &when(2));
         assert!(failure.expect_err("unknown column").what.contains("weight"));
         // A byte order mark, spaces and a line without an id are fine.
-        let text = format!("\u{feff}{head}\n , white 3 , 600, 400,, \"bent, a little\"\n");
+        let text = format!("\u{feff}{head}\n , white 3 , 600, 400,,\"bent, a little\"\n");
         std::fs::write(&path, text).expect("written");
         let done = import(&mut test.rack, &path, &shop().materials, &when(2)).expect("read");
         assert_eq!(done.ids, ["R-0013"]);

@@ -55,6 +55,12 @@ pub(super) fn not_a_rack(path: &Path, why: &str) -> Failure {
 
 /// The file was a rack and is broken.
 pub(super) fn damaged(path: &Path, how: &str) -> Failure {
+    // SQLite tells of pages on lines of their own, below a heading.
+    let lines = how.lines().map(str::trim);
+    let said: Vec<&str> = lines
+        .filter(|l| !l.is_empty() && !l.starts_with("***"))
+        .collect();
+    let how = said.join(", ");
     Failure::in_file(
         path,
         "",

@@ -27,6 +27,9 @@ const STEPS: u64 = 20_000;
 /// before, so the best one should be among them by a margin.
 const LOOKED_AT: usize = 32;
 
+/// Of these, the most whose clear rectangle takes the parts as far as can be told.
+const LIKELY: usize = 24;
+
 /// Most of them, where those before did not take the parts.
 const MOST_LOOKED_AT: usize = 256;
 
@@ -148,6 +151,9 @@ pub fn fit(rack: &Rack, job: &Job, options: &FitOptions, now: &Zoned) -> Result<
     })
 }
 
+/// A remnant, and the value lost or at stake by a first look.
+type Guess<'a> = (f64, &'a Sketchy);
+
 /// Looks for one material and machine.
 struct Finder<'a> {
     job: &'a Job,
@@ -169,19 +175,27 @@ impl Finder<'_> {
         there.retain(|piece| self.is_free(&piece.id));
         let on_rack = there.len();
         let keep = keep_rule(shop, material);
-        let mut guessed: Vec<(f64, &Sketchy)> = Vec::new();
+        // Those with a guess nearly always take the parts, the others seldom do, but then often lose
+        // the least: a piece of odd shape is worth little for anything else.
+        let (mut likely, mut doubtful): (Vec<Guess>, Vec<Guess>) = Default::default();
         for piece in &there {
-            if asked.may_hold_all(piece) {
-                let worth = value(shop, &material.name, piece);
-                guessed.push((asked.guess(piece, worth, &keep), piece));
+            if !asked.may_hold_all(piece) {
+                continue;
+            }
+            let worth = value(shop, &material.name, piece);
+            match asked.guess(piece, worth, &keep) {
+                Some(lost) => likely.push((lost, piece)),
+                None => doubtful.push((worth, piece)),
             }
         }
-        guessed.sort_by(|a, b| {
-            let by_area = a.1.area.total_cmp(&b.1.area);
-            a.0.total_cmp(&b.0)
-                .then(by_area)
-                .then_with(|| a.1.id.cmp(&b.1.id))
-        });
+        for list in [&mut likely, &mut doubtful] {
+            list.sort_by(|a, b| {
+                let by_area = a.1.area.total_cmp(&b.1.area);
+                a.0.total_cmp(&b.0)
+                    .then(by_area)
+                    .then_with(|| a.1.id.cmp(&b.1.id))
+            });
+        }
         let mut found = GroupFit {
             material: material.name.clone(),
             machine: machine.name.clone(),
@@ -191,14 +205,18 @@ impl Finder<'_> {
             missing: Vec::new(),
             from_new: self.on_new_sheet()?,
             on_rack,
-            possible: guessed.len(),
+            possible: likely.len() + doubtful.len(),
             looked_at: 0,
         };
-        for chunk in guessed.chunks(LOOKED_AT) {
-            if found.looked_at >= MOST_LOOKED_AT {
+        let (mut likely, mut doubtful) = (likely.into_iter(), doubtful.into_iter());
+        while found.takers.is_empty() && found.looked_at < MOST_LOOKED_AT {
+            let mut ids: Vec<String> = Vec::with_capacity(LOOKED_AT);
+            ids.extend(likely.by_ref().take(LIKELY).map(|(_, p)| p.id.clone()));
+            let more = LOOKED_AT - ids.len();
+            ids.extend(doubtful.by_ref().take(more).map(|(_, p)| p.id.clone()));
+            if ids.is_empty() {
                 break;
             }
-            let ids: Vec<String> = chunk.iter().map(|(_, piece)| piece.id.clone()).collect();
             let remnants = remnant_row::find_all(db, &ids)?;
             found.looked_at += remnants.len();
             let takers: Vec<Option<Taker>> = remnants
@@ -206,9 +224,6 @@ impl Finder<'_> {
                 .map(|logged| self.taker(logged.remnant))
                 .collect::<Result<_>>()?;
             found.takers.extend(takers.into_iter().flatten());
-            if !found.takers.is_empty() {
-                break;
-            }
         }
         found.takers.sort_by(|a, b| {
             let by_size = (a.length * a.width).total_cmp(&(b.length * b.width));
@@ -449,7 +464,7 @@ impl GroupFit {
 impl Taker {
     fn line(&self, currency: &str) -> String {
         let mut line = format!(
-            "{}  {:.0} x {:.0} mm, {}: {:.2} of {:.2} {currency} lost",
+            "{}  {:.0} x {:.0} mm, {}: {:.2} {currency} lost, worth {:.2} now",
             self.remnant,
             self.length,
             self.width,

@@ -3,7 +3,7 @@
 //! One user unit is one millimetre; y is turned, so that it points up as on the sheet.
 
 use crate::remnant::Remnant;
-use panelwright_geometry::{Point, Polygon};
+use panelwright_geometry::{Bounds, Point, Polygon};
 use std::fmt::Write as _;
 
 /// What is drawn of a piece.
@@ -156,21 +156,35 @@ fn shapes(body: &mut String, piece: &Drawn, pen: f64) {
         );
     }
     if let Some(grain) = piece.grain_deg {
-        let bounds = piece.outline.bounds();
-        let (length, at) = (60.0 * pen, bounds.max);
-        let (sin, cos) = grain.to_radians().sin_cos();
-        let c = Point::new(at.x - 45.0 * pen, at.y - 45.0 * pen);
-        let (dx, dy) = (0.5 * length * cos, 0.5 * length * sin);
-        let _ = writeln!(
-            body,
-            r##"<path d="M{} {}L{} {}" stroke="#777" stroke-width="{}"/><title>grain</title>"##,
-            n(c.x - dx),
-            n(-c.y + dy),
-            n(c.x + dx),
-            n(-c.y - dy),
-            n(2.0 * pen)
-        );
+        grain_arrow(body, piece.outline.bounds(), grain, pen);
     }
+}
+
+/// An arrow with two heads along the grain, in the upper right corner.
+fn grain_arrow(body: &mut String, bounds: Bounds, grain_deg: f64, pen: f64) {
+    let half = (30.0 * pen)
+        .min(0.2 * bounds.width())
+        .min(0.2 * bounds.height());
+    let c = Point::new(bounds.max.x - 1.4 * half, bounds.max.y - 1.4 * half);
+    let turned = |x: f64, y: f64| {
+        let (sin, cos) = grain_deg.to_radians().sin_cos();
+        let p = Point::new(c.x + x * cos - y * sin, c.y + x * sin + y * cos);
+        format!("{} {}", n(p.x), n(-p.y))
+    };
+    let (head, wide) = (0.65 * half, 0.2 * half);
+    let _ = writeln!(
+        body,
+        r##"<path d="M{}L{}M{}L{}L{}M{}L{}L{}" fill="none" stroke="#555" stroke-width="{}"><title>grain</title></path>"##,
+        turned(-half, 0.0),
+        turned(half, 0.0),
+        turned(head, wide),
+        turned(half, 0.0),
+        turned(head, -wide),
+        turned(-head, wide),
+        turned(-half, 0.0),
+        turned(-head, -wide),
+        n(1.6 * pen)
+    );
 }
 
 /// Where the name of a part is best read: the middle of its largest clear rectangle.
