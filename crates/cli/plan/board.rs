@@ -16,16 +16,27 @@ pub struct Board<'a> {
 }
 
 impl<'a> Board<'a> {
-    pub fn new(
-        groups: usize,
-        weights: &[f64],
-        runs: usize,
-        watch: Option<&'a Watcher<'a>>,
-    ) -> Self {
+    /// For groups of these weights, by index; one without weight has nothing to do.
+    pub fn new(weights: &[f64], runs: usize, watch: Option<&'a Watcher<'a>>) -> Self {
         let whole: f64 = weights.iter().sum();
+        let idle = Progress {
+            done: 1.0,
+            spend: 0.0,
+            least_spend: 0.0,
+            sheets: 0,
+            missing: 0,
+        };
         Self {
-            state: Mutex::new(vec![None; groups]),
-            shares: weights.iter().map(|w| w / whole).collect(),
+            state: Mutex::new(
+                weights
+                    .iter()
+                    .map(|w| (*w == 0.0).then_some(idle))
+                    .collect(),
+            ),
+            shares: weights
+                .iter()
+                .map(|w| w / whole.max(f64::MIN_POSITIVE))
+                .collect(),
             runs,
             over: AtomicUsize::new(0),
             watch,

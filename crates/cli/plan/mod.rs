@@ -253,8 +253,13 @@ pub fn plan_from(
         Vec::new()
     };
     let runs = 1 + usize::from(options.one_lot) + ways.len();
-    let weights: Vec<f64> = groups(job, &wants_of(&lines)).iter().map(weight).collect();
-    let board = Board::new(weights.len(), &weights, runs, watch);
+    // By index over all groups, of which some may have nothing to do.
+    let wanted = groups(job, &wants_of(&lines));
+    let mut weights = vec![0.0; wanted.iter().map(|g| g.index + 1).max().unwrap_or(0)];
+    for group in &wanted {
+        weights[group.index] = weight(group);
+    }
+    let board = Board::new(&weights, runs, watch);
     // Of a time limit, each run gets its share of what those before it left.
     let limit = |run: usize| {
         options.limit.map(|limit| {

@@ -285,7 +285,14 @@ mod tests {
         );
         // An offcut that is held now cannot be taken away by an undo.
         let offcut = booking.offcuts[0].remnant.clone();
-        hold(&mut test.rack, std::slice::from_ref(&offcut), "GC-9", 3, &when(7)).expect("held");
+        hold(
+            &mut test.rack,
+            std::slice::from_ref(&offcut),
+            "GC-9",
+            3,
+            &when(7),
+        )
+        .expect("held");
         let failure = undo(&mut test.rack, &booking.id, None, &when(7)).expect_err("held");
         assert!(
             failure
