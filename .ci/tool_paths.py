@@ -23,7 +23,7 @@ from part_shapes import Chain, Ring, dxf_curves
 
 NEAR = 0.01  # mm: how far a path may be from half the kerf, and a finished edge from its place
 FIT = 0.02  # mm: on top, for curves that are neither lines nor arcs in the drawing
-STEP = 0.25  # mm between places looked at along a path
+STEP = 0.5  # mm between places looked at along a path
 LEAD = 25.0  # mm: no lead is longer
 CORNER = 0.02  # mm: an arc of a path whose radius is this near half the kerf turns round a corner
 WORKED = re.compile(r"PW-(MARK|PATH-(INSIDE|OUTSIDE|SKIN|TAB))(-\d+)?$")
@@ -133,7 +133,7 @@ class Sheet:
 
 
 def size_class(area, small):
-    return 0 if area < small else 1 if area < 10 * small else 2
+    return int(area >= small)
 
 
 class Checks:
@@ -300,9 +300,11 @@ class Checks:
         passes = 0
         for sheet in self.sheets:
             seen_cut, done, free = False, {}, []
+            # On a sheet that is sawn into blanks first, one blank is worked after the other.
+            blanks = len(list(sheet.path.parent.glob(sheet.path.stem + "-blank-?.dxf")))
             for at, (layer, curve) in enumerate(sheet.worked):
                 if layer.startswith("PW-MARK"):
-                    if seen_cut:
+                    if seen_cut and blanks <= 1:
                         fail(f"{sheet.name}: a mark comes after a cut")
                     continue
                 seen_cut = True
@@ -332,7 +334,6 @@ class Checks:
                             fail(f"{sheet.name}: a window is cut before the part in it")
             for group in (True, False):
                 row = sorted((first, size_class(area, self.small)) for part, first, _, area in free if (part in guests) == group)
-                blanks = len(list(sheet.path.parent.glob(sheet.path.stem + "-blank-*.dxf")))
                 classes = [c for _, c in row]
                 if blanks <= 1 and classes != sorted(classes):
                     fail(f"{sheet.name}: a large part is freed before a small one")
@@ -376,7 +377,7 @@ class Checks:
                 travel += math.dist(at, start)
                 pierces += "MARK" not in layer and math.dist(at, start) > 1e-6
                 at = end
-            blanks = len(list(sheet.path.parent.glob(sheet.path.stem + "-blank-*.dxf")))
+            blanks = list(sheet.path.parent.glob(sheet.path.stem + "-blank-?.dxf"))
             if not blanks:
                 if abs(travel - cutting["travel"]) > 1e-3 * max(1.0, travel):
                     fail(f"{sheet.name}: {cutting['travel']:.3f} mm of travel told, {travel:.3f} mm found")

@@ -85,15 +85,16 @@ pub fn run(args: &NestArgs, cancel: &AtomicBool) -> Result<NestOutcome> {
     })
 }
 
-/// What was typed about cut files goes for every router and laser of the shop.
+/// What was typed about cut files goes for every router and laser of the shop; the release also for
+/// the drawings that a saw is worked by.
 fn settings(args: &NestArgs, job: &mut Job) {
     for machine in &mut job.shop.machines {
+        let settings = machine.cutting.get_or_insert_default();
+        settings.dxf = args.dxf.unwrap_or(settings.dxf);
         if machine.process == Process::Saw {
             continue;
         }
-        let settings = machine.cutting.get_or_insert_default();
         settings.lines = args.lines.unwrap_or(settings.lines);
-        settings.dxf = args.dxf.unwrap_or(settings.dxf);
         settings.by_operation |= args.by_operation;
     }
 }

@@ -132,7 +132,7 @@ pub fn left_standing(ring: &Ring, path: &Ring, radius: f64) -> (Point, f64) {
 
 fn reached(ring: &Ring, path: &Ring, radius: f64) -> Result<(), Unfit> {
     let (at, by) = left_standing(ring, path, radius);
-    if by > OUT_OF_REACH * radius {
+    if radius > 0.0 && by > OUT_OF_REACH * radius {
         return Err(Unfit::OutOfReach { at, by });
     }
     Ok(())

@@ -4,8 +4,8 @@ use crate::input::LeadShape;
 use panelwright_geometry::{Boundary, Placement, Point, Segment, Vec2};
 use std::f64::consts::{FRAC_1_SQRT_2, PI};
 
-/// Places looked at on each half of a lead, its ends included.
-const PLACES: u32 = 9;
+/// Places looked at on each half of a lead, its ends included: at least and at most.
+const PLACES: (f64, f64) = (9.0, 400.0);
 
 /// Share of a lead's length that its ends are away from the path at least. In a small hole a long lead
 /// would come round to the path again and begin in the edge that is to be cut.
@@ -33,7 +33,7 @@ impl Lead {
     pub fn sizes(shape: LeadShape, length: f64) -> impl Iterator<Item = f64> {
         let shares: &[f64] = match shape {
             LeadShape::None => &[],
-            _ => &[1.0, 0.7, 0.45, 0.3, 0.15],
+            _ => &[1.0, 0.7, 0.45, 0.3, 0.15, 0.07],
         };
         shares.iter().map(move |share| share * length)
     }
@@ -81,13 +81,15 @@ impl Lead {
         self.halves(at).iter().map(Segment::length).sum()
     }
 
-    /// Places on it, and how far they are from each other at most.
-    fn places(&self, at: Point) -> (Vec<Point>, f64) {
-        let last = f64::from(PLACES - 1);
+    /// Places on it, and how far they are from each other at most: less than a tool of this radius is
+    /// wide. A lead that crossed an edge would have a place nearer to it than the radius.
+    fn places(&self, at: Point, radius: f64) -> (Vec<Point>, f64) {
         let halves = self.halves(at);
-        let step = halves[0].length().max(halves[1].length()) / last;
-        let on = |s: Segment| (0..PLACES).map(move |i| s.point_at(f64::from(i) / last));
-        (halves.into_iter().flat_map(on).collect(), step)
+        let longest = halves[0].length().max(halves[1].length());
+        let apart = 1.8 * (radius - ROUNDING).max(f64::MIN_POSITIVE);
+        let last = (longest / apart).ceil().clamp(PLACES.0, PLACES.1);
+        let on = |s: Segment| (0..=last as u32).map(move |i| s.point_at(f64::from(i) / last));
+        (halves.into_iter().flat_map(on).collect(), longest / last)
     }
 
     /// Whether a tool of this radius stays on the scrap's side of its own part all along the lead.
@@ -97,8 +99,10 @@ impl Lead {
     pub fn is_clear_of_part(&self, at: Point, part: &Boundary, radius: f64) -> bool {
         let reach = at.distance(self.from) * std::f64::consts::FRAC_1_SQRT_2;
         let away = |end: Point| part.distance(end) >= radius + AWAY * reach;
-        let (places, _) = self.places(at);
-        away(self.from)
+        let (places, step) = self.places(at, radius);
+        // With a beam so fine that its width proves nothing there are no leads.
+        step < 2.0 * (radius - ROUNDING)
+            && away(self.from)
             && away(self.to)
             && places
                 .into_iter()
@@ -116,7 +120,7 @@ impl Lead {
         radius: f64,
         but: impl Fn(usize) -> bool,
     ) -> bool {
-        let (places, step) = self.places(at);
+        let (places, step) = self.places(at, radius);
         let reach = radius.hypot(0.5 * step);
         places
             .into_iter()

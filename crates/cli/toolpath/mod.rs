@@ -34,9 +34,6 @@ use panelwright_geometry::{
 };
 use std::collections::BTreeMap;
 
-/// Small and large are told apart at this many times the area below which a part is small.
-const LARGE: f64 = 10.0;
-
 /// What a machine does to a piece, in working order.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct ToolPaths {
@@ -357,11 +354,7 @@ impl<'a> Task<'a> {
 
     /// The block of the order that it belongs to; see the module's text.
     fn block(&self, small: f64) -> (u8, i64, u8, u8) {
-        let size = match self.contour.area {
-            a if a < small => 0,
-            a if a < LARGE * small => 1,
-            _ => 2,
-        };
+        let size = u8::from(self.contour.area >= small);
         let depth = i64::from(self.depth);
         match self.contour.work {
             Work::Mark => (0, 0, 0, 0),
@@ -509,12 +502,15 @@ impl Task<'_> {
         if tool.tab_height.is_none() {
             // Over a gap the tool is off, and it has to go through the sheet again behind it.
             figures.pierces += tabs.len();
-            figures.cut_length -= tabs.iter().map(|(from, to)| to - from).sum::<f64>();
+            let gaps = tabs.iter().map(|(from, to)| to - from).sum::<f64>();
+            figures.cut_length -= gaps;
+            figures.travel += gaps;
         }
         if tabs.is_empty() && lead.is_none() {
             let mut vertices = path.vertices;
             vertices.pop();
-            return vec![(layer, Shape::closed(&Ring::new(vertices)))];
+            // Not as a circle, which has no start of its own.
+            return vec![(layer, Shape::Ring(Ring::new(vertices)))];
         }
         let cuts: Vec<f64> = tabs.iter().flat_map(|(from, to)| [*from, *to]).collect();
         let mut pieces = path.cut_at(&cuts);
@@ -586,4 +582,188 @@ fn unfit(item: &Item, machine: &Machine, why: &Unfit) -> Failure {
     let advice = "use a finer tool or a wider opening; or leave the tool to the machine's own software: \
         \"lines\": \"finished\"";
     Failure::new(place, what, advice)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::input::{CutSettings, Direction, LeadSettings, LeadShape, Lines, SmallParts};
+    use crate::write::samples;
+    use panelwright_geometry::{Segment, Vec2, validate};
+    use proptest::prelude::*;
+    use std::f64::consts::TAU;
+
+    fn segments(shape: &Shape) -> Vec<Segment> {
+        match shape {
+            Shape::Circle { center, radius } => Ring::circle(*center, *radius).segments().collect(),
+            Shape::Ring(ring) => ring.segments().collect(),
+            Shape::Path(path) => path.segments().collect(),
+            _ => Vec::new(),
+        }
+    }
+
+    /// Every place, a tenth of a millimetre apart at most, is the radius from every edge or further.
+    fn assert_never_too_near(paths: &ToolPaths, sheet: &CutSheet, radius: f64) -> f64 {
+        let boundary = Boundary::new(sheet.parts.iter().flat_map(|p| p.outline.rings()));
+        let mut length = 0.0;
+        for pass in paths.passes.iter().filter(|p| p.work != Work::Mark) {
+            for segment in pass.lines.iter().flat_map(|(_, shape)| segments(shape)) {
+                length += segment.length();
+                let count = (segment.length() * 10.0).ceil().max(4.0);
+                for i in 0..=count as u32 {
+                    let p = segment.point_at(f64::from(i) / count);
+                    let distance = boundary.distance(p);
+                    assert!(
+                        distance >= radius - 2.5e-3,
+                        "{distance} of {radius} at {p:?}, {pass:?}"
+                    );
+                }
+            }
+        }
+        length
+    }
+
+    fn on_path(job: &mut Job, settings: CutSettings) {
+        for machine in &mut job.shop.machines {
+            machine.cutting = (machine.process != Process::Saw).then(|| CutSettings {
+                lines: Lines::ToolPath,
+                ..settings.clone()
+            });
+        }
+    }
+
+    #[test]
+    fn the_order_frees_nothing_too_early() {
+        let mut job = samples::job();
+        let plan = samples::plan(&job);
+        for path in [false, true] {
+            if path {
+                on_path(&mut job, CutSettings::default());
+            }
+            let paths = of_plan(&plan, &job).unwrap();
+            let sheet = &plan.sheets[0];
+            let work: Vec<(usize, Work)> =
+                paths[0].passes.iter().map(|p| (p.part, p.work)).collect();
+            let place = |part: usize, its: Work| {
+                let found = work.iter().position(|w| *w == (part, its));
+                found.expect("it is cut")
+            };
+            // The latch lies in the window (opening 0) of the door on the first blank.
+            assert_eq!(sheet.parts[0].inside, Some(1));
+            assert!(place(1, Work::Mark) < place(0, Work::Inside(0)));
+            assert!(place(0, Work::Inside(0)) < place(0, Work::Outside));
+            assert!(place(1, Work::Inside(2)) < place(0, Work::Outside));
+            assert!(place(0, Work::Outside) < place(1, Work::Inside(0)));
+            assert!(place(1, Work::Inside(0)) < place(1, Work::Outside));
+            // What lies on the second blank comes after everything on the first.
+            assert!(place(1, Work::Outside) < place(3, Work::Mark));
+            assert_eq!(work.len(), 2 + 4 + 4 + 2 + 2);
+            assert!(paths[1].passes.is_empty(), "the saw frees the second sheet");
+        }
+    }
+
+    #[test]
+    fn a_part_in_tabs_is_drawn_in_pieces_that_meet() {
+        let mut job = samples::job();
+        let plan = samples::plan(&job);
+        on_path(
+            &mut job,
+            CutSettings {
+                small_parts: SmallParts {
+                    area: Some(20_000.0),
+                    ..SmallParts::default()
+                },
+                ..CutSettings::default()
+            },
+        );
+        let paths = of_plan(&plan, &job).unwrap().remove(2);
+        let outline = paths.passes.last().expect("passes");
+        assert_eq!((outline.work, outline.lines.len()), (Work::Outside, 7));
+        assert_eq!(paths.figures.tabs, 3);
+        let ends = |shape: &Shape| {
+            let all = segments(shape);
+            (all[0].start, all[all.len() - 1].end)
+        };
+        for (i, pair) in outline.lines.windows(2).enumerate() {
+            assert!(matches!(pair[i % 2].0, Layer::PathOutside(_)));
+            assert!(matches!(pair[1 - i % 2].0, Layer::PathTab(_)));
+            assert!(ends(&pair[0].1).1.distance(ends(&pair[1].1).0) < 1e-9);
+        }
+        assert_eq!(paths.figures.pierces, 2);
+    }
+
+    /// A star-shaped part with arcs and, when there is room, a round hole.
+    fn blob() -> impl Strategy<Value = Outline> {
+        let corner = (40.0..120.0_f64, -0.4..0.6_f64, any::<bool>());
+        (prop::collection::vec(corner, 3..9), 3.0..25.0_f64)
+            .prop_map(|(corners, hole)| {
+                let n = corners.len() as f64;
+                let vertices = corners
+                    .iter()
+                    .enumerate()
+                    .map(|(i, (reach, bulge, arc))| Vertex {
+                        point: Point::default() + Vec2::from_angle(i as f64 * TAU / n, *reach),
+                        bulge: if *arc { *bulge } else { 0.0 },
+                    });
+                let hole = Ring::circle(Point::default(), hole);
+                Outline::from_rings(Ring::new(vertices.collect()), vec![hole])
+            })
+            .prop_filter("no proper part", |o| validate(o).is_ok())
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(64))]
+        #[test]
+        fn paths_and_leads_keep_off_every_edge(
+            parts in prop::collection::vec((blob(), 0.0..360.0_f64), 1..4),
+            kerf in 0.05..6.0_f64, more in 0.0..8.0_f64,
+            climb in any::<bool>(), arc in any::<bool>(), length in prop::option::of(0.5..15.0_f64),
+        ) {
+            let mut job = samples::job();
+            let mut sheet = samples::plan(&job).sheets.remove(2);
+            let gap = kerf + more;
+            (sheet.gap, sheet.kerf, sheet.machine) = (gap, kerf, 1);
+            (sheet.voids, sheet.flaws) = (Vec::new(), Vec::new());
+            sheet.parts.clear();
+            let mut x = 10.0;
+            for (i, (outline, turn)) in parts.iter().enumerate() {
+                job.items[i].outline = outline.clone();
+                let turned = outline.placed(&Placement::new(*turn, Point::default())).bounds();
+                let placement = Placement::new(*turn, Point::new(x - turned.min.x, 10.0 - turned.min.y));
+                x += turned.width() + gap;
+                sheet.parts.push(CutPart {
+                    item: i,
+                    copy: 1,
+                    kit_number: None,
+                    placement,
+                    outline: outline.placed(&placement),
+                    inside: None,
+                    pinned: false,
+                });
+            }
+            let stock = Bounds::new(Point::default(), Point::new(x + 10.0, 300.0));
+            sheet.outline = stock.corners().to_vec();
+            (job.shop.machines[1].kerf, job.shop.machines[1].gap) = (kerf, Some(gap));
+            on_path(&mut job, CutSettings {
+                direction: if climb { Direction::Climb } else { Direction::Conventional },
+                lead: LeadSettings {
+                    shape: if arc { LeadShape::Arc } else { LeadShape::Line },
+                    length,
+                },
+                ..CutSettings::default()
+            });
+            let Ok(paths) = Cutter::new(&job).sheet(&sheet) else {
+                // A hole, neck or notch that the tool does not fit into.
+                return Ok(());
+            };
+            prop_assert_eq!(paths.passes.len(), 2 * parts.len());
+            let found = assert_never_too_near(&paths, &sheet, 0.5 * kerf);
+            prop_assert!((found - paths.figures.cut_length).abs() < 1e-4 * found);
+            let ends = paths.passes.iter().flat_map(|p| &p.lines).flat_map(|(_, s)| segments(s));
+            for segment in ends {
+                let within = stock.contains(&segment.bounds());
+                prop_assert!(within, "beside the stock: {segment:?}");
+            }
+        }
+    }
 }

@@ -159,7 +159,7 @@ fn pass_lines(paths: &ToolPaths) -> impl Iterator<Item = Entity> {
 }
 
 /// What a reader of a file with tool paths has to know.
-fn path_facts(machine: &Machine, paths: &ToolPaths) -> Vec<String> {
+fn path_facts(machine: &Machine, thickness: f64, paths: &ToolPaths) -> Vec<String> {
     let figures = &paths.figures;
     if !figures.tool_path {
         return Vec::new();
@@ -170,6 +170,8 @@ fn path_facts(machine: &Machine, paths: &ToolPaths) -> Vec<String> {
         machine.kerf
     )];
     if let (Some(height), true) = (tool.tab_height, figures.tabs > 0) {
+        // In a thin sheet a tab is half as high as the sheet is thick.
+        let height = height.min(0.5 * thickness);
         facts.push(format!("PW-PATH-TAB: go over it so that {height} mm stand"));
     }
     if figures.skins > 0 {
@@ -403,9 +405,11 @@ impl Drawing {
             grain_deg: sheet.grain_deg,
             entities,
         };
-        drawing
-            .facts
-            .extend(path_facts(&job.shop.machines[sheet.machine], paths));
+        drawing.facts.extend(path_facts(
+            &job.shop.machines[sheet.machine],
+            material.thickness,
+            paths,
+        ));
         drawing.checked(sheet)
     }
 
@@ -549,7 +553,8 @@ impl Drawing {
             entities,
         };
         if let (Some(machine), Some(paths)) = (finisher, paths) {
-            drawing.facts.extend(path_facts(machine, paths));
+            let thickness = job.material_of(item).thickness;
+            drawing.facts.extend(path_facts(machine, thickness, paths));
         }
         match drawing.is_finite() {
             true => Ok(drawing),
