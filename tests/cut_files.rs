@@ -283,7 +283,10 @@ fn times_follow_from_length_pierces_and_travel() {
     let words: Vec<&str> = report.split_whitespace().collect();
     let report = words.join(" ");
     assert!(report.contains("pierces, "), "{report}");
-    assert!(report.contains("the file holds the tool's path"), "{report}");
+    assert!(
+        report.contains("the file holds the tool's path"),
+        "{report}"
+    );
 }
 
 #[test]

@@ -24,6 +24,7 @@ mod offcut;
 mod part;
 mod problem;
 mod run;
+pub mod sawing;
 mod start;
 mod stock;
 pub mod verify;

@@ -3,6 +3,7 @@
 use super::cut_tree::{Axis, CutTree, Kind};
 use super::length::{Nm, area, mm};
 use super::model::{Model, Source, keeps_trimming};
+use crate::sawing::in_few_settings;
 use crate::{Layout, Offcut, PlacedPart, SawCut};
 use panelwright_geometry::{Bounds, Placement, Point, Polygon};
 
@@ -343,7 +344,16 @@ pub(super) fn layout(model: &Model, source: &Source, tree: &CutTree) -> Layout {
     }
     writer.trimmings();
     writer.values();
-    writer.layout
+    let mut layout = writer.layout;
+    let problem = model.problem;
+    let parts: Vec<Bounds> = layout
+        .placed
+        .iter()
+        .map(|p| p.outline(problem).bounds())
+        .collect();
+    let stock = layout.stock(problem).outline.bounds();
+    layout.saw_cuts = in_few_settings(stock, &layout.saw_cuts, &parts);
+    layout
 }
 
 /// Divides `piece` along `axis` into its node's `children`, the largest first and equal ones
