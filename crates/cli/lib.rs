@@ -30,6 +30,7 @@ mod rack_command;
 pub mod read_job;
 pub mod remnant;
 pub mod report;
+pub mod saw_steps;
 pub mod toolpath;
 pub mod write;
 

@@ -8,7 +8,7 @@ use crate::job::Job;
 use crate::plan::{PlanOptions, Status, Watcher, plan_from};
 use crate::read_job::ReadJobOptions;
 use crate::write::OutFolder;
-use crate::{Failure, Result, cut_checks, report, toolpath, write};
+use crate::{Failure, Result, cut_checks, report, saw_steps, toolpath, write};
 use indicatif::{ProgressBar, ProgressStyle};
 use std::io::IsTerminal;
 use std::sync::atomic::AtomicBool;
@@ -66,6 +66,7 @@ pub fn run(args: &NestArgs, cancel: &AtomicBool) -> Result<NestOutcome> {
             first.get_or_insert_with(|| start.elapsed());
         }
     })?;
+    saw_steps::check(&plan)?;
     plan.paths = toolpath::of_plan(&plan, &job)?;
     let mut files = write::cut_files(&plan, &job)?;
     files.push(("report.txt".into(), report::text(&plan, &job).into_bytes()));

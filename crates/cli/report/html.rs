@@ -5,9 +5,10 @@ use super::cutting::cutting_words;
 use super::figures::{Figures, SheetFigures};
 use super::number::{area, length, mass, money, percent, plain, plural, ranges, short, size};
 use super::picture::picture;
+use super::saw::{SawPlan, centre_lines, saw_plan};
 use super::wording::{
-    choice_words, complete_after, complete_counts, completions, cut_words, headline, keep_off,
-    method, part_note, repeat_note, sheet_spends, spend_amounts, stage_word, stock_name, to_gain,
+    choice_words, complete_after, complete_counts, completions, headline, keep_off, method,
+    part_note, repeat_note, sheet_spends, spend_amounts, stock_name, to_gain,
 };
 use crate::cut_plan::{CutPlan, CutSheet};
 use crate::job::Job;
@@ -119,6 +120,8 @@ struct Sheet {
     /// In lists short enough to stand side by side.
     parts: Vec<Vec<PartRow>>,
     cuts: Vec<Vec<CutRow>>,
+    /// The saw plan; `cuts` is empty then.
+    saw: Option<SawPlan>,
     keep_off: String,
 }
 
@@ -287,6 +290,7 @@ fn one_sheet(sheet: &SheetFigures, cut: &CutSheet, spend: String, job: &Job) -> 
     facts.extend(sheet.place.clone().map(|p| ("Stands in", p)));
     facts.extend(sheet.lot.clone().map(|l| ("Lot", l)));
     facts.extend(sheet.cutting.map(|c| ("Cutting", cutting_words(&c))));
+    let saw = saw_plan(cut, sheet);
     Sheet {
         number: sheet.number,
         name: stock_name(&sheet.id, sheet.kind),
@@ -304,7 +308,12 @@ fn one_sheet(sheet: &SheetFigures, cut: &CutSheet, spend: String, job: &Job) -> 
         ),
         has_notes: sheet.parts.iter().any(|p| !part_note(p).is_empty()),
         parts: in_lists(part_rows(sheet)),
-        cuts: in_lists(cut_rows(cut)),
+        cuts: if saw.is_some() {
+            Vec::new()
+        } else {
+            in_lists(cut_rows(cut))
+        },
+        saw,
         keep_off: keep_off(cut),
     }
 }
@@ -324,15 +333,10 @@ fn part_rows(sheet: &SheetFigures) -> Vec<PartRow> {
         .collect()
 }
 
-fn cut_rows(cut: &CutSheet) -> Vec<CutRow> {
-    cut.saw_cuts
-        .iter()
-        .enumerate()
-        .map(|(i, c)| CutRow {
-            number: i + 1,
-            stage: stage_word(c),
-            cut: cut_words(c),
-        })
+fn cut_rows(sheet: &CutSheet) -> Vec<CutRow> {
+    centre_lines(sheet)
+        .into_iter()
+        .map(|(number, stage, cut)| CutRow { number, stage, cut })
         .collect()
 }
 

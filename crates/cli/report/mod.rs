@@ -13,6 +13,7 @@ mod path_data;
 mod picture;
 #[cfg(test)]
 pub(crate) mod sample;
+mod saw;
 pub(crate) mod text;
 mod wording;
 

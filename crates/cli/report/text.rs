@@ -4,9 +4,10 @@ use super::caution::cautions;
 use super::cutting::cutting_words;
 use super::figures::{Figures, SheetFigures};
 use super::number::{area, length, mass, money, percent, plain, ranges, size};
+use super::saw::{centre_lines, saw_plan};
 use super::wording::{
-    choice_words, complete_after, complete_counts, cut_words, headline, keep_off, method,
-    part_note, repeat_note, sheet_spends, spend_amounts, stage_word, stock_name, to_gain,
+    choice_words, complete_after, complete_counts, headline, keep_off, method, part_note,
+    repeat_note, sheet_spends, spend_amounts, stock_name, to_gain,
 };
 use crate::cut_plan::{CutPlan, CutSheet};
 use crate::job::Job;
@@ -339,14 +340,47 @@ fn one_sheet(page: &mut Page, sheet: &SheetFigures, cut: &CutSheet, spend: &str,
     );
     if !cut.saw_cuts.is_empty() {
         page.blank();
-        let rows = cut
-            .saw_cuts
-            .iter()
-            .enumerate()
-            .map(|(i, c)| vec![(i + 1).to_string(), stage_word(c), cut_words(c)])
+        saw_table(page, cut, sheet);
+    }
+}
+
+fn saw_table(page: &mut Page, cut: &CutSheet, sheet: &SheetFigures) {
+    let Some(plan) = saw_plan(cut, sheet) else {
+        let rows = centre_lines(cut)
+            .into_iter()
+            .map(|(number, stage, line)| vec![number.to_string(), stage, line])
             .collect();
         page.table(&["Cut", "Stage", "Centre line"], rows, &[0]);
-    }
+        return;
+    };
+    page.wrapped(&format!("saw: {}", plan.summary), "", "");
+    let rows = plan
+        .rows
+        .into_iter()
+        .map(|r| {
+            let way = r.way.to_owned();
+            vec![
+                r.number.to_string(),
+                r.table,
+                way,
+                r.fence,
+                r.near,
+                r.beyond,
+            ]
+        })
+        .collect();
+    page.table(
+        &[
+            "Cut",
+            "On the table",
+            "Way",
+            "Fence",
+            "At the fence",
+            "Beyond",
+        ],
+        rows,
+        &[0, 3],
+    );
 }
 
 /// Header of the column with lists of sheet numbers: these break anywhere, so that names need not.
@@ -567,9 +601,12 @@ mod tests {
         assert!(said.contains("2 blanks"));
         assert!(said.contains("keep off 1 void and 1 flaw"));
         let cuts: usize = plan.sheets.iter().map(|s| s.saw_cuts.len()).sum();
-        let listed = said
-            .lines()
-            .filter(|l| l.contains(" to ") && (l.contains("  x ") || l.contains("  y ")));
+        // Each at the fence, or by its centre line where no fence can tell it.
+        let listed = said.lines().filter(|l| {
+            l.contains("  rip  ")
+                || l.contains("  cross  ")
+                || l.contains(" to ") && (l.contains("  x ") || l.contains("  y "))
+        });
         assert_eq!(listed.count(), cuts);
     }
 

@@ -8,6 +8,16 @@ use thiserror::Error;
 #[derive(Debug, Clone, PartialEq, Error)]
 #[non_exhaustive]
 pub enum Fault {
+    /// A cut by the fence does not give what is said of it.
+    #[error("sheet {sheet}: saw cut {cut}: {what}")]
+    Setting {
+        /// Sheet number.
+        sheet: usize,
+        /// Number of the cut, from 1.
+        cut: usize,
+        /// What is wrong.
+        what: String,
+    },
     /// A layout names stock that the problem does not have.
     #[error("sheet {sheet}: there is no stock number {index}")]
     UnknownStock {

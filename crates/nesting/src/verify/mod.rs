@@ -36,12 +36,14 @@ mod places;
 mod replay;
 mod sawing;
 mod separable;
+mod settings;
 mod shape;
 #[cfg(test)]
 mod tests;
 
 pub use fault::Fault;
 pub use separable::guillotine_separable;
+pub use settings::judge_settings;
 
 use crate::{Angles, Layout, Method, Nest, Part, PlacedPart, Problem, Stock, Turn};
 use offcuts::Solid;
