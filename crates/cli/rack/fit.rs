@@ -203,7 +203,7 @@ impl Finder<'_> {
             takers: Vec::new(),
             together: Vec::new(),
             missing: Vec::new(),
-            from_new: self.on_new_sheet()?,
+            from_new: self.new_material()?,
             on_rack,
             possible: likely.len() + doubtful.len(),
             looked_at: 0,
@@ -344,7 +344,7 @@ impl Finder<'_> {
     }
 
     /// What the parts cost from new sheets.
-    fn on_new_sheet(&self) -> Result<Option<f64>> {
+    fn new_material(&self) -> Result<Option<f64>> {
         let shop = &self.job.shop;
         let name = &shop.materials[self.material].name;
         if !shop.sheets.iter().any(|sheet| sheet.material == *name) {
