@@ -20,6 +20,8 @@ pub(super) fn fault(path: &Path, wait: Duration, error: &rusqlite::Error) -> Fai
         Some(ErrorCode::NotADatabase) => not_a_rack(path, "it is no SQLite file"),
         Some(ErrorCode::DatabaseCorrupt) => damaged(path, &error.to_string()),
         Some(ErrorCode::ReadOnly | ErrorCode::PermissionDenied) => read_only(path),
+        // SQLite needs to make files of its own beside the rack.
+        Some(ErrorCode::CannotOpen) if path.exists() && !can_be_written(path) => read_only(path),
         Some(ErrorCode::CannotOpen) => say(
             "the rack file cannot be opened".to_owned(),
             "check that its folder exists and that you may write in it",
@@ -29,8 +31,10 @@ pub(super) fn fault(path: &Path, wait: Duration, error: &rusqlite::Error) -> Fai
             "make room and try again",
         ),
         Some(ErrorCode::SystemIoFailure) => say(
-            format!("the disk failed while the rack was used ({error}); nothing was changed"),
-            "check the disk; keep the rack on a local one, not on a network drive",
+            format!(
+                "the disk is full, or failed while the rack was used ({error}); nothing was changed"
+            ),
+            "make room, or check the disk; keep the rack on a local one, not on a network drive",
         ),
         Some(ErrorCode::ConstraintViolation) => say(
             format!("the rack's own checks refuse this ({error}); nothing was changed"),
@@ -41,6 +45,15 @@ pub(super) fn fault(path: &Path, wait: Duration, error: &rusqlite::Error) -> Fai
             "if it was edited with another program, restore the last copy",
         ),
     }
+}
+
+/// Whether files can be made in the folder of the rack.
+fn can_be_written(path: &Path) -> bool {
+    let folder = match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    };
+    tempfile::tempfile_in(folder).is_ok()
 }
 
 /// The file is something else.

@@ -711,6 +711,41 @@ mod tests {
     }
 
     #[test]
+    fn a_full_disk_is_told_and_changes_nothing() {
+        let mut test = TestRack::new();
+        let before = test.dump();
+        let pages: i64 = test
+            .rack
+            .conn
+            .pragma_query_value(None, "page_count", |row| row.get(0))
+            .expect("read");
+        // SQLite gives the same error where the file may not grow (documentation of max_page_count).
+        test.rack
+            .conn
+            .pragma_update_and_check(None, "max_page_count", pages, |_| Ok(()))
+            .expect("set");
+        let plain = test.rack.remnants().expect("read").remove(0);
+        let failure = test
+            .rack
+            .change(&when(2), |change| {
+                for i in 0..500 {
+                    let id = format!("F{i}");
+                    remnant_row::insert(
+                        change,
+                        &Remnant {
+                            id,
+                            ..plain.clone()
+                        },
+                    )?;
+                }
+                Ok(())
+            })
+            .expect_err("full");
+        assert!(failure.what.contains("the disk is full"), "{failure}");
+        assert_eq!(test.dump(), before);
+    }
+
+    #[test]
     fn new_sheets_are_learnt_and_counts_stand() {
         let mut test = TestRack::new();
         let mut shop = shop();
