@@ -507,3 +507,26 @@ fn an_order_too_large_for_one_remnant_is_shared_out() {
     );
     assert_eq!(group["missing"], json!([]), "{fit}");
 }
+
+#[test]
+fn no_remnant_is_offered_to_two_machines_at_once() {
+    let mut bench = Bench::new();
+    // Of the kit only what is sawn and what is routed, and one remnant that takes either.
+    let parts = bench.kit["parts"].as_array_mut().expect("parts");
+    parts.retain(|p| p["part"] == "floor" || p["part"] == "frame");
+    bench.write_inputs();
+    let fit = answer(&bench, &["fit", "kit.json", "--role", "board=composite-3"]);
+    let groups = fit["groups"].as_array().expect("groups");
+    assert_eq!(groups.len(), 2, "{fit}");
+    let of = |group: &Value| -> Vec<String> {
+        let lists = [&group["takers"], &group["together"]];
+        let all = lists
+            .into_iter()
+            .flat_map(|list| list.as_array().expect("a list").clone());
+        all.map(|t| t["remnant"].as_str().expect("id").to_owned())
+            .collect()
+    };
+    let (first, second) = (of(&groups[0]), of(&groups[1]));
+    assert!(first.contains(&"R-0001".to_owned()), "{fit}");
+    assert!(!second.contains(&first[0]), "{fit}");
+}

@@ -131,22 +131,24 @@ pub fn fit(rack: &Rack, job: &Job, options: &FitOptions, now: &Zoned) -> Result<
         .into_iter()
         .map(|hold| (hold.remnant.to_ascii_uppercase(), hold.order))
         .collect();
-    let groups = groups
-        .into_iter()
-        .map(|((material, machine), items)| {
-            let finder = Finder {
-                job,
-                options,
-                holds: &holds,
-                material,
-                machine,
-                items,
-            };
-            finder.find(rack.db())
-        })
-        .collect::<Result<Vec<_>>>()?;
+    let mut fits: Vec<GroupFit> = Vec::new();
+    for ((material, machine), items) in groups {
+        // What the groups before this one would take is gone for it.
+        let taken = fits.iter().flat_map(GroupFit::best);
+        let taken = taken.map(|taker| taker.remnant.clone()).collect();
+        let finder = Finder {
+            job,
+            options,
+            holds: &holds,
+            taken,
+            material,
+            machine,
+            items,
+        };
+        fits.push(finder.find(rack.db())?);
+    }
     Ok(Fit {
-        groups,
+        groups: fits,
         currency: job.shop.currency.clone(),
     })
 }
@@ -160,6 +162,8 @@ struct Finder<'a> {
     options: &'a FitOptions,
     /// Orders by remnants held, in capitals.
     holds: &'a BTreeMap<String, String>,
+    /// Remnants that are not to be had.
+    taken: BTreeSet<String>,
     material: usize,
     machine: usize,
     items: Vec<usize>,
@@ -251,6 +255,9 @@ impl Finder<'_> {
     }
 
     fn is_free(&self, id: &str) -> bool {
+        if self.taken.contains(id) {
+            return false;
+        }
         self.options.held_too || self.holds.is_empty() || self.held_for(id).is_none()
     }
 
@@ -402,13 +409,7 @@ impl Fit {
     /// The remnants that would be taken: of each group the best one, or those that take it together.
     #[must_use]
     pub fn best(&self) -> Vec<&Taker> {
-        self.groups
-            .iter()
-            .flat_map(|group| match group.takers.first() {
-                Some(best) => vec![best],
-                None => group.together.iter().collect(),
-            })
-            .collect()
+        self.groups.iter().flat_map(GroupFit::best).collect()
     }
 
     /// For people.
@@ -423,6 +424,14 @@ impl Fit {
 }
 
 impl GroupFit {
+    /// The best remnant, or those that take the parts together.
+    fn best(&self) -> &[Taker] {
+        match self.takers.first() {
+            Some(_) => &self.takers[..1],
+            None => &self.together,
+        }
+    }
+
     fn tell(&self, text: &mut String, currency: &str) {
         let list = |parts: &[(String, u32)]| {
             let names: Vec<String> = parts

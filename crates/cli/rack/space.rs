@@ -109,7 +109,8 @@ fn ranked(piece: &Sketchy, value: f64, often: &[Often]) -> Ranked {
     let [a, b] = piece.clear.unwrap_or(piece.size);
     let (long, short) = (a.max(b), a.min(b));
     let holds = often.iter().filter(|([l, w], _)| *l <= long && *w <= short);
-    let share: f64 = holds.map(|(_, share)| share).sum();
+    // Adding zero turns the -0 that the sum of nothing is into 0.
+    let share = holds.map(|(_, share)| share).sum::<f64>() + 0.0;
     Ranked {
         id: piece.id.clone(),
         length: piece.size[0],
