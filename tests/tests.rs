@@ -10,6 +10,8 @@ mod booking;
 mod estimate;
 // Cut files: tool paths, order, releases of DXF, files of operations.
 mod cut_files;
+// Drawings: what `check` tells of one, rules of a kit, drawings of several parts.
+mod drawings;
 // Pinned parts, areas kept clear, nests taken up again.
 mod hand_work;
 // Kits: complete early, from one lot, by priority.

@@ -175,7 +175,7 @@ SVG = {
 
 
 def twin(number_of, name, data):
-    kinds = SVG if name.endswith(".svg") else BINARY if data.startswith(b"AutoCAD Binary") else DXF
+    kinds = SVG if name.endswith(".svg") else BINARY if b"Binary DXF" in data[:22] else DXF
     names = list(kinds)
     for i in range(len(names)):
         kind = names[(number_of + i) % len(names)]

@@ -48,6 +48,9 @@ pub struct CheckArgs {
     /// Unit of a drawing that names none
     #[arg(long, value_name = "UNIT")]
     pub units: Option<UnitWord>,
+    /// Read a drawing by the drawing_rules of this kit file
+    #[arg(long, value_name = "FILE")]
+    pub kit: Option<PathBuf>,
     /// Rack file to use instead of the one the shop file names
     #[arg(long, value_name = "FILE")]
     pub rack: Option<PathBuf>,

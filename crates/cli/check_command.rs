@@ -4,7 +4,7 @@ use crate::args::CheckArgs;
 use crate::check_drawing;
 use crate::job::Job;
 use crate::read_job::ReadJobOptions;
-use crate::{Result, cut_checks, toolpath};
+use crate::{Failure, Result, cut_checks, toolpath};
 use comfy_table::{CellAlignment, Table, presets};
 use serde_json::json;
 
@@ -18,6 +18,11 @@ const MM2_PER_M2: f64 = 1e6;
 pub fn run(args: &CheckArgs) -> Result<String> {
     if check_drawing::is_drawing(&args.file) {
         return check_drawing::run(args);
+    }
+    if args.units.is_some() || args.kit.is_some() {
+        let what = "--units and --kit tell how a drawing is read, and this is none";
+        let advice = "leave them out: an order names its kits, and those their drawings";
+        return Err(Failure::in_file(&args.file, "", what, advice));
     }
     let mut job = Job::read(
         &args.file,

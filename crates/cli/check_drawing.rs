@@ -1,11 +1,13 @@
 //! `panelwright check` of one drawing: the parts that are read from it, and all that was done on the way.
 
 use crate::args::{CheckArgs, UnitWord};
+use crate::drawing_options::read_options;
+use crate::input::{Checker, KitFile, json};
 use crate::{Failure, Result};
 use comfy_table::{CellAlignment, Table, presets};
-use panelwright_geometry::drawing::{self, Drawing, DrawnPart, ReadOptions};
-use panelwright_geometry::{Bounds, Ring};
-use serde_json::{Value, json};
+use panelwright_geometry::drawing::{self, Drawing, DrawnPart, Note, ReadOptions};
+use panelwright_geometry::{Bounds, Point, Ring};
+use serde_json::{Value, json as object};
 use std::path::Path;
 
 /// Square millimetres in a square metre.
@@ -23,10 +25,14 @@ pub fn is_drawing(path: &Path) -> bool {
 /// The first thing wrong with it.
 pub fn run(args: &CheckArgs) -> Result<String> {
     let path = &args.file;
-    let options = ReadOptions {
-        unit: args.units.map(unit),
-        ..ReadOptions::default()
+    let mut options = match &args.kit {
+        Some(kit) => {
+            let file: KitFile = json(kit, "panelwright-kit-1")?;
+            read_options(&Checker { file: kit }, &file, None)?
+        }
+        None => ReadOptions::default(),
     };
+    options.unit = args.units.map(unit);
     let drawing = drawing::read_file(path, &options)
         .map_err(|e| Failure::in_file(path, "", e.to_string(), ""))?;
     Ok(if args.json {
@@ -48,7 +54,7 @@ fn corners(b: Bounds) -> [f64; 4] {
 }
 
 fn ring_json(ring: &Ring) -> Value {
-    json!({
+    object!({
         "area": ring.area(),
         "length": ring.length(),
         "bounds": corners(ring.bounds()),
@@ -59,7 +65,7 @@ fn ring_json(ring: &Ring) -> Value {
 
 fn part_json(index: usize, part: &DrawnPart) -> Value {
     let outline = &part.outline;
-    json!({
+    object!({
         "number": index + 1,
         "name": part.name,
         "area": outline.area(),
@@ -72,10 +78,15 @@ fn part_json(index: usize, part: &DrawnPart) -> Value {
     })
 }
 
+fn healed(note: &Note) -> Value {
+    let places: Vec<[f64; 2]> = note.places().iter().map(|p| [p.x, p.y]).collect();
+    object!({"what": note.to_string(), "at": places})
+}
+
 fn as_json(path: &Path, drawing: &Drawing, options: &ReadOptions) -> Value {
     let parts = &drawing.parts;
     let all = parts.iter().map(|p| p.outline.bounds());
-    json!({
+    object!({
         "drawing": path.display().to_string(),
         "unit": drawing.unit.to_string(),
         "join": options.join,
@@ -84,7 +95,24 @@ fn as_json(path: &Path, drawing: &Drawing, options: &ReadOptions) -> Value {
         "bounds": all.reduce(Bounds::union).map(corners),
         "parts": parts.iter().enumerate().map(|(i, p)| part_json(i, p)).collect::<Vec<_>>(),
         "notes": drawing.notes.iter().map(ToString::to_string).collect::<Vec<_>>(),
+        "healed": drawing.notes.iter().filter(|n| !n.places().is_empty()).map(healed).collect::<Vec<_>>(),
     })
+}
+
+/// Places in millimetres, the first few of many.
+fn shown(places: &[Point]) -> String {
+    const MOST: usize = 12;
+    let place = |p: &Point| format!("({:.3}, {:.3})", p.x, p.y);
+    let mut text = places
+        .iter()
+        .take(MOST)
+        .map(place)
+        .collect::<Vec<_>>()
+        .join(", ");
+    if places.len() > MOST {
+        text += &format!(" and {} more; --json lists all", places.len() - MOST);
+    }
+    text
 }
 
 fn as_text(path: &Path, drawing: &Drawing, options: &ReadOptions) -> String {
@@ -125,6 +153,10 @@ fn as_text(path: &Path, drawing: &Drawing, options: &ReadOptions) -> String {
         text += "\nNoticed:\n";
         for note in &drawing.notes {
             text += &format!("  {note}\n");
+            // The note itself names one place.
+            if note.places().len() > 1 {
+                text += &format!("    at {}\n", shown(note.places()));
+            }
         }
     }
     text

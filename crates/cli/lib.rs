@@ -14,6 +14,7 @@ mod check_command;
 mod check_drawing;
 pub mod cut_checks;
 pub mod cut_plan;
+mod drawing_options;
 pub mod estimate;
 mod estimate_command;
 mod failure;

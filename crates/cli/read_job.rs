@@ -1,5 +1,6 @@
 //! From the files to a [`Job`]: everything read, checked and in millimetres.
 
+use crate::drawing_options::{called, is_all, pick, read_options};
 use crate::input::{
     Checker, GrainWord, KitFile, KitPart, Machine, OrderFile, Process, ReliefWord, RemnantsFile,
     Route, ShopFile, TurnWord, json, shop_parts, suggestion,
@@ -8,11 +9,12 @@ use crate::job::{Item, Job, KitOrder, Shop, SingleOrder};
 use crate::process_rules::refusal;
 use crate::rack::{Rack, promising, remnants_from_list};
 use crate::{Failure, Result};
-use panelwright_geometry::drawing::{self, ReadOptions};
+use panelwright_geometry::drawing::{self, Drawing};
 use panelwright_geometry::{Outline, Relief, tolerance, validate};
 use panelwright_nesting::Turn;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+use std::rc::Rc;
 
 /// Radius of a relief over that of the tool. Common practice: 10 to 30 % more, so that the tool runs
 /// round in it rather than stops.
@@ -208,6 +210,7 @@ impl Job {
                 .into_iter()
                 .map(|kit| (kit.0.clone(), kit.into()))
                 .collect(),
+            drawings: BTreeMap::new(),
             items: Vec::new(),
             index: BTreeMap::new(),
             notes,
@@ -272,7 +275,7 @@ impl Job {
 }
 
 /// A kit file with its path.
-type Kit = std::rc::Rc<(PathBuf, KitFile)>;
+type Kit = Rc<(PathBuf, KitFile)>;
 
 /// Collects the items of an order; every kit file and drawing is read once.
 struct ItemReader<'a> {
@@ -281,6 +284,8 @@ struct ItemReader<'a> {
     order_path: &'a Path,
     shop: &'a Shop,
     kits: BTreeMap<PathBuf, Kit>,
+    /// Drawings by path and the options they were read with.
+    drawings: BTreeMap<(PathBuf, String), Rc<Drawing>>,
     items: Vec<Item>,
     /// Items by kit and part name.
     index: BTreeMap<(String, String), usize>,
@@ -322,6 +327,7 @@ impl ItemReader<'_> {
             );
             return Err(check.fail("kit", what, "give each kit a name of its own"));
         }
+        self.take_apart(&path, &mut file)?;
         let kit: Kit = (path.clone(), file).into();
         self.kits.insert(path, kit.clone());
         Ok(kit)
@@ -349,7 +355,7 @@ impl ItemReader<'_> {
     fn item(&mut self, path: &Path, kit: &KitFile, index: usize, quantity: u32) -> Result<Item> {
         let check = Checker { file: path };
         let part = &kit.parts[index];
-        let at = format!("parts[{index}] '{}'", part.part);
+        let at = format!("parts[{}] '{}'", part.listed, part.part);
         check.faces(&format!("{at}.good_faces"), part.good_faces)?;
         let material = self.material(&check, &at, part)?;
         let machine = self.machine(&check, &at, part, material)?;
@@ -460,8 +466,23 @@ impl ItemReader<'_> {
     fn outline(&mut self, path: &Path, kit: &KitFile, index: usize, at: &str) -> Result<Outline> {
         let check = Checker { file: path };
         let part = &kit.parts[index];
+        if part.drawing.is_none() {
+            let set = [
+                ("from_drawing", part.from_drawing.is_some()),
+                ("drawing_rules", !part.drawing_rules.is_empty()),
+                ("join", part.join.is_some()),
+            ];
+            if let Some((key, _)) = set.into_iter().find(|(_, is_set)| *is_set) {
+                let what = "it tells how a drawing is read, and this part has none";
+                return Err(check.fail(
+                    format!("{at}.{key}"),
+                    what,
+                    "remove it, or give a 'drawing'",
+                ));
+            }
+        }
         let outline = match (&part.drawing, &part.rectangle) {
-            (Some(name), None) => self.drawn(path, part, name, at)?,
+            (Some(name), None) => self.drawn(path, kit, part, name, at)?,
             (None, Some(rectangle)) => rectangle.outline(kit.units.in_mm()).map_err(|bad| {
                 let place = match bad.feature {
                     Some(i) => format!("{at}.rectangle.features[{i}]"),
@@ -497,16 +518,66 @@ impl ItemReader<'_> {
         Ok(outline.at_origin())
     }
 
-    /// The one part of a drawing.
-    fn drawn(&mut self, path: &Path, part: &KitPart, name: &str, at: &str) -> Result<Outline> {
+    /// Makes a part of the kit of every part of a drawing that is wanted whole.
+    fn take_apart(&mut self, path: &Path, kit: &mut KitFile) -> Result<()> {
+        for (listed, part) in kit.parts.iter_mut().enumerate() {
+            part.listed = listed;
+        }
+        if !kit.parts.iter().any(is_all) {
+            return Ok(());
+        }
+        let mut parts = Vec::new();
+        for part in &kit.parts {
+            let Some(name) = part.drawing.as_ref().filter(|_| is_all(part)) else {
+                parts.push(part.clone());
+                continue;
+            };
+            let at = format!("parts[{}] '{}'", part.listed, part.part);
+            let drawing = self.drawing(path, kit, part, name, &at)?;
+            for (index, drawn) in drawing.parts.iter().enumerate() {
+                let own = called(index, drawn);
+                let again = drawing
+                    .parts
+                    .iter()
+                    .filter(|p| p.name == drawn.name)
+                    .count()
+                    > 1;
+                let own = match again && drawn.name.is_some() {
+                    true => format!("{own} {}", index + 1),
+                    false => own,
+                };
+                parts.push(KitPart {
+                    part: format!("{} {own}", part.part),
+                    label: part.label.as_ref().map(|label| format!("{label} {own}")),
+                    from_drawing: Some(serde_json::Value::from(index + 1)),
+                    ..part.clone()
+                });
+            }
+        }
+        kit.parts = parts;
+        let names = kit.parts.iter().map(|p| p.part.as_str());
+        Checker { file: path }.unique("parts", names)
+    }
+
+    /// A drawing as a part of a kit has it read, once however often it is asked for.
+    fn drawing(
+        &mut self,
+        path: &Path,
+        kit: &KitFile,
+        part: &KitPart,
+        name: &str,
+        at: &str,
+    ) -> Result<Rc<Drawing>> {
         let file = beside(path, name);
-        let options = ReadOptions {
-            unit: part.drawing_units.map(drawing_unit),
-            ..ReadOptions::default()
-        };
-        let drawing = drawing::read_file(&file, &options).map_err(|e| {
+        let options = read_options(&Checker { file: path }, kit, Some((part, at)))?;
+        let key = (file, format!("{options:?}"));
+        if let Some(drawing) = self.drawings.get(&key) {
+            return Ok(drawing.clone());
+        }
+        let file = &key.0;
+        let drawing = drawing::read_file(file, &options).map_err(|e| {
             Failure::in_file(
-                &file,
+                file,
                 "",
                 e.to_string(),
                 format!("{at} of {} needs it", path.display()),
@@ -518,22 +589,25 @@ impl ItemReader<'_> {
                 self.notes.push(note);
             }
         }
-        let mut parts = drawing.parts.into_iter();
-        match (parts.next(), parts.next()) {
-            (Some(only), None) => Ok(only.outline),
-            (None, _) => Err(Failure::in_file(
-                &file,
-                "",
-                "there is no closed outline in it",
-                "draw the outside of the part on a layer that is cut",
-            )),
-            (Some(_), Some(_)) => Err(Failure::in_file(
-                &file,
-                "",
-                format!("there are {} separate outlines in it", 2 + parts.count()),
-                "keep one part in a drawing",
-            )),
-        }
+        let drawing = Rc::new(drawing);
+        self.drawings.insert(key, drawing.clone());
+        Ok(drawing)
+    }
+
+    /// The part of a drawing that a part of a kit means.
+    fn drawn(
+        &mut self,
+        path: &Path,
+        kit: &KitFile,
+        part: &KitPart,
+        name: &str,
+        at: &str,
+    ) -> Result<Outline> {
+        let drawing = self.drawing(path, kit, part, name, at)?;
+        let check = Checker { file: path };
+        let file = beside(path, name);
+        let drawn = pick(&check, at, &file, &drawing, part.from_drawing.as_ref())?;
+        Ok(drawn.outline.clone())
     }
 
     /// The router or laser that cuts a part, if one does.
@@ -695,12 +769,5 @@ impl ItemReader<'_> {
             machine.name,
         );
         Err(check.fail(at, what, "check the drawing's unit, or add a larger sheet"))
-    }
-}
-
-fn drawing_unit(unit: crate::input::Unit) -> drawing::Unit {
-    match unit {
-        crate::input::Unit::Millimetre => drawing::Unit::Millimetre,
-        crate::input::Unit::Inch => drawing::Unit::Inch,
     }
 }

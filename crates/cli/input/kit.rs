@@ -14,6 +14,10 @@ pub struct KitFile {
     /// Unit of the lengths in this file; drawings have their own.
     #[serde(default)]
     pub units: super::Unit,
+    /// What becomes of the curves of its drawings; the first rule that holds decides, and the
+    /// program's own rules come after them.
+    #[serde(default)]
+    pub drawing_rules: Vec<DrawingRule>,
     /// Its parts.
     pub parts: Vec<KitPart>,
 }
@@ -41,6 +45,20 @@ pub struct KitPart {
     /// is an error.
     #[serde(default)]
     pub drawing_units: Option<super::Unit>,
+    /// Which part of a drawing of several: `"all"` makes each of them a part of the kit, a name or a
+    /// number from 1 picks one.
+    #[serde(default)]
+    pub from_drawing: Option<serde_json::Value>,
+    /// Rules for this drawing, ahead of those of the kit.
+    #[serde(default)]
+    pub drawing_rules: Vec<DrawingRule>,
+    /// Ends of the drawing's curves that are nearer than this belong together; 0.05 mm when not given.
+    #[serde(default)]
+    pub join: Option<f64>,
+    /// Index in the kit file, which is not that in the list once drawings of several parts are taken
+    /// apart.
+    #[serde(skip)]
+    pub listed: usize,
     /// Rectangle with features; or give `drawing`.
     #[serde(default)]
     pub rectangle: Option<Rectangle>,
@@ -75,6 +93,40 @@ pub enum ReliefWord {
     Round,
     /// By a bite across the longer of the two edges.
     T,
+}
+
+/// What becomes of some curves of a drawing. Every condition given must hold.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct DrawingRule {
+    /// Layer (DXF), or id, class or label of the element or a group round it (SVG); `*` stands for any
+    /// text.
+    #[serde(default)]
+    pub layer: Option<String>,
+    /// Colour (DXF) or stroke (SVG): a name, `#rrggbb`, or a number of the DXF table.
+    #[serde(default)]
+    pub colour: Option<serde_json::Value>,
+    /// Line type (DXF); `continuous` or `dashed` (SVG).
+    #[serde(default)]
+    pub line_type: Option<String>,
+    /// Class of the element or a group round it (SVG).
+    #[serde(default)]
+    pub class: Option<String>,
+    /// What becomes of them.
+    #[serde(rename = "use")]
+    pub becomes: UseWord,
+}
+
+/// What becomes of a curve.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum UseWord {
+    /// It is cut through.
+    Cut,
+    /// It is scored or engraved.
+    Mark,
+    /// It is left out.
+    Ignore,
 }
 
 /// Which kind of machine frees a part.

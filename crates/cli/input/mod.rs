@@ -17,7 +17,7 @@ pub use cutting::{
     CutSettings, Direction, DxfForm, Hold, LeadSettings, LeadShape, Lines, SmallParts,
 };
 pub use feature::{Edge, Feature, Rectangle};
-pub use kit::{GrainWord, KitFile, KitPart, ReliefWord, Route, TurnWord};
+pub use kit::{DrawingRule, GrainWord, KitFile, KitPart, ReliefWord, Route, TurnWord, UseWord};
 pub use order::{KitLine, OrderFile, PartLine};
 pub use read::{bytes, closest, json, json_of, parse, suggestion};
 pub use remnants::{RemnantEntry, RemnantsFile};

@@ -8,7 +8,9 @@ mod inside;
 
 pub(crate) use crossing::{Crossing, crossings};
 
-use crate::{Outline, Point, Ring, tolerance};
+use crate::{Bounds, Outline, Point, Ring, tolerance};
+use rstar::primitives::{GeomWithData, Rectangle};
+use rstar::{AABB, RTree};
 use std::fmt;
 use thiserror::Error;
 
@@ -327,6 +329,11 @@ fn check_ring(ring_name: RingName, ring: &Ring, found: &mut Vec<InvalidOutline>)
 fn check_nesting(outline: &Outline, found: &mut Vec<InvalidOutline>) {
     let bounds: Vec<_> = outline.holes.iter().map(Ring::bounds).collect();
     let outside = outline.outer.bounds();
+    let boxed = |(index, b): (usize, &Bounds)| {
+        let rectangle = Rectangle::from_corners([b.min.x, b.min.y], [b.max.x, b.max.y]);
+        GeomWithData::new(rectangle, index)
+    };
+    let tree = RTree::bulk_load(bounds.iter().enumerate().map(boxed).collect());
     for (index, hole) in outline.holes.iter().enumerate() {
         let at = hole.vertices[0].point;
         // The rings do not cross, so any one point of the hole tells for all of it.
@@ -337,15 +344,18 @@ fn check_nesting(outline: &Outline, found: &mut Vec<InvalidOutline>) {
             });
             continue;
         }
-        for (other, round) in outline.holes.iter().enumerate() {
-            if other != index && bounds[other].contains(&bounds[index]) && round.surrounds(at) {
-                found.push(InvalidOutline::HoleInHole {
-                    inner: RingName::Hole(index),
-                    outer: RingName::Hole(other),
-                    at,
-                });
-                break;
-            }
+        let round = tree
+            .locate_in_envelope_intersecting(&AABB::from_point([at.x, at.y]))
+            .map(|candidate| candidate.data)
+            .filter(|other| *other != index && bounds[*other].contains(&bounds[index]))
+            .filter(|other| outline.holes[*other].surrounds(at))
+            .min();
+        if let Some(other) = round {
+            found.push(InvalidOutline::HoleInHole {
+                inner: RingName::Hole(index),
+                outer: RingName::Hole(other),
+                at,
+            });
         }
     }
 }

@@ -1,7 +1,7 @@
 //! Closed chains to parts: which ring is an outside, which a hole, and of which part.
 
 use super::error::{Culprit, DrawingError};
-use super::join::{join, nearest_gap};
+use super::join::{Loose, join, nearest_mate};
 use super::note::Note;
 use super::pen::Chain;
 use super::sketch::Sketch;
@@ -29,17 +29,22 @@ pub(super) fn assemble(
     let cut = join(sketch.cut, options.least_join(), true)?;
     notes.extend(cut.notes);
     if let Some(chain) = cut.open.first() {
-        let (from, gap) = nearest_gap(&cut.open, 0);
-        let to = if from == chain.start() {
+        let Loose { end, mate } = nearest_mate(&cut.open, 0);
+        let to = if end == chain.start() {
             chain.end()
         } else {
             chain.start()
         };
         return Err(DrawingError::OpenOutline {
             culprit: chain.culprit.clone(),
-            from,
+            from: end,
             to,
-            gap,
+            mate,
+            gap: end.distance(mate),
+            others: cut.open[1..]
+                .iter()
+                .map(|chain| (chain.start(), chain.end()))
+                .collect(),
         });
     }
     if cut.closed.is_empty() {

@@ -126,11 +126,12 @@ pub enum DrawingError {
     },
     /// A chain of curves does not close.
     #[error(
-        "{culprit}: the outline is open between {} and {}, {}; \
+        "{culprit}: the outline is open between {} and {}, the nearest end is {gap:.3} mm away at {}{}; \
          close it, or put it on a layer that is marked or ignored",
         Shown(*from),
         Shown(*to),
-        Gap(*gap)
+        Shown(*mate),
+        Others(others)
     )]
     OpenOutline {
         /// The entity at the first end.
@@ -139,8 +140,12 @@ pub enum DrawingError {
         from: Point,
         /// Its other end.
         to: Point,
-        /// Distance from the first end to the nearest end of another chain or of this one.
+        /// The nearest end of another chain, or this one's other end.
+        mate: Point,
+        /// How far that is from the first end.
         gap: f64,
+        /// Both ends of every other open chain, in the order of the drawing.
+        others: Vec<(Point, Point)>,
     },
     /// More than two curves meet in one place, and nothing tells which belong together.
     #[error(
@@ -183,15 +188,21 @@ pub enum DrawingError {
     },
 }
 
-/// The distance of an open end from the next one.
-struct Gap(f64);
+/// The other open chains of a drawing, in brackets.
+struct Others<'a>(&'a [(Point, Point)]);
 
-impl fmt::Display for Gap {
+impl fmt::Display for Others<'_> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        if self.0.is_finite() {
-            write!(f, "the nearest end is {:.3} mm away", self.0)
-        } else {
-            f.write_str("with no other end near")
+        /// More places than this are not read by anyone.
+        const MOST: usize = 4;
+        for (i, (from, to)) in self.0.iter().take(MOST).enumerate() {
+            let before = if i == 0 { " (others from " } else { ", " };
+            write!(f, "{before}{} to {}", Shown(*from), Shown(*to))?;
+        }
+        match self.0.len() {
+            0 => Ok(()),
+            count if count > MOST => write!(f, " and {} more)", count - MOST),
+            _ => f.write_str(")"),
         }
     }
 }

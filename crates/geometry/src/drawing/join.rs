@@ -34,7 +34,9 @@ pub(super) fn join(
 ) -> Result<Joined, DrawingError> {
     let mut joined = Joined::default();
     let mut duplicates = Vec::new();
-    let chains = drop_duplicates(chains, &mut duplicates);
+    // A line drawn twice by hand is off by more than rounding, and would make a sliver with its twin.
+    let twice = if strict { distance.max(SAME) } else { SAME };
+    let chains = drop_duplicates(chains, twice, &mut duplicates);
     let (mut closed, mut open): (Vec<_>, Vec<_>) = chains
         .into_iter()
         .enumerate()
@@ -49,10 +51,10 @@ pub(super) fn join(
             let (scraps, rest): (Vec<_>, Vec<_>) = open
                 .into_iter()
                 .partition(|(_, chain)| length(chain) <= distance);
-            if let Some((_, first)) = scraps.first() {
+            if !scraps.is_empty() {
                 joined.notes.push(Note::Scraps {
                     count: scraps.len(),
-                    at: first.start(),
+                    places: scraps.iter().map(|(_, chain)| chain.start()).collect(),
                 });
             }
             open = rest;
@@ -61,12 +63,24 @@ pub(super) fn join(
     // In the order of the drawing, whatever was joined to what.
     closed.sort_by_key(|(order, _)| *order);
     open.sort_by_key(|(order, _)| *order);
-    joined.closed = drop_duplicates(closed.into_iter().map(|c| c.1).collect(), &mut duplicates);
+    let closed = closed.into_iter().map(|c| c.1).collect();
+    let closed = drop_duplicates(closed, SAME, &mut duplicates);
+    let (slivers, closed) = closed
+        .into_iter()
+        .partition(|chain| strict && is_sliver(chain, distance));
+    joined.closed = closed;
     joined.open = open.into_iter().map(|c| c.1).collect();
-    if let Some(at) = duplicates.first() {
+    if !duplicates.is_empty() {
         joined.notes.push(Note::Duplicates {
             count: duplicates.len(),
-            at: *at,
+            places: duplicates,
+        });
+    }
+    let slivers: Vec<Chain> = slivers;
+    if !slivers.is_empty() {
+        joined.notes.push(Note::Slivers {
+            count: slivers.len(),
+            places: slivers.iter().map(Chain::start).collect(),
         });
     }
     if gaps.count > 0 {
@@ -74,30 +88,46 @@ pub(super) fn join(
             count: gaps.count,
             widest: gaps.widest,
             at: gaps.at,
+            places: gaps.places,
         });
     }
     Ok(joined)
 }
 
-/// Distance from `end` of an open chain to the nearest end of any of them but itself.
-pub(super) fn nearest_gap(open: &[Chain], index: usize) -> (Point, f64) {
-    let mut best = (open[index].end(), f64::INFINITY);
-    for p in [open[index].start(), open[index].end()] {
-        for (other, chain) in open.iter().enumerate() {
-            if other != index {
-                for q in [chain.start(), chain.end()] {
-                    if p.distance(q) < best.1 {
-                        best = (p, p.distance(q));
-                    }
+/// An open end and the end that is nearest to it.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Loose {
+    /// The end.
+    pub end: Point,
+    /// The nearest end of another chain, or the other end of the same one.
+    pub mate: Point,
+}
+
+/// The end of an open chain with the nearest mate.
+pub(super) fn nearest_mate(open: &[Chain], index: usize) -> Loose {
+    let (start, end) = (open[index].start(), open[index].end());
+    let mut best = Loose {
+        end: start,
+        mate: end,
+    };
+    let mut least = start.distance(end);
+    for p in [start, end] {
+        for chain in open.iter().enumerate().filter(|o| o.0 != index) {
+            for mate in [chain.1.start(), chain.1.end()] {
+                if p.distance(mate) < least {
+                    least = p.distance(mate);
+                    best = Loose { end: p, mate };
                 }
             }
         }
     }
-    let own = open[index].start().distance(open[index].end());
-    if own <= best.1 {
-        best = (open[index].start(), own);
-    }
     best
+}
+
+/// Whether a closed chain is narrower than `distance`: its mean width is twice its area over its length.
+fn is_sliver(chain: &Chain, distance: f64) -> bool {
+    let ring = crate::Ring::new(chain.vertices.clone());
+    2.0 * ring.area() <= distance * ring.length()
 }
 
 fn length(chain: &Chain) -> f64 {
@@ -184,6 +214,7 @@ struct Gaps {
     count: usize,
     widest: f64,
     at: Point,
+    places: Vec<Point>,
 }
 
 type Numbered = Vec<(usize, Chain)>;
@@ -293,6 +324,7 @@ fn joint(arriving: &Segment, leaving: &Segment, distance: f64, gaps: &mut Gaps) 
     let gap = p.distance(q);
     if gap > tolerance::COINCIDENT {
         gaps.count += 1;
+        gaps.places.push(p);
         if gap > gaps.widest {
             gaps.widest = gap;
             gaps.at = p;
@@ -318,7 +350,7 @@ fn joint(arriving: &Segment, leaving: &Segment, distance: f64, gaps: &mut Gaps) 
 }
 
 /// Keeps one of each set of equal chains; the start of every other goes to `dropped`.
-fn drop_duplicates(chains: Vec<Chain>, dropped: &mut Vec<Point>) -> Vec<Chain> {
+fn drop_duplicates(chains: Vec<Chain>, tol: f64, dropped: &mut Vec<Point>) -> Vec<Chain> {
     let boxes: Vec<[f64; 4]> = chains
         .iter()
         .map(|chain| {
@@ -344,10 +376,13 @@ fn drop_duplicates(chains: Vec<Chain>, dropped: &mut Vec<Point>) -> Vec<Chain> {
         if !keep[index] {
             continue;
         }
-        let low = boxes[index].map(|v| v - SAME);
-        let high = boxes[index].map(|v| v + SAME);
+        let low = boxes[index].map(|v| v - tol);
+        let high = boxes[index].map(|v| v + tol);
         for other in tree.locate_in_envelope(&AABB::from_corners(low, high)) {
-            if other.data > index && keep[other.data] && same(&chains[index], &chains[other.data]) {
+            if other.data > index
+                && keep[other.data]
+                && same(&chains[index], &chains[other.data], tol)
+            {
                 keep[other.data] = false;
             }
         }
@@ -366,12 +401,23 @@ fn drop_duplicates(chains: Vec<Chain>, dropped: &mut Vec<Point>) -> Vec<Chain> {
 }
 
 /// Whether two chains with nearly the same bounds are the same curve.
-fn same(a: &Chain, b: &Chain) -> bool {
-    let near = |p: Point, q: Point| p.distance(q) <= SAME;
+fn same(a: &Chain, b: &Chain, tol: f64) -> bool {
+    // A chain shorter than the tolerance would be the same as its neighbours.
+    let tol = if a.closed || length(a).min(length(b)) < 4.0 * tol {
+        SAME
+    } else {
+        tol
+    };
+    let near = |p: Point, q: Point| p.distance(q) <= tol;
+    // Arcs with the same ends are as far apart as their sagittas, half the chord times the bulge.
+    let alike = |a: &[Vertex], b: &[Vertex], i: usize| {
+        let chord = a[i].point.distance(a[(i + 1) % a.len()].point);
+        (a[i].bulge - b[i].bulge).abs() <= f64::max(1e-6, 2.0 * (tol - SAME) / chord.max(tol))
+    };
     let equal = |a: &[Vertex], b: &[Vertex], closed: bool| {
         let n = a.len();
         (0..n).all(|i| near(a[i].point, b[i].point))
-            && (0..n).all(|i| (!closed && i + 1 == n) || (a[i].bulge - b[i].bulge).abs() <= 1e-6)
+            && (0..n).all(|i| (!closed && i + 1 == n) || alike(a, b, i))
     };
     if a.closed != b.closed {
         return false;

@@ -24,6 +24,8 @@ mod affine;
 mod assemble;
 mod dxf;
 mod error;
+#[cfg(test)]
+mod fuzz;
 mod join;
 mod note;
 mod options;

@@ -28,20 +28,29 @@ pub enum Note {
         widest: f64,
         /// Where that was.
         at: Point,
+        /// Where all of them are.
+        places: Vec<Point>,
     },
     /// Curves drawn twice; one of each was kept.
     Duplicates {
         /// How many were dropped.
         count: usize,
-        /// Where the first of them begins.
-        at: Point,
+        /// Where each of them begins.
+        places: Vec<Point>,
     },
     /// Scraps shorter than the joining distance were dropped.
     Scraps {
         /// How many.
         count: usize,
-        /// Where the first of them is.
-        at: Point,
+        /// Where each of them is.
+        places: Vec<Point>,
+    },
+    /// Closed outlines narrower than the joining distance were dropped: nothing can be cut out there.
+    Slivers {
+        /// How many.
+        count: usize,
+        /// Where each of them begins.
+        places: Vec<Point>,
     },
     /// Entities of a kind that is not cut.
     NotRead {
@@ -73,6 +82,32 @@ pub enum Note {
     },
 }
 
+impl Note {
+    /// Where something was healed, in millimetres; empty for everything else.
+    #[must_use]
+    pub fn places(&self) -> &[Point] {
+        match self {
+            Self::Joined { places, .. }
+            | Self::Duplicates { places, .. }
+            | Self::Scraps { places, .. }
+            | Self::Slivers { places, .. } => places,
+            _ => &[],
+        }
+    }
+}
+
+/// The first of some places, at the end of a sentence.
+struct First<'a>(&'a [Point]);
+
+impl fmt::Display for First<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.0.first() {
+            Some(at) => write!(f, "; the first at {}", Shown(*at)),
+            None => Ok(()),
+        }
+    }
+}
+
 impl fmt::Display for Note {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
@@ -85,20 +120,25 @@ impl fmt::Display for Note {
                 f,
                 "{count} {kind} read as {pieces} lines and arcs, at most {error:.4} mm off"
             ),
-            Self::Joined { count, widest, at } => write!(
+            Self::Joined {
+                count, widest, at, ..
+            } => write!(
                 f,
                 "{count} gaps joined, the widest {widest:.4} mm at {}",
                 Shown(*at)
             ),
-            Self::Duplicates { count, at } => write!(
+            Self::Duplicates { count, places } => {
+                write!(f, "{count} curves drawn twice, read once{}", First(places))
+            }
+            Self::Scraps { count, places } => write!(
                 f,
-                "{count} curves drawn twice, read once; the first at {}",
-                Shown(*at)
+                "{count} scraps shorter than the joining distance dropped{}",
+                First(places)
             ),
-            Self::Scraps { count, at } => write!(
+            Self::Slivers { count, places } => write!(
                 f,
-                "{count} scraps shorter than the joining distance dropped; the first at {}",
-                Shown(*at)
+                "{count} closed slivers narrower than the joining distance dropped{}",
+                First(places)
             ),
             Self::NotRead { kind, count, first } => {
                 write!(f, "{count} {kind} not read; the first is {first}")

@@ -426,7 +426,7 @@ fn faults_name_entity_layer_line_and_value() {
     assert_eq!(
         open.to_string(),
         "LINE 2F on layer `SIDE` (line 19): the outline is open between (50, 0) and (0, 0), \
-         the nearest end is 0.500 mm away; \
+         the nearest end is 0.500 mm away at (50, 0.5) (others from (50, 0.5) to (50, 30)); \
          close it, or put it on a layer that is marked or ignored"
     );
     // A remark ahead of the drawing, as many programs write, shifts the lines.

@@ -306,6 +306,7 @@ fn faults_are_told_apart() {
         to,
         gap,
         culprit,
+        ..
     } = &error
     else {
         panic!("{error}");
