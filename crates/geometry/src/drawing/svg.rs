@@ -8,8 +8,8 @@
 //! height carry no unit names none: the SVG standard would take pixels, but most drawing programs
 //! for parts mean millimetres there, so the unit is asked for.
 //!
-//! The layer of an element is the nearest group with an id or class that the layer rules name;
-//! failing that, the nearest group with an id or class.
+//! The layer of an element is the nearest group with an id, class or label that the layer rules name;
+//! failing that, the nearest group with any of them.
 //!
 //! Source: SVG 2, chapters Coordinate Systems, Paths, Basic Shapes, Document Structure; CSS Values
 //! and Units 3, absolute lengths.

@@ -1,4 +1,7 @@
 use super::*;
+use crate::{Placement, Point, Ring};
+use proptest::prelude::*;
+use std::fmt::Write as _;
 
 /// Calls `check` with variants of `sample` in which bytes are changed, doubled, cut out or replaced
 /// by numbers that hurt. Seeded: a failure comes again. The generator is a plain 64-bit linear
@@ -73,4 +76,76 @@ fn files_are_read_by_their_ending() {
         read_file(&folder.path().join("absent.dxf"), &ReadOptions::default()),
         Err(DrawingError::NotFound)
     ));
+}
+
+/// A ring as an LWPOLYLINE.
+fn as_dxf(ring: &Ring) -> String {
+    let mut text = format!("0\nLWPOLYLINE\n8\n0\n90\n{}\n70\n1\n", ring.vertices.len());
+    for v in &ring.vertices {
+        let _ = write!(
+            text,
+            "10\n{}\n20\n{}\n42\n{}\n",
+            v.point.x, v.point.y, v.bulge
+        );
+    }
+    text
+}
+
+/// A ring as path data, y down.
+fn as_svg(ring: &Ring) -> String {
+    let first = ring.vertices[0].point;
+    let mut text = format!("M{} {}", first.x, -first.y);
+    for s in ring.segments() {
+        let (x, y) = (s.end.x, -s.end.y);
+        let _ = match s.arc_geometry() {
+            None => write!(text, "L{x} {y}"),
+            // Counter-clockwise on the page is against SVG's positive angles.
+            Some(arc) => write!(
+                text,
+                "A{r} {r} 0 {} {} {x} {y}",
+                u8::from(arc.sweep.abs() > std::f64::consts::PI),
+                u8::from(arc.sweep < 0.0),
+                r = arc.radius
+            ),
+        };
+    }
+    text + "Z"
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(64))]
+    /// A turned panel with a hole, written by hand in either format, is the same panel again, arc for arc.
+    #[test]
+    fn outlines_come_back_from_both_formats(
+        w in 40.0..900.0, h in 40.0..700.0, r in 0.5..15.0, hole in 1.0..9.0,
+        angle in 0.0..360.0, x in -500.0..500.0, y in -500.0..500.0,
+    ) {
+        let outside = Ring::rounded_rectangle(Point::default(), Point::new(w, h), r);
+        let inside = Ring::circle(Point::new(0.5 * w, 0.5 * h), hole).reversed();
+        let panel = Outline::from_rings(outside, vec![inside])
+            .placed(&Placement::new(angle, Point::new(x, y)));
+        let rings: Vec<&Ring> = panel.rings().collect();
+        let dxf = format!(
+            "0\nSECTION\n2\nHEADER\n9\n$INSUNITS\n70\n4\n0\nENDSEC\n0\nSECTION\n2\nENTITIES\n{}0\nENDSEC\n0\nEOF\n",
+            rings.iter().map(|r| as_dxf(r)).collect::<String>()
+        );
+        let paths: String = rings.iter().map(|r| format!("<path d='{}'/>", as_svg(r))).collect();
+        let svg = format!("<svg width='999mm' height='999mm' viewBox='0 0 999 999'>{paths}</svg>");
+        for read in [
+            read_dxf(dxf.as_bytes(), &ReadOptions::default()),
+            read_svg(svg.as_bytes(), &ReadOptions::default()),
+        ] {
+            let read = read.map_err(|error| TestCaseError::fail(error.to_string()))?;
+            prop_assert_eq!(read.parts.len(), 1);
+            let outline = &read.parts[0].outline;
+            prop_assert!((outline.area() - panel.area()).abs() <= 1e-9 * panel.area());
+            let (a, b) = (outline.bounds(), panel.bounds());
+            prop_assert!(a.min.distance(b.min) < 1e-7 && a.max.distance(b.max) < 1e-7);
+            for (ring, own) in outline.rings().zip(panel.rings()) {
+                prop_assert_eq!(ring.vertices.len(), own.vertices.len());
+                let arcs = |r: &Ring| r.segments().filter(|s| s.is_arc()).count();
+                prop_assert_eq!(arcs(ring), arcs(own));
+            }
+        }
+    }
 }

@@ -391,6 +391,36 @@ fn a_polyline_of_pieces_shorter_than_the_joining_distance_is_whole() {
 }
 
 #[test]
+fn slivers_are_dropped_and_told() {
+    // A strip of 0.03 mm by 50 mm, and a polyline there and back.
+    let drawing = read(&file(&format!(
+        "{}, 0 LWPOLYLINE, 8 0, 90 4, 70 1, 10 200, 20 0, 10 250, 20 0, 10 250, 20 0.03, 10 200, 20 0.03, \
+         0 LWPOLYLINE, 8 0, 90 2, 70 1, 10 300, 20 0, 10 350, 20 0",
+        square(100.0)
+    )))
+    .unwrap_or_else(|error| panic!("{error}"));
+    assert_eq!(drawing.parts.len(), 1);
+    let slivers = drawing
+        .notes
+        .iter()
+        .find(|n| matches!(n, Note::Slivers { count: 2, .. }))
+        .expect("a note");
+    assert_eq!(slivers.places()[0], Point::new(200.0, 0.0));
+}
+
+#[test]
+fn lost_corners_are_noticed() {
+    let lost = square(100.0).replace("90 4", "90 5");
+    let error = read(&file(&lost)).expect_err("a corner is missing");
+    assert!(
+        error
+            .to_string()
+            .contains("the number of corners (group 90) is 5, and 4 follow"),
+        "{error}"
+    );
+}
+
+#[test]
 fn nesting_makes_parts_holes_and_parts_in_holes() {
     let ring = |x: f64, r: f64| format!("0 CIRCLE, 8 0, 10 {x}, 20 0, 40 {r}");
     let text = [

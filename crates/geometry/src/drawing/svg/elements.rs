@@ -243,7 +243,8 @@ impl<'a> Painter<'a, '_> {
             node.attribute("id").into_iter().chain(
                 node.attribute("class")
                     .into_iter()
-                    .flat_map(str::split_whitespace),
+                    .flat_map(str::split_whitespace)
+                    .chain(label_of(node)),
             )
         };
         if let Some(named) = names().find(|n| self.rules.named(n).is_some()) {
@@ -256,7 +257,6 @@ impl<'a> Painter<'a, '_> {
             let classes = node.attribute("class").unwrap_or_default();
             context.classes.extend(classes.split_whitespace());
             context.names.extend(names());
-            context.names.extend(label_of(node));
         }
         let Some(style) = self.styles.of(node) else {
             return Err(DrawingError::TooMuch {

@@ -387,6 +387,74 @@ fn faults_are_told_apart() {
 }
 
 #[test]
+fn style_sheets_hide_and_show() {
+    // CSS Cascade 3: an id outweighs a class, importance outweighs both, `style` comes last.
+    let shown = |sheet: &str, attributes: &str| {
+        let body = format!(
+            "<style>{sheet}</style><rect width='100' height='50'/><circle cx='50' cy='25' r='5' {attributes}/>"
+        );
+        one(&body).holes.len()
+    };
+    assert_eq!(shown("circle{display:none}", ""), 0);
+    assert_eq!(shown("circle{display:none}", "display='inline'"), 0);
+    assert_eq!(shown("circle{display:none}", "style='display:inline'"), 1);
+    assert_eq!(
+        shown("circle{display:none!important}", "style='display:inline'"),
+        0
+    );
+    assert_eq!(
+        shown("#a{display:inline}.b{display:none}", "id='a' class='b'"),
+        1
+    );
+    assert_eq!(shown("svg > circle{visibility:hidden}", ""), 0);
+    assert_eq!(shown("circle{fill:none;stroke:none}", ""), 0);
+    let error = read("<style>circle{r:20px}</style><circle r='5'/>").expect_err("shape by style");
+    assert!(error.to_string().contains("`r` set by a style"), "{error}");
+}
+
+#[test]
+fn clip_paths_that_hide_something_are_refused() {
+    let clipped = |clip: &str, shape: &str| {
+        read(&format!(
+            "<clipPath id='c'>{clip}</clipPath><rect width='150' height='90'/><g clip-path='url(#c)'>{shape}</g>"
+        ))
+    };
+    let (page, hole) = (
+        "<rect width='200' height='100'/>",
+        "<circle cx='50' cy='50' r='20'/>",
+    );
+    let whole = clipped(page, hole).expect("all of it is shown");
+    assert_eq!(whole.parts[0].outline.holes.len(), 1);
+    let away = clipped("<rect x='100' width='9' height='9'/>", hole).expect("none of it is shown");
+    assert_eq!(away.parts[0].outline.holes.len(), 0);
+    for clip in [
+        "<rect width='50' height='50'/>",
+        "<circle cx='50' cy='50' r='90'/>",
+        "<rect width='200' height='100' clip-path='url(#c)'/>",
+        "",
+    ] {
+        let error = clipped(clip, hole).expect_err(clip).to_string();
+        assert!(error.contains("is clipped by url(#c)"), "{error}");
+    }
+}
+
+#[test]
+fn labels_of_groups_are_layers_and_far_curves_are_refused() {
+    let labelled = read(
+        "<g xmlns:d='urn:drawing' id='layer1' d:label='Score'><path d='M5 5 H50'/></g><rect width='90' height='50'/>",
+    )
+    .expect("reads");
+    assert_eq!(labelled.parts[0].outline.marks.len(), 1);
+    for far in [
+        "<ellipse rx='1e30' ry='5'/>",
+        "<path d='M0 0 C 1e20 0 5 5 0 9 Z'/>",
+    ] {
+        let error = read(&format!("<rect width='90' height='50'/>{far}")).expect_err(far);
+        assert!(matches!(error, DrawingError::BadValue { .. }), "{error}");
+    }
+}
+
+#[test]
 fn a_path_that_returns_to_its_start_is_closed() {
     let ring = one("<path d='M0 0 L10 0 L10 10 L0 10 L0 0'/>");
     assert_eq!(ring.outer.vertices.len(), 4);
