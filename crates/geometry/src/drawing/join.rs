@@ -3,6 +3,7 @@
 use super::error::DrawingError;
 use super::note::Note;
 use super::pen::Chain;
+use crate::validate::crossings;
 use crate::{Point, Segment, Vertex, tolerance};
 use rstar::primitives::GeomWithData;
 use rstar::{AABB, RTree};
@@ -125,9 +126,14 @@ pub(super) fn nearest_mate(open: &[Chain], index: usize) -> Loose {
 }
 
 /// Whether a closed chain is narrower than `distance`: its mean width is twice its area over its length.
+///
+/// One that crosses itself is none, however little area its loops leave after cancelling out: it is a
+/// fault to be told.
 fn is_sliver(chain: &Chain, distance: f64) -> bool {
     let ring = crate::Ring::new(chain.vertices.clone());
+    let is_there_and_back = ring.vertices.len() < 3 && ring.area() == 0.0;
     2.0 * ring.area() <= distance * ring.length()
+        && (is_there_and_back || crossings(&[&ring], 1).is_empty())
 }
 
 fn length(chain: &Chain) -> f64 {

@@ -409,6 +409,19 @@ fn slivers_are_dropped_and_told() {
 }
 
 #[test]
+fn a_figure_of_eight_is_no_sliver() {
+    // Both loops have the same area and cancel out.
+    let eight =
+        "0 LWPOLYLINE, 8 0, 90 4, 70 1, 10 0, 20 0, 10 100, 20 100, 10 100, 20 0, 10 0, 20 100";
+    let error = read(&file(&format!(
+        "{}, {eight}",
+        square(300.0).replace("10 0, 20 0", "10 -9, 20 -9")
+    )));
+    let error = error.expect_err("it crosses itself").to_string();
+    assert!(error.contains("crosses itself"), "{error}");
+}
+
+#[test]
 fn lost_corners_are_noticed() {
     let lost = square(100.0).replace("90 4", "90 5");
     let error = read(&file(&lost)).expect_err("a corner is missing");
