@@ -8,6 +8,7 @@ use crate::input::{Machine, Process};
 use crate::job::{Item, Job};
 use crate::{Failure, Result};
 use panelwright_geometry::Point;
+use panelwright_geometry::drawing::{LayerRules, LayerUse};
 
 /// An opening narrower than this many thicknesses is told.
 const OPENING: f64 = 1.5;
@@ -67,10 +68,9 @@ const TEXT_LEFT: [&str; 3] = [" TEXT not read", " MTEXT not read", " text not re
 /// # Errors
 /// With `strict`, when there is a warning.
 pub fn apply(job: &mut Job, strict: bool) -> Result<()> {
-    let mut notes = job.notes.iter();
-    let text = notes.find(|note| TEXT_LEFT.iter().any(|words| note.contains(words)));
+    let text = job.notes.iter().find(|note| is_text_left(note));
     if strict && let Some(note) = text {
-        let (place, what) = note.rsplit_once(": ").unwrap_or(("a drawing", note));
+        let (place, what) = note.split_once(": ").unwrap_or(("a drawing", note));
         let advice =
             "turn the text into lines, move it to a layer that is not cut, or leave out --strict";
         return Err(Failure::new(place, what, advice));
@@ -90,6 +90,16 @@ pub fn apply(job: &mut Job, strict: bool) -> Result<()> {
         .map(|w| format!("{}: {}; {}", w.place, w.what, w.advice));
     job.notes.extend(notes);
     Ok(())
+}
+
+/// Whether a note tells of text on a layer that is cut.
+fn is_text_left(note: &str) -> bool {
+    let layer = note
+        .split("layer `")
+        .nth(1)
+        .and_then(|rest| rest.split('`').next());
+    let cut = layer.is_none_or(|name| LayerRules::default().for_layer(name) == LayerUse::Cut);
+    cut && TEXT_LEFT.iter().any(|words| note.contains(words))
 }
 
 fn of_item(item: &Item, thickness: f64, machine: &Machine) -> Vec<(String, &'static str)> {
@@ -188,10 +198,10 @@ mod tests {
             "{found:?}"
         );
 
-        plate.holes[0] = Ring::circle(Point::new(50.0, 13.9), 10.0).reversed();
+        plate.holes[0] = Ring::circle(Point::new(50.0, 13.8), 10.0).reversed();
         assert_eq!(
             told(plate.clone()),
-            ["a web is 3.90 mm wide at 50.0, 1.9, less than the 4 mm of the sheet"]
+            ["a web is 3.80 mm wide at 50.0, 1.9, less than the 4 mm of the sheet"]
         );
         // At the limit is well.
         plate.holes[0] = Ring::circle(Point::new(50.0, 14.0), 10.0).reversed();
@@ -220,5 +230,16 @@ mod tests {
         );
         apply(&mut job, false).unwrap();
         assert_eq!(job.notes.len(), 1);
+
+        let mut job = samples::job();
+        job.notes =
+            vec!["a.svg: 1 text not read; the first is text on layer `notes` (line 9)".into()];
+        apply(&mut job, true).unwrap();
+        job.notes = vec!["a.dxf: 2 TEXT not read; the first is TEXT on layer `0` (line 9)".into()];
+        let failure = apply(&mut job, true).unwrap_err();
+        assert!(
+            failure.place.contains("a.dxf") && failure.what.contains("2 TEXT"),
+            "{failure}"
+        );
     }
 }

@@ -1,7 +1,7 @@
 //! The paths that a router or laser follows: beside the finished edges, in an order that frees nothing
 //! too early, with leads in the scrap.
 //!
-//! Stages, each a module: [`tool`] (the machine's settings with every default filled in), `contour`
+//! Stages, each a module: `tool` (the machine's settings with every default filled in), `contour`
 //! (the lines of a part, moved aside for the tool, with the places where each may begin), `lead`
 //! (onto a line and off it), `hold` (tabs), `order` (which line comes when, begun where), `figures`
 //! (length, pierces, travel, time).
