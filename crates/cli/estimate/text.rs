@@ -42,7 +42,16 @@ pub fn summary(estimate: &Estimate) -> String {
     for (what_if, changed) in &estimate.what_ifs {
         differences(&mut page, estimate, &what_if.text, changed);
     }
-    basis(&mut page, estimate);
+    page.heading("What this rests on");
+    page.wrapped(&placeholder_words(estimate), "", "");
+    if !placeholders(estimate).is_empty() {
+        page.wrapped(
+            "--lines or --out lists them; set them under 'costing' in the shop file.",
+            "",
+            "",
+        );
+    }
+    page.wrapped(&repeat_words(estimate), "", "");
     page.into_text()
 }
 
@@ -406,11 +415,11 @@ pub(super) fn placeholder_words(estimate: &Estimate) -> String {
     let made = estimate.choices.iter().find(|c| c.found.is_ok());
     let last = made.and_then(|c| Some((c, rows(c, estimate).pop()?)));
     let Some((choice, row)) = last else {
-        return format!("{open} {figures} are placeholders, not set in the shop file:");
+        return format!("{open} {figures} are placeholders, not set in the shop file.");
     };
     format!(
         "{open} {figures} are placeholders, not set in the shop file; {} of the cost of {} in {} ({} of {} {}) \
-         is worked out with at least one of them:",
+         is worked out with at least one of them.",
         percent(row.on_placeholders.to_f64() / row.cost.to_f64()),
         match estimate.one.whole_order {
             true => "the order".to_owned(),
