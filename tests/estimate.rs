@@ -139,8 +139,8 @@ fn the_demo_order_is_estimated_in_three_materials() {
 #[test]
 fn a_nest_costs_the_same_when_it_is_booked() {
     let mut bench = Bench::new();
-    // What is left over is worth little here, so that the rack is the cheaper choice.
-    bench.shop["materials"][0]["keep"]["value_share"] = json!(0.1);
+    // One tray: its frame fits on a remnant, so that a sheet less is taken.
+    bench.order["kits"][0]["quantity"] = json!(1);
     let run = estimate(&bench, &["--json", "--out", "quote"]);
     assert_eq!(run.code, 0, "{run:?}");
     let value = as_json(&run);
