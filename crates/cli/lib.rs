@@ -5,6 +5,7 @@
 //! through these stages, each a module: [`input`] (files as written), [`read_job`] (checked, in
 //! millimetres), [`given`] (an earlier nest to go on from), [`plan`] (nested and judged),
 //! [`toolpath`] (what router and laser follow), [`mod@write`] and [`report`] (files and papers), [`rack`] (booked).
+//! [`estimate`] asks what it would cost.
 
 pub use panelwright_geometry as geometry;
 pub use panelwright_nesting as nesting;

@@ -5,12 +5,8 @@ use super::{Estimate, layouts};
 use crate::report::number::{mass, plain, short};
 use crate::report::{Caution, cautions as of_plan};
 
-/// Reference masses that ISO 11228-1:2021 starts from, kg, and for whom. From memory; the tables were not seen.
-const REFERENCE_KG: [(f64, &str); 3] = [
-    (25.0, "most men"),
-    (20.0, "most women and the young"),
-    (15.0, "nearly everybody"),
-];
+/// Reference masses that ISO 11228-1:2021 starts from, in words. From memory; the tables were not seen.
+const REFERENCE: &str = "25 kg for most men at work, 20 and 15 kg for wider groups";
 
 /// Cautions for all choices that can be made, each process once.
 #[must_use]
@@ -73,17 +69,12 @@ fn lifting_lines(estimate: &Estimate) -> Vec<String> {
             mass(masses.one_kg)
         ));
     }
-    let references: Vec<String> = REFERENCE_KG
-        .iter()
-        .map(|(kg, who)| format!("{kg} kg for {who}"))
-        .collect();
     lines.push(format!(
         "The equation starts from {LOAD_CONSTANT_KG} kg and leaves {} kg for a sheet held {} cm from the body \
          with sharp edges, seldom and without turning; it does not cover lifts by two. ISO 11228-1 starts from \
-         {}, less for reach, turning and repetition. Above that plan two people, a cart or a panel carrier.",
+         {REFERENCE}, less for reach, turning and repetition. Above that plan two people, a cart or a panel carrier.",
         short(limit, 1),
-        short(lift.horizontal, 0),
-        references.join(", ")
+        short(lift.horizontal, 0)
     ));
     lines
 }
