@@ -186,7 +186,7 @@ pub struct EstimateArgs {
     /// How long to search for each nest, of which a cell takes several: 1 is about a second of work on one core
     #[arg(
         long,
-        default_value_t = 0.12,
+        default_value_t = 0.1,
         value_name = "N",
         allow_negative_numbers = true
     )]
