@@ -66,8 +66,8 @@ pub fn chart(curves: &[Curve], currency: &str) -> String {
     let scale = Scale {
         quantity: (f64::from(first).ln(), f64::from(last).ln()),
         amount: (
-            (least / step - 0.3).floor() * step,
-            (most / step + 0.1).ceil() * step,
+            (least / step - 0.05).floor() * step,
+            (most / step - 0.05).ceil() * step,
         ),
     };
     let mut svg = format!(

@@ -38,7 +38,7 @@ impl Step {
         let mut words: Vec<String> = sheets
             .map(|(id, n)| format!("{} {} {id}", n.abs(), if *n > 0 { "more" } else { "fewer" }))
             .collect();
-        if self.remnants_used_up {
+        if self.remnants_used_up && self.rises() {
             words.push("the remnants that help are used up".to_owned());
         }
         if words.is_empty() {
