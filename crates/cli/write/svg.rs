@@ -426,7 +426,7 @@ impl Page {
         group = group.add(line(&scale, after, y, self.capitals));
 
         if let Some(grain) = drawing.grain_deg {
-            let reach = 2.2 * self.capitals;
+            let reach = 1.4 * self.capitals;
             let x = after + CHARACTER * scale.len() as f64 * self.capitals / CAPITALS + 2.0 * reach;
             let middle = Point::new(x, y - 0.5 * self.capitals);
             group = group.add(self.arrow(middle, grain, reach)).add(line(
