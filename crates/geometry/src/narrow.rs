@@ -197,14 +197,15 @@ impl View {
         center: Point,
         radius: f64,
     ) -> Option<Narrow> {
+        // Within one curve the circle itself is the measure.
+        let round = Narrow {
+            at: center,
+            width: 2.0 * radius,
+        };
         if self.joined(a, b) {
             let curved = |(ring, i): (usize, usize)| self.chains[ring][i].is_arc();
             // Two straight sides of a pointed corner are no web.
-            // Within one curve the circle itself is the measure.
-            return (curved(a) || curved(b)).then_some(Narrow {
-                at: center,
-                width: 2.0 * radius,
-            });
+            return (curved(a) || curved(b)).then_some(round);
         }
         // By turns to the nearest place of the other; for lines and arcs this settles at once or soon.
         let (mut p, mut q) = (from, to);
@@ -212,7 +213,8 @@ impl View {
             let (next_a, next_p) = self.slide(a, q);
             let (next_b, next_q) = self.slide(b, next_p);
             if self.joined(next_a, next_b) {
-                break;
+                // Both run towards a place that they share: the end of a slot.
+                return Some(round);
             }
             let moved = next_p.distance(p) + next_q.distance(q);
             (a, b, p, q) = (next_a, next_b, next_p, next_q);
