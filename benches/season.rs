@@ -154,6 +154,7 @@ fn shop(run: &Run, keeps: bool) -> Shop {
         longest_rip: None,
         longest_crosscut: None,
         least_strip: 0.0,
+        stack_height: None,
         keep_clear: Vec::new(),
         cutting: None,
     };

@@ -281,6 +281,7 @@ fn machine(check: &Checker, at: &str, m: &Machine, mm: f64) -> Result<Machine> {
         longest_rip: optional("longest_rip", m.longest_rip)?,
         longest_crosscut: optional("longest_crosscut", m.longest_crosscut)?,
         least_strip: check.not_negative(&format!("{at}.least_strip"), m.least_strip * mm)?,
+        stack_height: optional("stack_height", m.stack_height)?,
         keep_clear: m
             .keep_clear
             .iter()

@@ -159,6 +159,9 @@ pub struct Machine {
     /// Narrowest piece it can hold (saw).
     #[serde(default)]
     pub least_strip: f64,
+    /// Highest stack that it cuts at once (saw).
+    #[serde(default)]
+    pub stack_height: Option<f64>,
     /// Areas that it needs free while it cuts (router, laser).
     #[serde(default)]
     pub keep_clear: Vec<KeepClear>,

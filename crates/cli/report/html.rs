@@ -277,11 +277,17 @@ fn sheets(plan: &CutPlan, job: &Job, figures: &Figures) -> Vec<Sheet> {
         .iter()
         .zip(&plan.sheets)
         .zip(sheet_spends(figures, plan))
-        .map(|((sheet, cut), spend)| one_sheet(sheet, cut, spend, job))
+        .map(|((sheet, cut), spend)| one_sheet(sheet, cut, spend, plan, job))
         .collect()
 }
 
-fn one_sheet(sheet: &SheetFigures, cut: &CutSheet, spend: String, job: &Job) -> Sheet {
+fn one_sheet(
+    sheet: &SheetFigures,
+    cut: &CutSheet,
+    spend: String,
+    plan: &CutPlan,
+    job: &Job,
+) -> Sheet {
     let mut facts = vec![
         ("Material", sheet.material.clone()),
         ("Size", format!("{} mm", size(sheet.size.0, sheet.size.1))),
@@ -290,7 +296,7 @@ fn one_sheet(sheet: &SheetFigures, cut: &CutSheet, spend: String, job: &Job) -> 
     facts.extend(sheet.place.clone().map(|p| ("Stands in", p)));
     facts.extend(sheet.lot.clone().map(|l| ("Lot", l)));
     facts.extend(sheet.cutting.map(|c| ("Cutting", cutting_words(&c))));
-    let saw = saw_plan(cut, sheet);
+    let saw = saw_plan(cut, sheet, plan, job);
     Sheet {
         number: sheet.number,
         name: stock_name(&sheet.id, sheet.kind),

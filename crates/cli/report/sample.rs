@@ -63,6 +63,7 @@ fn machine(name: &str, process: Process, kerf: f64, gap: Option<f64>, margin: f6
         longest_rip: None,
         longest_crosscut: None,
         least_strip: 0.0,
+        stack_height: None,
         keep_clear: Vec::new(),
         cutting: None,
     }

@@ -1,9 +1,10 @@
 //! The saw plan in words and small drawings, for text and HTML alike.
 
 use super::figures::SheetFigures;
-use super::number::{length, plural, short, size};
+use super::number::{length, plural, ranges, short, size};
 use super::wording::{cut_words, stage_word};
-use crate::cut_plan::CutSheet;
+use crate::cut_plan::{CutPlan, CutSheet};
+use crate::job::Job;
 use crate::saw_steps::{Fate, SawSteps};
 use panelwright_geometry::Bounds;
 use panelwright_nesting::sawing::FenceCut;
@@ -31,12 +32,19 @@ pub(super) struct SawRow {
 pub(super) struct SawPlan {
     /// Cuts, settings, turns, metres.
     pub summary: String,
+    /// Other sheets that are sawn alike, and how many the saw takes at once; empty without any.
+    pub alike: String,
     /// The cuts.
     pub rows: Vec<SawRow>,
 }
 
 /// The saw plan of a sheet; `None` where only centre lines can be told.
-pub(super) fn saw_plan(cut: &CutSheet, figures: &SheetFigures) -> Option<SawPlan> {
+pub(super) fn saw_plan(
+    cut: &CutSheet,
+    figures: &SheetFigures,
+    plan: &CutPlan,
+    job: &Job,
+) -> Option<SawPlan> {
     let steps = SawSteps::of(cut)?;
     let (settings, turns) = steps.sawing.set_ups();
     let metres: f64 = cut
@@ -71,7 +79,45 @@ pub(super) fn saw_plan(cut: &CutSheet, figures: &SheetFigures) -> Option<SawPlan
             drawing: drawing(&steps, c),
         })
         .collect();
-    Some(SawPlan { summary, rows })
+    Some(SawPlan {
+        summary,
+        alike: alike(cut, plan, job),
+        rows,
+    })
+}
+
+/// Which sheets may lie on each other at the saw: the same stock, cut alike.
+fn alike(cut: &CutSheet, plan: &CutPlan, job: &Job) -> String {
+    let same = |other: &&CutSheet| {
+        other.number != cut.number
+            && other.saw == cut.saw
+            && other.material == cut.material
+            && other.source.kind == cut.source.kind
+            && other.source.id == cut.source.id
+            && other.outline == cut.outline
+            && other.saw_cuts == cut.saw_cuts
+    };
+    let numbers: Vec<u32> = plan
+        .sheets
+        .iter()
+        .filter(same)
+        .filter_map(|s| u32::try_from(s.number).ok())
+        .collect();
+    if numbers.is_empty() {
+        return String::new();
+    }
+    let saw = cut.saw.and_then(|saw| job.shop.machines.get(saw));
+    let thickness = job.shop.materials[cut.material].thickness;
+    let at_once = saw
+        .and_then(|s| s.stack_height)
+        .map(|height| (height / thickness + 1e-9).floor().max(1.0))
+        .map(|most| most.min(1.0 + numbers.len() as f64));
+    let sheets = plural(numbers.len(), "sheet", "sheets");
+    let mut words = format!("cut like {sheets} {}", ranges(&numbers));
+    if let Some(n) = at_once.filter(|n| *n > 1.0) {
+        words += &format!(": {n} lie on each other at once");
+    }
+    words
 }
 
 /// The same as lines of a table of centre lines, where the plan cannot be told.
@@ -174,4 +220,51 @@ fn drawing(steps: &SawSteps, cut: &FenceCut) -> String {
         line("blade", (x(blade), 0.0), (x(blade), h + 2.0 * ROOM));
     }
     svg + "</svg>"
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::{Figures, sample};
+
+    #[test]
+    fn sheets_cut_alike_lie_on_each_other() {
+        let (mut plan, mut job) = sample::cabinet();
+        let twin = plan
+            .sheets
+            .iter()
+            .find(|s| s.guillotine && !s.saw_cuts.is_empty())
+            .expect("a sawn sheet")
+            .clone();
+        let number = plan.sheets.len() + 1;
+        let (saw, material) = (twin.saw.unwrap_or(twin.machine), twin.material);
+        for sheet in &mut plan.sheets {
+            if sheet.number == twin.number {
+                sheet.saw = Some(saw);
+            }
+        }
+        plan.sheets.push(CutSheet {
+            number,
+            saw: Some(saw),
+            ..twin.clone()
+        });
+        let said = |plan: &CutPlan, job: &Job| {
+            let figures = Figures::new(plan, job);
+            let at = plan.sheets.len() - 1;
+            let found = saw_plan(&plan.sheets[at], &figures.sheets[at], plan, job);
+            found.expect("a plan").alike
+        };
+        let plain = format!("cut like sheet {}", twin.number);
+        assert_eq!(said(&plan, &job), plain);
+        // Twice the thickness, and a hair.
+        job.shop.machines[saw].stack_height = Some(2.0 * job.shop.materials[material].thickness);
+        assert_eq!(
+            said(&plan, &job),
+            format!("{plain}: 2 lie on each other at once")
+        );
+        if let Some(last) = plan.sheets.last_mut() {
+            last.source.id = "another size".into();
+        }
+        assert!(said(&plan, &job).is_empty());
+    }
 }

@@ -35,7 +35,7 @@ pub fn text(plan: &CutPlan, job: &Job) -> String {
     kept(&mut page, job, &figures);
     let spends = sheet_spends(&figures, plan);
     for ((sheet, cut), spend) in figures.sheets.iter().zip(&plan.sheets).zip(&spends) {
-        one_sheet(&mut page, sheet, cut, spend, job);
+        one_sheet(&mut page, sheet, cut, spend, plan, job);
     }
     page.heading("Cautions");
     for caution in cautions(plan, job) {
@@ -285,7 +285,14 @@ fn kept(page: &mut Page, job: &Job, figures: &Figures) {
     );
 }
 
-fn one_sheet(page: &mut Page, sheet: &SheetFigures, cut: &CutSheet, spend: &str, job: &Job) {
+fn one_sheet(
+    page: &mut Page,
+    sheet: &SheetFigures,
+    cut: &CutSheet,
+    spend: &str,
+    plan: &CutPlan,
+    job: &Job,
+) {
     page.heading(&format!(
         "Sheet {}: {}",
         sheet.number,
@@ -340,12 +347,12 @@ fn one_sheet(page: &mut Page, sheet: &SheetFigures, cut: &CutSheet, spend: &str,
     );
     if !cut.saw_cuts.is_empty() {
         page.blank();
-        saw_table(page, cut, sheet);
+        saw_table(page, cut, sheet, plan, job);
     }
 }
 
-fn saw_table(page: &mut Page, cut: &CutSheet, sheet: &SheetFigures) {
-    let Some(plan) = saw_plan(cut, sheet) else {
+fn saw_table(page: &mut Page, cut: &CutSheet, sheet: &SheetFigures, plan: &CutPlan, job: &Job) {
+    let Some(plan) = saw_plan(cut, sheet, plan, job) else {
         let rows = centre_lines(cut)
             .into_iter()
             .map(|(number, stage, line)| vec![number.to_string(), stage, line])
@@ -354,6 +361,9 @@ fn saw_table(page: &mut Page, cut: &CutSheet, sheet: &SheetFigures) {
         return;
     };
     page.wrapped(&format!("saw: {}", plan.summary), "", "");
+    if !plan.alike.is_empty() {
+        page.wrapped(&plan.alike, "", "");
+    }
     let rows = plan
         .rows
         .into_iter()

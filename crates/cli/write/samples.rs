@@ -20,6 +20,7 @@ fn machine(name: &str, process: Process, kerf: f64, bed: Option<[f64; 2]>) -> Ma
         longest_rip: None,
         longest_crosscut: None,
         least_strip: 0.0,
+        stack_height: None,
         keep_clear: Vec::new(),
         cutting: None,
     }
