@@ -117,7 +117,7 @@ fn the_demo_order_is_estimated_in_three_materials() {
     assert!(hints.contains("Thickness 3 to 6 mm"), "{hints}");
     assert!(!value["placeholders"].as_array().expect("a list").is_empty());
 
-    let said = run(&["--lines"]).stdout;
+    let said = run(&["--every-line"]).stdout;
     for line in said.lines() {
         assert!(line.chars().count() <= 80, "{line}");
     }

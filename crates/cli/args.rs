@@ -5,20 +5,56 @@ mod rack;
 pub use rack::{RackArgs, RackCommand, RackPlace, StateWord};
 
 use crate::input::{DxfForm, Lines};
-use clap::{Args, Parser, Subcommand};
+use clap::{Args, CommandFactory, FromArgMatches, Parser, Subcommand};
+use std::ffi::OsString;
 use std::path::PathBuf;
 
 /// Nests kits of flat panels on remnants and sheets and writes the files to cut them.
 #[derive(Debug, Parser)]
 #[command(name = "panelwright", version, about, max_term_width = 100)]
 #[command(
-    after_help = "Exit codes: 0 done; 1 done, but something is left over; 2 bad input, nothing written.\n\n\
+    after_help = "Exit codes: 0 done; 1 done, but parts are left over, a material is refused, no remnant fits or \
+    the rack is not sound; 2 bad input, nothing written.\n\n\
     Example:\n  panelwright nest demo-data/cabinet-order.json --out out"
 )]
 pub struct Cli {
     /// What to do.
     #[command(subcommand)]
     pub command: Command,
+}
+
+impl Cli {
+    /// Reads the program's arguments, its name first.
+    ///
+    /// # Errors
+    /// What is wrong with them, or the help that was asked for; see [`one_line`].
+    pub fn read(args: impl IntoIterator<Item = OsString>) -> Result<Self, clap::Error> {
+        Self::from_arg_matches(&with_negatives(Self::command()).try_get_matches_from(args)?)
+    }
+}
+
+/// A minus before a number is a wrong value, which is told as such, and no unknown option.
+fn with_negatives(command: clap::Command) -> clap::Command {
+    command
+        .mut_args(|arg| match arg.get_action().takes_values() {
+            true => arg.allow_negative_numbers(true),
+            false => arg,
+        })
+        .mut_subcommands(with_negatives)
+}
+
+/// What is wrong with the arguments in one line, as every other error of the program.
+#[must_use]
+pub fn one_line(error: &clap::Error) -> String {
+    let text = error.to_string();
+    let lines = text.lines().map(str::trim);
+    let said: Vec<&str> = lines
+        .take_while(|l| !l.starts_with("Usage:") && !l.starts_with("For more information"))
+        .filter(|l| !l.is_empty())
+        .collect();
+    let said = said.join(" ");
+    let said = said.strip_prefix("error: ").unwrap_or(&said);
+    format!("{said}; --help after the command tells what it takes")
 }
 
 /// The commands.
@@ -139,7 +175,7 @@ pub struct NestArgs {
     /// Print nothing but errors
     #[arg(long, short)]
     pub quiet: bool,
-    /// Print the totals as JSON
+    /// Print the answer as JSON
     #[arg(long)]
     pub json: bool,
 }
@@ -148,7 +184,7 @@ pub struct NestArgs {
 #[derive(Debug, Args)]
 #[command(
     after_help = "The kits of the order in their proportion are one; single parts are left out. Without \
-    --quantities the order is estimated as it stands.\n\n\
+    --quantities the order is estimated as it stands. Exit code 1 when a material is refused.\n\n\
     What-ifs, several with commas between: price:SHEET=AMOUNT, without:SHEET, \
     sheet:MATERIAL=LENGTHxWIDTH@PRICE, machine:router=laser, role:ROLE=MATERIAL, no-remnants, no-offcuts\n\n\
     Examples:\n  panelwright estimate demo-data/cabinet-order.json --quantities 1,5,10,25\n  \
@@ -202,11 +238,11 @@ pub struct EstimateArgs {
     pub shares: crate::estimate::share::ShareRule,
     /// Print every line of every quantity
     #[arg(long)]
-    pub lines: bool,
-    /// Print JSON
+    pub every_line: bool,
+    /// Print the answer as JSON
     #[arg(long)]
     pub json: bool,
-    /// Print CSV, one line for each amount
+    /// Print the answer as CSV, one line for each amount
     #[arg(long, conflicts_with = "json")]
     pub csv: bool,
 }
@@ -216,7 +252,7 @@ pub struct EstimateArgs {
 #[command(
     after_help = "Examples:\n  panelwright book out/nest.json --shop demo-data/shop.json\n  \
     panelwright book out/nest.json --sheet 1 --sheet 2 --shop demo-data/shop.json\n  \
-    panelwright book out/nest.json --sheet 3 --spoiled 3 --good base,side-left:2 \\\n    \
+    panelwright book out/nest.json --sheet 3 --spoiled 3 --good back,cable-cover:2 \\\n    \
     --of-order demo-data/cabinet-order.json --again-to again.json --shop demo-data/shop.json\n  \
     panelwright book --undo B-0001 --shop demo-data/shop.json"
 )]

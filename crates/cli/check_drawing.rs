@@ -5,7 +5,7 @@ use crate::drawing_options::read_options;
 use crate::input::{Checker, KitFile, json};
 use crate::{Failure, Result};
 use comfy_table::{CellAlignment, Table, presets};
-use panelwright_geometry::drawing::{self, Drawing, DrawnPart, Note, ReadOptions};
+use panelwright_geometry::drawing::{self, Drawing, DrawingError, DrawnPart, Note, ReadOptions};
 use panelwright_geometry::{Bounds, Point, Ring};
 use serde_json::{Value, json as object};
 use std::path::Path;
@@ -34,12 +34,22 @@ pub fn run(args: &CheckArgs) -> Result<String> {
     };
     options.unit = args.units.map(unit);
     let drawing = drawing::read_file(path, &options)
-        .map_err(|e| Failure::in_file(path, "", e.to_string(), ""))?;
+        .map_err(|e| Failure::in_file(path, "", e.to_string(), advice(&e)))?;
     Ok(if args.json {
         format!("{:#}\n", as_json(path, &drawing, &options))
     } else {
         as_text(path, &drawing, &options)
     })
+}
+
+/// What to do where the message itself does not say it.
+fn advice(error: &DrawingError) -> &'static str {
+    match error {
+        DrawingError::NotFound => "check the name and the folder",
+        DrawingError::Io { .. } => "check its permissions",
+        DrawingError::Malformed { .. } => "save it anew from the program it was drawn with",
+        _ => "",
+    }
 }
 
 fn unit(word: UnitWord) -> drawing::Unit {

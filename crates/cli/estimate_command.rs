@@ -97,7 +97,7 @@ pub fn run(args: &EstimateArgs, cancel: &AtomicBool) -> Result<(String, u8)> {
     let said = match () {
         () if args.json => export::json(&estimate, args.shares),
         () if args.csv => export::csv(&estimate)?,
-        () if args.lines => text::text(&estimate),
+        () if args.every_line => text::text(&estimate),
         () => text::summary(&estimate),
     };
     Ok((said, code))

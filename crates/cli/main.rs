@@ -1,15 +1,26 @@
 //! The `panelwright` program: reads arguments, runs a command of the library, prints, exits.
 
-use clap::Parser;
-use panelwright::args::Cli;
+use clap::error::ErrorKind;
+use panelwright::args::{Cli, one_line};
 use std::process::ExitCode;
 use std::sync::atomic::{AtomicBool, Ordering};
+
+/// Nothing was asked for: the help says what there is.
+const NO_COMMAND: ErrorKind = ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand;
 
 /// Set by Ctrl-C: the search then ends with the best nest so far.
 static CANCEL: AtomicBool = AtomicBool::new(false);
 
 fn main() -> ExitCode {
-    let cli = Cli::parse();
+    let cli = match Cli::read(std::env::args_os()) {
+        Ok(cli) => cli,
+        Err(said) if said.use_stderr() && said.kind() != NO_COMMAND => {
+            eprintln!("error: {}", one_line(&said));
+            return ExitCode::from(2);
+        }
+        // Help, asked for or not, and version.
+        Err(said) => said.exit(),
+    };
     // Without the handler Ctrl-C ends the program at once, which loses a search but breaks nothing.
     let _ = ctrlc::set_handler(|| {
         if CANCEL.swap(true, Ordering::Relaxed) {

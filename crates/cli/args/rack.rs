@@ -69,7 +69,8 @@ pub enum RackCommand {
     /// How many sheets of each size are in stock; or set a count after a recount
     #[command(
         after_help = "Examples:\n  panelwright rack stock --shop demo-data/shop.json\n  \
-        panelwright rack stock composite-2440x1220 --count 20 --reason \"recount\" --shop demo-data/shop.json\n\n\
+        panelwright rack stock composite-2440x1220 --count 20 --reason \"recount\" \\\n    \
+        --shop demo-data/shop.json\n\n\
         A delivery is better written down with `rack receive`: that keeps its lot and price."
     )]
     Stock {
@@ -89,7 +90,8 @@ pub enum RackCommand {
     /// Write down sheets that came in, with lot and price; or list all purchases
     #[command(
         after_help = "Examples:\n  panelwright rack receive composite-2440x1220 --count 10 \
-        --lot CW-2612 --price 79.50 --shop demo-data/shop.json\n  \
+        --lot CW-2612 --price 79.50 \\\n    \
+        --shop demo-data/shop.json\n  \
         panelwright rack receive --shop demo-data/shop.json"
     )]
     Receive {
@@ -113,6 +115,7 @@ pub enum RackCommand {
         at: RackPlace,
     },
     /// What was booked
+    #[command(after_help = "Example:\n  panelwright rack bookings --shop demo-data/shop.json")]
     Bookings {
         /// Where the rack is.
         #[command(flatten)]
@@ -120,7 +123,8 @@ pub enum RackCommand {
     },
     /// Log a remnant
     #[command(after_help = "Examples:\n  \
-        panelwright rack add --shop demo-data/shop.json --material composite-3-white --size 800x450 --place \"bay B2\"\n  \
+        panelwright rack add --shop demo-data/shop.json --material composite-3-white --size 800x450 \\\n    \
+        --place \"bay B2\"\n  \
         panelwright rack add --shop demo-data/shop.json --material composite-3-white \\\n    \
         --outline \"[[0,0],[900,0],[900,300],[400,300],[400,700],[0,700]]\"")]
     Add {
@@ -172,10 +176,12 @@ pub enum RackCommand {
     },
     /// Which remnants take a part or a small order, best first
     #[command(after_help = "Examples:\n  \
-        panelwright rack fit demo-data/cabinet-order.json --part side-left --shop demo-data/shop.json --picture fit.svg\n  \
-        panelwright rack fit demo-data/germination-cabinet.json --part door-glazing --role clear=acrylic-3-clear \\\n    \
-        --shop demo-data/shop.json\n  \
-        panelwright rack fit side.dxf --material composite-3-white --route router --shop demo-data/shop.json\n\n\
+        panelwright rack fit demo-data/cabinet-order.json --part side-left \\\n    \
+        --shop demo-data/shop.json --picture fit.svg\n  \
+        panelwright rack fit demo-data/germination-cabinet.json --part door-glazing \\\n    \
+        --role clear=acrylic-3-clear --shop demo-data/shop.json\n  \
+        panelwright rack fit demo-data/drawings/side.dxf --material composite-3-white \\\n    \
+        --route router --shop demo-data/shop.json\n\n\
         Exit code 1 when no remnant takes it.")]
     Fit {
         /// Order (JSON), kit (JSON) or drawing (DXF, SVG)
@@ -255,7 +261,8 @@ pub enum RackCommand {
     },
     /// Take a remnant off the rack that was not cut: thrown out, recycled, lost, sold
     #[command(
-        after_help = "Example:\n  panelwright rack retire R-0001 --as thrown-out --reason \"corner broken off\" --shop demo-data/shop.json"
+        after_help = "Example:\n  panelwright rack retire R-0001 --as thrown-out --reason \"corner broken off\" \\\n    \
+        --shop demo-data/shop.json"
     )]
     Retire {
         /// Identity of the remnant
@@ -272,7 +279,8 @@ pub enum RackCommand {
     },
     /// Put a remnant back that was lost or left the rack by mistake
     #[command(
-        after_help = "Example:\n  panelwright rack found R-0001 --place \"bay C1\" --reason \"behind the acrylic\" --shop demo-data/shop.json"
+        after_help = "Example:\n  panelwright rack found R-0001 --place \"bay C1\" --reason \"behind the acrylic\" \\\n    \
+        --shop demo-data/shop.json"
     )]
     Found {
         /// Identity of the remnant
@@ -377,7 +385,7 @@ pub enum RackCommand {
         after_help = "Example:\n  panelwright rack export remnants.csv --shop demo-data/shop.json"
     )]
     Export {
-        /// The list to write; its ending tells the kind
+        /// The list to write; its ending (.csv or .json) tells the kind
         to: PathBuf,
         /// Where the rack is.
         #[command(flatten)]
@@ -385,10 +393,11 @@ pub enum RackCommand {
     },
     /// Log the remnants of a list (CSV or JSON), all of them or none
     #[command(
-        after_help = "Example:\n  panelwright rack import remnants.csv --shop demo-data/shop.json"
+        after_help = "Example:\n  panelwright rack import remnants.csv --shop demo-data/shop.json\n\n\
+        `panelwright rack export` shows how a list is written. Where no id is given, the rack gives the next free one."
     )]
     Import {
-        /// The list; its ending tells the kind
+        /// The list; its ending (.csv or .json) tells the kind
         from: PathBuf,
         /// Where the rack is.
         #[command(flatten)]

@@ -46,7 +46,7 @@ pub fn summary(estimate: &Estimate) -> String {
     page.wrapped(&placeholder_words(estimate), "", "");
     if !placeholders(estimate).is_empty() {
         page.wrapped(
-            "--lines or --out lists them; set them under 'costing' in the shop file.",
+            "--every-line or --out lists them; set them under 'costing' in the shop file.",
             "",
             "",
         );

@@ -161,6 +161,7 @@ fn advice(what: &str) -> String {
     match quoted.split_first() {
         Some((wrong, known)) if what.starts_with("unknown ") => match closest(wrong, known) {
             Some(near) => format!("did you mean `{near}`?"),
+            None if what.starts_with("unknown variant") => "give one of these".into(),
             None => "remove it".into(),
         },
         Some((missing, _)) if what.starts_with("missing field") => format!("add `{missing}`"),

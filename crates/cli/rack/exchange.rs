@@ -202,6 +202,7 @@ fn from_csv(path: &Path, materials: &[Material]) -> Result<(Vec<Remnant>, Vec<bo
     let content = input::bytes(path)?;
     // Some programs put a byte order mark in front.
     let content = content.strip_prefix(b"\xef\xbb\xbf").unwrap_or(&content);
+    has_head(path, content)?;
     let mut reader = csv::ReaderBuilder::new()
         .trim(csv::Trim::All)
         .from_reader(content);
@@ -260,6 +261,16 @@ fn from_csv(path: &Path, materials: &[Material]) -> Result<(Vec<Remnant>, Vec<bo
         readable::remnants_from_list(&file, path, materials)?,
         nameless,
     ))
+}
+
+/// A table without even its first line is a file that was not saved, or another one than was meant.
+pub(super) fn has_head(path: &Path, content: &[u8]) -> Result<()> {
+    if content.iter().all(u8::is_ascii_whitespace) {
+        let what = "the file is empty: it has no line with the names of the columns";
+        let advice = "check the name, and save the table once more";
+        return Err(Failure::in_file(path, "", what, advice));
+    }
+    Ok(())
 }
 
 /// What is wrong with a table, with its line.

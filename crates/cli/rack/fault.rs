@@ -62,7 +62,7 @@ pub(super) fn not_a_rack(path: &Path, why: &str) -> Failure {
         path,
         "",
         format!("this is not a rack file: {why}"),
-        "check the `rack` entry of the shop file; nothing was changed",
+        "check --rack or the `rack` entry of the shop file; nothing was changed",
     )
 }
 

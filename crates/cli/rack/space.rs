@@ -126,8 +126,9 @@ impl Space {
     /// For people.
     #[must_use]
     pub fn text(&self, currency: &str) -> String {
+        let pieces = if self.pieces == 1 { "piece" } else { "pieces" };
         let mut text = format!(
-            "{}: {} pieces, room for {}\n",
+            "{}: {} {pieces}, room for {}\n",
             self.material, self.pieces, self.limit
         );
         for piece in &self.leave {

@@ -1,7 +1,7 @@
 //! Counting the rack: a list to walk with, what was found entered from it, and every difference explained.
 
 use super::event::{self, Event};
-use super::exchange::csv_fault;
+use super::exchange::{csv_fault, has_head};
 use super::remnant_row::{self, State};
 use super::store::{Change, Db, Rack};
 use super::{hold, sheet_stock};
@@ -178,6 +178,7 @@ pub fn enter(rack: &mut Rack, path: &Path, why: &str, when: &Zoned) -> Result<St
 fn read(path: &Path) -> Result<Vec<(u64, Line)>> {
     let content = input::bytes(path)?;
     let content = content.strip_prefix(b"\xef\xbb\xbf").unwrap_or(&content);
+    has_head(path, content)?;
     // Tables saved with the usual programs of some countries have semicolons.
     let head = content.split(|b| *b == b'\n').next().unwrap_or_default();
     let semicolons = head.contains(&b';') && !head.contains(&b',');
