@@ -369,3 +369,40 @@ fn too_many_threads_are_refused() {
     assert!(run.stderr.contains("--threads"), "{}", run.stderr);
     assert!(!bench.path("out").exists());
 }
+
+#[test]
+fn wrong_arguments_are_told_in_one_line() {
+    let bench = Bench::new();
+    for (args, words) in [
+        (&["--threads", "x"][..], ["'x'", "--threads"]),
+        (&["--threads", "-3"][..], ["'-3'", "--threads"]),
+        (&["--lines", "edges"][..], ["'edges'", "tool-path"]),
+        (&["--sed", "2"][..], ["'--sed'", "'--seed'"]),
+    ] {
+        assert_refused(&bench.nest(args), &words);
+    }
+    assert_refused(&bench.run(&["estimate"]), &["<ORDER>", "--help"]);
+    assert!(!bench.path("out").exists());
+}
+
+#[test]
+fn an_empty_table_is_no_list() {
+    let bench = Bench::new();
+    bench.write_inputs();
+    bench.write("empty.csv", "\n");
+    for args in [
+        &["rack", "import", "empty.csv", "--shop", "shop.json"][..],
+        &[
+            "rack",
+            "count",
+            "--enter",
+            "empty.csv",
+            "--reason",
+            "x",
+            "--shop",
+            "shop.json",
+        ],
+    ] {
+        assert_refused(&bench.run(args), &["empty.csv", "empty"]);
+    }
+}

@@ -52,7 +52,7 @@ pub fn one_line(error: &clap::Error) -> String {
         .take_while(|l| !l.starts_with("Usage:") && !l.starts_with("For more information"))
         .filter(|l| !l.is_empty())
         .collect();
-    let said = said.join(" ");
+    let said = said.join(" ").replace(" tip: ", "; ");
     let said = said.strip_prefix("error: ").unwrap_or(&said);
     format!("{said}; --help after the command tells what it takes")
 }
