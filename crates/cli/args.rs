@@ -201,7 +201,9 @@ pub struct EstimateArgs {
     /// are tried in any case
     #[arg(long, value_name = "ROLE=MATERIAL")]
     pub swap: Vec<String>,
-    /// Compare with the order changed like this, line by line; may be repeated
+    /// Compare with the order changed like this, line by line; may be repeated: price:SHEET=AMOUNT,
+    /// sheet:MATERIAL=LENGTHxWIDTH@PRICE, without:SHEET, machine:router=laser, role:ROLE=MATERIAL,
+    /// no-remnants or no-offcuts, or several of them with commas between
     #[arg(long, value_name = "CHANGES")]
     pub what_if: Vec<String>,
     /// Instead tell what this nest.json of the order costs, booked or not: the same lines at the same rates
