@@ -176,6 +176,7 @@ fn shop(run: &Run, keeps: bool) -> Shop {
     Shop {
         name: "Season".to_owned(),
         currency: "EUR".to_owned(),
+        paper: panelwright::paper::Paper::default(),
         materials: vec![
             material("composite white", Substance::Composite),
             material("composite green", Substance::Composite),

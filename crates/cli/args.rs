@@ -5,6 +5,7 @@ mod rack;
 pub use rack::{RackArgs, RackCommand, RackPlace, StateWord};
 
 use crate::input::{DxfForm, Lines};
+use crate::paper::{Language, Lengths, Paper};
 use clap::{Args, CommandFactory, FromArgMatches, Parser, Subcommand};
 use std::ffi::OsString;
 use std::path::PathBuf;
@@ -172,12 +173,34 @@ pub struct NestArgs {
     /// Stop at what would only be noted: narrow webs and openings, sharp inside corners, tiny lines
     #[arg(long)]
     pub strict: bool,
+    /// How papers are written
+    #[command(flatten)]
+    pub paper: PaperArgs,
     /// Print nothing but errors
     #[arg(long, short)]
     pub quiet: bool,
     /// Print the answer as JSON
     #[arg(long)]
     pub json: bool,
+}
+
+/// In which language and unit papers are written; for every command that writes some.
+#[derive(Debug, Clone, Copy, Default, Args)]
+pub struct PaperArgs {
+    /// Language of the papers [default: as the shop file says, else en]
+    #[arg(long, value_name = "LANGUAGE")]
+    pub language: Option<Language>,
+    /// Unit of lengths on the papers: mm, inch, or inch/32 for fractions [default: as the shop file says, else mm]
+    #[arg(long, value_name = "UNIT")]
+    pub lengths: Option<Lengths>,
+}
+
+impl PaperArgs {
+    /// Sets what was asked for.
+    pub fn apply(&self, paper: &mut Paper) {
+        paper.language = self.language.unwrap_or(paper.language);
+        paper.lengths = self.lengths.unwrap_or(paper.lengths);
+    }
 }
 
 /// `panelwright estimate`

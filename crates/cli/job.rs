@@ -12,6 +12,8 @@ pub struct Shop {
     pub name: String,
     /// Currency label.
     pub currency: String,
+    /// How papers are written.
+    pub paper: crate::paper::Paper,
     /// Materials; items and sheets refer to them by index or name.
     pub materials: Vec<Material>,
     /// Machines.

@@ -25,6 +25,7 @@ pub mod job;
 mod letters;
 mod nest_command;
 pub mod nest_file;
+pub mod paper;
 pub mod plan;
 pub mod process_rules;
 pub mod rack;

@@ -50,6 +50,7 @@ pub fn run(args: &NestArgs, cancel: &AtomicBool) -> Result<NestOutcome> {
         },
     )?;
     settings(args, &mut job);
+    args.paper.apply(&mut job.shop.paper);
     toolpath::check(&job)?;
     cut_checks::apply(&mut job, args.strict)?;
     let given = match &args.from {

@@ -80,6 +80,7 @@ pub fn shop_from_list(file: &ShopFile, path: &Path) -> Result<Shop> {
     Ok(Shop {
         name: file.shop.clone(),
         currency: file.currency.clone(),
+        paper: file.papers.paper(),
         materials,
         machines,
         sheets,

@@ -28,6 +28,9 @@ pub struct ShopFile {
     /// What estimates work out money and time with.
     #[serde(default)]
     pub costing: super::Costing,
+    /// How papers are written.
+    #[serde(default)]
+    pub papers: super::Papers,
     /// A readable list of remnants, relative to this file; read until the rack file exists.
     #[serde(default)]
     pub remnants: Option<String>,

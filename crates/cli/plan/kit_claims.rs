@@ -360,6 +360,7 @@ pub mod testing {
         let shop = Shop {
             name: String::new(),
             currency: String::new(),
+            paper: crate::paper::Paper::default(),
             materials: Vec::new(),
             machines: Vec::new(),
             sheets: Vec::new(),

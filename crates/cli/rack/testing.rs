@@ -98,6 +98,7 @@ pub fn shop() -> Shop {
     Shop {
         name: "Seedling Joinery".to_owned(),
         currency: "EUR".to_owned(),
+        paper: crate::paper::Paper::default(),
         materials: vec![
             material("white 3", false, 1),
             material("brushed 3", true, 2),

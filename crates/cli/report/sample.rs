@@ -188,6 +188,7 @@ pub(super) fn job() -> Job {
         shop: Shop {
             name: "Demo panel shop".to_owned(),
             currency: "EUR".to_owned(),
+            paper: crate::paper::Paper::default(),
             materials: vec![
                 material("composite-3-white", Substance::Composite, 3.83),
                 material("acrylic-3-clear", Substance::Acrylic, 3.57),

@@ -121,6 +121,7 @@ pub fn job() -> Job {
         shop: Shop {
             name: "Bench".to_owned(),
             currency: "EUR".to_owned(),
+            paper: crate::paper::Paper::default(),
             materials: vec![Material {
                 name: "composite 4 silver".to_owned(),
                 substance: Substance::Composite,

@@ -1,0 +1,9 @@
+# Jeder Text der Papiere, deutsch. Schlüssel und Variablen sind die von en.ftl.
+
+## Gemeinsames
+
+not-known = nicht bekannt
+parts-count = { $n ->
+    [one] { $n } Teil
+   *[other] { $n } Teile
+}
