@@ -1,8 +1,8 @@
 //! In which language and unit papers are written: every text that a person reads on paper or on a report's
-//! screen comes from one file of messages for each language ([`Language`]), every length through
+//! screen comes from one folder of messages for each language ([`Language`]), every length through
 //! [`Lengths`].
 //!
-//! To add a language: translate `en.ftl`, add a variant to [`Language`]; the tests tell what is missing.
+//! To add a language: translate the folder `en`, add a variant to [`Language`]; the tests tell what is missing.
 
 mod lengths;
 mod words;

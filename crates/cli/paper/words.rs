@@ -1,4 +1,4 @@
-//! Messages by language, in Project Fluent's open format: one file for each language.
+//! Messages by language, in Project Fluent's open format: one folder for each language.
 
 use fluent_bundle::concurrent::FluentBundle;
 use fluent_bundle::{FluentArgs, FluentResource, FluentValue};
@@ -45,10 +45,22 @@ impl Language {
         }
     }
 
-    const fn messages(self) -> &'static str {
+    const fn messages(self) -> [&'static str; 5] {
         match self {
-            Self::English => include_str!("en.ftl"),
-            Self::German => include_str!("de.ftl"),
+            Self::English => [
+                include_str!("en/common.ftl"),
+                include_str!("en/report.ftl"),
+                include_str!("en/papers.ftl"),
+                include_str!("en/rack.ftl"),
+                include_str!("en/estimate.ftl"),
+            ],
+            Self::German => [
+                include_str!("de/common.ftl"),
+                include_str!("de/report.ftl"),
+                include_str!("de/papers.ftl"),
+                include_str!("de/rack.ftl"),
+                include_str!("de/estimate.ftl"),
+            ],
         }
     }
 
@@ -79,10 +91,12 @@ impl Language {
             let mut bundle = FluentBundle::new_concurrent(tags);
             // The marks of direction that it would set round values are for languages written from the right.
             bundle.set_use_isolating(false);
-            let resource = match FluentResource::try_new(self.messages().to_owned()) {
-                Ok(resource) | Err((resource, _)) => resource,
-            };
-            bundle.add_resource_overriding(resource);
+            for text in self.messages() {
+                let resource = match FluentResource::try_new(text.to_owned()) {
+                    Ok(resource) | Err((resource, _)) => resource,
+                };
+                bundle.add_resource_overriding(resource);
+            }
             bundle
         })
     }
@@ -99,11 +113,12 @@ mod tests {
 
     /// Messages of a language with the variables they use; panics on what is no proper message.
     fn messages(language: Language) -> Messages {
-        let text = language.messages();
-        let tree = fluent_syntax::parser::parse(text)
-            .unwrap_or_else(|(_, errors)| panic!("{}: {errors:?}", language.tag()));
         let mut all = Messages::new();
-        for entry in &tree.body {
+        let trees = language.messages().map(|text| {
+            fluent_syntax::parser::parse(text)
+                .unwrap_or_else(|(_, errors)| panic!("{}: {errors:?}", language.tag()))
+        });
+        for entry in trees.iter().flat_map(|tree| &tree.body) {
             let Entry::Message(message) = entry else {
                 continue;
             };

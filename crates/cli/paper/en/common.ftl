@@ -1,4 +1,4 @@
-# Every text of the papers, English. A line is `key = text`; { $name } is filled in by the program.
+# Texts that all papers share, English. A line is `key = text`; { $name } is filled in by the program.
 # Other languages have the same keys and variables; the tests compare them.
 
 ## Common

@@ -1,4 +1,4 @@
-# Jeder Text der Papiere, deutsch. Schlüssel und Variablen sind die von en.ftl.
+# Gemeinsame Texte der Papiere, deutsch. Schlüssel und Variablen sind die von en/common.ftl.
 
 ## Gemeinsames
 

@@ -1,0 +1,1 @@
+## Laufzettel, Prüfliste, Etiketten

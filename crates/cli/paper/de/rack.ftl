@@ -1,0 +1,1 @@
+## Was das Restelager druckt

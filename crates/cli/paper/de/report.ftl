@@ -1,0 +1,1 @@
+## Der Bericht zu einer Schachtelung

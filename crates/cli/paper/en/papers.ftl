@@ -1,0 +1,1 @@
+## Traveller, kit check list, labels

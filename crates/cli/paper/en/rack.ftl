@@ -1,0 +1,1 @@
+## What the rack prints
