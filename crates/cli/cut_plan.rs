@@ -3,7 +3,7 @@
 use crate::job::Job;
 use crate::toolpath::ToolPaths;
 use panelwright_geometry::{Bounds, Outline, Placement, Point, Polygon};
-use panelwright_nesting::{SawCut, StockKind};
+use panelwright_nesting::{SawCut, StockKind, Why};
 
 /// Every sheet of a job, judged, and what is missing.
 #[derive(Debug, Clone)]
@@ -165,6 +165,8 @@ pub struct Missing {
     pub quantity: u32,
     /// Why, as a sentence.
     pub why: String,
+    /// Why, as the search tells it; papers say it in their language.
+    pub cause: Why,
 }
 
 /// Sums over all sheets of a plan. Areas in square millimetres.

@@ -2,6 +2,7 @@
 
 use super::lifting::{LOAD_CONSTANT_KG, Lift, index, recommended_kg};
 use super::{Estimate, layouts};
+use crate::paper::Paper;
 use crate::report::number::{mass, plain, short};
 use crate::report::{Caution, cautions as of_plan};
 
@@ -20,7 +21,7 @@ pub fn cautions(estimate: &Estimate) -> Vec<Caution> {
         let Some(cell) = cells.last() else { continue };
         let made = estimate.one.job(job, cell.rack.made, None, None);
         let plan = layouts::plan(&cell.rack, &made, estimate.effort.seed);
-        for caution in of_plan(&plan, &made) {
+        for caution in of_plan(&plan, &made, Paper::METRIC) {
             match all.iter_mut().find(|c| c.about == caution.about) {
                 // What other choices add stands before the closing line.
                 Some(known) => {

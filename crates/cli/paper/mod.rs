@@ -10,6 +10,9 @@ mod words;
 pub use lengths::Lengths;
 pub use words::{Language, Value};
 
+/// A pound in kilograms: exact (international yard and pound agreement, 1959).
+const KG_PER_POUND: f64 = 0.453_592_37;
+
 /// How a shop's papers are written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Paper {
@@ -20,6 +23,12 @@ pub struct Paper {
 }
 
 impl Paper {
+    /// English, in millimetres.
+    pub const METRIC: Self = Self {
+        language: Language::English,
+        lengths: Lengths::Millimetres,
+    };
+
     /// The message `key`.
     #[must_use]
     pub fn say(&self, key: &str) -> String {
@@ -127,13 +136,32 @@ impl Paper {
     /// A mass given in kilograms, with its unit: to a tenth; a light part shows its grams.
     #[must_use]
     pub fn mass(&self, kg: f64) -> String {
-        // A pound is 0.45359237 kg exactly (international yard and pound agreement, 1959).
         let (value, unit) = match self.lengths {
             Lengths::Millimetres => (kg, "kg"),
-            Lengths::Inches | Lengths::Fractions(_) => (kg / 0.453_592_37, "lb"),
+            Lengths::Inches | Lengths::Fractions(_) => (kg / KG_PER_POUND, "lb"),
         };
         let decimals = if value.abs() < 0.95 { 2 } else { 1 };
         format!("{} {unit}", self.fixed(value, decimals))
+    }
+
+    /// A mass given in kilograms, with its unit: to a whole one.
+    #[must_use]
+    pub fn rough_mass(&self, kg: f64) -> String {
+        match self.lengths {
+            Lengths::Millimetres => format!("{} kg", self.fixed(kg, 0)),
+            Lengths::Inches | Lengths::Fractions(_) => {
+                format!("{} lb", self.fixed(kg / KG_PER_POUND, 0))
+            }
+        }
+    }
+
+    /// A reach given in millimetres, with its unit: whole centimetres or inches.
+    #[must_use]
+    pub fn reach(&self, mm: f64) -> String {
+        match self.lengths {
+            Lengths::Millimetres => format!("{} cm", self.fixed(mm / 10.0, 0)),
+            Lengths::Inches | Lengths::Fractions(_) => format!("{} in", self.fixed(mm / 25.4, 0)),
+        }
     }
 
     /// Money with two decimals, without its label.
@@ -157,10 +185,7 @@ impl Paper {
 mod tests {
     use super::*;
 
-    const METRIC: Paper = Paper {
-        language: Language::English,
-        lengths: Lengths::Millimetres,
-    };
+    const METRIC: Paper = Paper::METRIC;
 
     #[test]
     fn numbers_in_both_languages() {
@@ -198,5 +223,10 @@ mod tests {
         assert_eq!(inches.area(304.8 * 304.8 * 3.0), "3.00");
         assert_eq!(inches.mass(0.453_592_37 * 4.0), "4.0 lb");
         assert_eq!(inches.distance(3048.0), "10.0 ft");
+        // What the equation's manual gives in both units: 23 kg, 51 lb.
+        assert_eq!(inches.rough_mass(23.0), "51 lb");
+        assert_eq!(METRIC.rough_mass(23.0), "23 kg");
+        assert_eq!(inches.reach(600.0), "24 in");
+        assert_eq!(METRIC.reach(600.0), "60 cm");
     }
 }

@@ -97,6 +97,7 @@ pub fn assemble(
                     item,
                     quantity: n.quantity,
                     why: why(&n.why, job, one),
+                    cause: n.why.clone(),
                 }),
             }
         }

@@ -6,11 +6,7 @@ use super::number;
 use crate::cut_plan::CutPlan;
 use crate::input::{Process, Substance};
 use crate::job::Job;
-
-/// Said at the end of every caution.
-const CLOSING: &str = "Local codes, the manual of the machine's maker and the material's safety \
-    data sheet come first. People trained for this work decide; these notes and figures do not \
-    replace a risk assessment.";
+use crate::paper::Paper;
 
 /// Below this area, in square millimetres, a routed part may lift on its closing cut.
 ///
@@ -42,50 +38,47 @@ pub struct Caution {
 }
 
 impl Caution {
-    fn new(about: &str, lines: impl IntoIterator<Item = String>) -> Self {
-        let mut lines: Vec<String> = lines.into_iter().collect();
-        lines.push(CLOSING.to_owned());
-        Self {
-            about: about.to_owned(),
-            lines,
-        }
+    fn new(about: String, mut lines: Vec<String>, paper: Paper) -> Self {
+        lines.push(paper.say("caution-closing"));
+        Self { about, lines }
     }
 }
 
-/// Cautions for the processes that the plan uses, and for lifting its sheets and parts.
+/// Cautions for the processes that the plan uses, and for lifting its sheets and parts, in the words of `paper`.
 ///
 /// # Panics
 /// When the plan is not of this job: an index of an item, material or machine out of range.
 #[must_use]
-pub fn cautions(plan: &CutPlan, job: &Job) -> Vec<Caution> {
+pub fn cautions(plan: &CutPlan, job: &Job, paper: Paper) -> Vec<Caution> {
     let mut all: Vec<Caution> = processes(plan, job)
         .into_iter()
         .map(|process| match process {
-            Process::Saw => saw(plan, job),
-            Process::Router => router(plan, job),
-            Process::Laser => laser(plan, job),
+            Process::Saw => saw(plan, job, paper),
+            Process::Router => router(plan, job, paper),
+            Process::Laser => laser(plan, job, paper),
         })
         .collect();
-    all.extend(lifting(plan, job));
+    all.extend(lifting(plan, job, paper));
     all
 }
 
-fn saw(plan: &CutPlan, job: &Job) -> Caution {
+fn saw(plan: &CutPlan, job: &Job, paper: Paper) -> Caution {
     let mut lines = vec![
-        "Hood over the blade and riving knife in place. Stand out of the line of the blade, use \
-         push sticks, never guide a piece by hand alone, and support wide pieces and offcuts until \
-         the blade stands still."
-            .to_owned(),
-        "No gloves near the turning blade.".to_owned(),
-        "Cut-resistant gloves to carry sheets and offcuts; their edges are sharp.".to_owned(),
+        paper.say("caution-saw-hood"),
+        paper.say("caution-saw-gloves"),
+        paper.say("caution-saw-carry"),
     ];
     if let Some((name, width)) = narrowest_sawn(plan, job) {
-        lines.push(format!(
-            "The narrowest sawn part is {name} at {} mm. Make sure that the saw can hold it.",
-            number::length(width)
+        lines.push(paper.say_with(
+            "caution-saw-narrow",
+            &[
+                ("part", name.into()),
+                ("width", paper.length(width).into()),
+                ("unit", paper.length_unit().into()),
+            ],
         ));
     }
-    Caution::new("Panel saw", lines)
+    Caution::new(paper.say("caution-saw"), lines, paper)
 }
 
 /// The narrowest of the narrow parts that the saw frees.
@@ -103,15 +96,15 @@ fn narrowest_sawn(plan: &CutPlan, job: &Job) -> Option<(String, f64)> {
         .map(|(item, width)| (number::plain(&job.items[item].part), width))
 }
 
-fn router(plan: &CutPlan, job: &Job) -> Caution {
+fn router(plan: &CutPlan, job: &Job, paper: Paper) -> Caution {
     let on_router = |s: &&crate::cut_plan::CutSheet| {
         job.shop.machines[s.machine].process == Process::Router
             || s.parts.iter().any(|p| job.items[p.item].finish_on_router)
     };
     let mut lines = vec![
-        "Eye and hearing protection, extraction running, the piece held down all round.".to_owned(),
-        "No gloves, loose sleeves or open hair near the turning spindle.".to_owned(),
-        "Cut-resistant gloves to unload; routed edges are sharp.".to_owned(),
+        paper.say("caution-router-protection"),
+        paper.say("caution-router-gloves"),
+        paper.say("caution-router-unload"),
     ];
     let metal = plan.sheets.iter().filter(on_router).any(|s| {
         matches!(
@@ -120,11 +113,7 @@ fn router(plan: &CutPlan, job: &Job) -> Caution {
         )
     });
     if metal {
-        lines.push(
-            "Fine aluminium dust burns. Keep it apart from wood dust and away from sparks, and \
-             collect it with equipment made for it."
-                .to_owned(),
-        );
+        lines.push(paper.say("caution-router-dust"));
     }
     let mut small: Vec<usize> = plan
         .sheets
@@ -141,25 +130,16 @@ fn router(plan: &CutPlan, job: &Job) -> Caution {
             .iter()
             .map(|i| number::plain(&job.items[*i].part))
             .collect();
-        lines.push(format!(
-            "Small parts may lift on the closing cut: leave tabs or a thin skin, or hold them \
-             otherwise ({}).",
-            names.join(", ")
-        ));
+        let values = [("parts", names.join(", ").into())];
+        lines.push(paper.say_with("caution-router-small", &values));
     }
-    Caution::new("Router", lines)
+    Caution::new(paper.say("caution-router"), lines, paper)
 }
 
-fn laser(plan: &CutPlan, job: &Job) -> Caution {
+fn laser(plan: &CutPlan, job: &Job, paper: Paper) -> Caution {
     let mut lines = vec![
-        "Never leave the laser alone while it cuts, and never defeat an interlock: the beam is \
-         invisible. Extraction and air assist on, grid clean, extinguisher at hand."
-            .to_owned(),
-        "Only the material named on the sheet. PVC, vinyl and other chlorinated plastics give off \
-         hydrogen chloride, and a plastic that nobody can name counts as one of them; look at \
-         masking films too. Composite with a plastic core burns and drips, and its skins reflect \
-         the beam."
-            .to_owned(),
+        paper.say("caution-laser-alone"),
+        paper.say("caution-laser-material"),
     ];
     let lasered = |substances: &[Substance]| {
         plan.sheets.iter().any(|s| {
@@ -168,34 +148,22 @@ fn laser(plan: &CutPlan, job: &Job) -> Caution {
         })
     };
     if lasered(&[Substance::Mdf, Substance::Plywood]) {
-        lines.push(
-            "Wood boards char, smoulder and may glow on unseen: watch the cut, clear chips, look \
-             at the scrap bin again later. Their glue gives off irritating fumes; extraction on."
-                .to_owned(),
-        );
+        lines.push(paper.say("caution-laser-wood"));
     }
     if lasered(&[Substance::Acrylic]) {
-        lines.push(
-            "Acrylic burns, and goes on burning when the beam has moved on: watch for flames that \
-             stay, and let parts cool before they are stacked."
-                .to_owned(),
-        );
+        lines.push(paper.say("caution-laser-acrylic"));
     }
-    Caution::new("Laser", lines)
+    Caution::new(paper.say("caution-laser"), lines, paper)
 }
 
-fn lifting(plan: &CutPlan, job: &Job) -> Option<Caution> {
+fn lifting(plan: &CutPlan, job: &Job, paper: Paper) -> Option<Caution> {
     let mass = |area: f64, material: usize| area / 1e6 * job.shop.materials[material].kg_per_m2;
-    let heavier = |a: &(String, f64), b: &(String, f64)| a.1.total_cmp(&b.1);
-    let sheet = plan
+    let (sheet, sheet_kg) = plan
         .sheets
         .iter()
         .rev()
-        .map(|s| {
-            let name = format!("sheet {} ({})", s.number, number::plain(&s.source.id));
-            (name, mass(s.polygon().area(), s.material))
-        })
-        .max_by(heavier)?;
+        .map(|s| (s, mass(s.polygon().area(), s.material)))
+        .max_by(|a, b| a.1.total_cmp(&b.1))?;
     let part = plan
         .sheets
         .iter()
@@ -207,32 +175,33 @@ fn lifting(plan: &CutPlan, job: &Job) -> Option<Caution> {
                 mass(item.outline.area(), material),
             )
         })
-        .max_by(heavier);
+        .max_by(|a: &(String, f64), b| a.1.total_cmp(&b.1));
     let one_person = LOAD_CONSTANT_KG * 25.0 / SHEET_REACH_CM;
-    let mut lines = vec![format!(
-        "The heaviest to lift is {} with about {} kg.",
-        sheet.0,
-        number::mass(sheet.1)
+    let mut lines = vec![paper.say_with(
+        "caution-lifting-sheet",
+        &[
+            ("number", sheet.number.into()),
+            ("id", number::plain(&sheet.source.id).into()),
+            ("mass", paper.mass(sheet_kg).into()),
+        ],
     )];
     if let Some((name, kg)) = part {
-        lines.push(format!(
-            "The heaviest part is {name} with about {} kg.",
-            number::mass(kg)
-        ));
+        let values = [("part", name.into()), ("mass", paper.mass(kg).into())];
+        lines.push(paper.say_with("caution-lifting-part", &values));
     }
-    lines.push(if sheet.1 > one_person {
-        format!(
-            "Held {SHEET_REACH_CM} cm from the body, the NIOSH lifting equation leaves one person \
-             about {} kg of its {LOAD_CONSTANT_KG} kg, before height and turning are counted: plan \
-             two people, a cart or a panel carrier.",
-            number::mass(one_person)
+    lines.push(if sheet_kg > one_person {
+        paper.say_with(
+            "caution-lifting-two",
+            &[
+                ("reach", paper.reach(SHEET_REACH_CM * 10.0).into()),
+                ("left", paper.mass(one_person).into()),
+                ("most", paper.rough_mass(LOAD_CONSTANT_KG).into()),
+            ],
         )
     } else {
-        "Wide sheets bend and catch the wind: two people, a cart or a panel carrier make them \
-         safer to turn."
-            .to_owned()
+        paper.say("caution-lifting-wide")
     });
-    Some(Caution::new("Lifting and carrying", lines))
+    Some(Caution::new(paper.say("caution-lifting"), lines, paper))
 }
 
 #[cfg(test)]
@@ -250,14 +219,15 @@ mod tests {
     #[test]
     fn every_caution_ends_alike() {
         let (plan, job) = sample::cabinet();
-        let cautions = cautions(&plan, &job);
+        let cautions = cautions(&plan, &job, Paper::METRIC);
         let about: Vec<&str> = cautions.iter().map(|c| c.about.as_str()).collect();
         assert_eq!(
             about,
             ["Panel saw", "Router", "Laser", "Lifting and carrying"]
         );
         for caution in &cautions {
-            assert_eq!(caution.lines.last().map(String::as_str), Some(CLOSING));
+            let last = caution.lines.last().expect("a line");
+            assert!(last.starts_with("Local codes, the manual"), "{last}");
         }
     }
 
@@ -269,16 +239,19 @@ mod tests {
         for sheet in &mut plan.sheets {
             sheet.saw_cuts.clear();
         }
-        let about: Vec<String> = cautions(&plan, &job).into_iter().map(|c| c.about).collect();
+        let about: Vec<String> = cautions(&plan, &job, Paper::METRIC)
+            .into_iter()
+            .map(|c| c.about)
+            .collect();
         assert_eq!(about, ["Laser", "Lifting and carrying"]);
         plan.sheets.clear();
-        assert!(cautions(&plan, &job).is_empty());
+        assert!(cautions(&plan, &job, Paper::METRIC).is_empty());
     }
 
     #[test]
     fn names_small_parts_and_the_heaviest() {
         let (plan, job) = sample::cabinet();
-        let text = all_text(&cautions(&plan, &job));
+        let text = all_text(&cautions(&plan, &job, Paper::METRIC));
         assert!(text.contains("hinge-plate"), "{text}");
         // 2.9768 m2 at 3.83 kg/m2.
         assert!(text.contains("about 11.4 kg"), "{text}");
@@ -294,22 +267,22 @@ mod tests {
     #[test]
     fn names_a_narrow_sawn_part() {
         let (mut plan, mut job) = sample::cabinet();
-        assert!(!all_text(&cautions(&plan, &job)).contains("narrowest"));
+        assert!(!all_text(&cautions(&plan, &job, Paper::METRIC)).contains("narrowest"));
         let item = plan.sheets[1].parts[0].item;
         job.items[item].outline = panelwright_geometry::Outline::rectangle(800.0, 45.0);
-        let text = all_text(&cautions(&plan, &job));
+        let text = all_text(&cautions(&plan, &job, Paper::METRIC));
         assert!(
             text.contains("narrowest sawn part is base at 45 mm"),
             "{text}"
         );
         plan.sheets[1].guillotine = false;
-        assert!(!all_text(&cautions(&plan, &job)).contains("narrowest"));
+        assert!(!all_text(&cautions(&plan, &job, Paper::METRIC)).contains("narrowest"));
     }
 
     #[test]
     fn dust_and_gloves_are_lines_of_their_own() {
         let (plan, job) = sample::cabinet();
-        for caution in cautions(&plan, &job) {
+        for caution in cautions(&plan, &job, Paper::METRIC) {
             for line in &caution.lines {
                 assert!(
                     !(line.contains("No gloves") && line.contains("Cut-resistant")),

@@ -6,7 +6,7 @@ use crate::input::Process;
 use crate::job::Job;
 use crate::toolpath::{CutFigures, ToolPaths};
 use panelwright_geometry::Point;
-use panelwright_nesting::StockKind;
+use panelwright_nesting::{StockKind, Why};
 
 /// Everything a report says about a plan, in the order it says it.
 #[derive(Debug, Clone, PartialEq)]
@@ -140,14 +140,18 @@ pub struct MissingLine {
     pub kit: String,
     /// How many.
     pub quantity: u32,
-    /// Why.
-    pub why: String,
+    /// Why, as the search tells it.
+    pub cause: Why,
+    /// Material by name.
+    pub material: String,
+    /// The machine that would free it.
+    pub machine: String,
 }
 
 /// One line of the spend.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SpendLine {
-    /// What it is for.
+    /// Key of the message that says what it is for.
     pub what: &'static str,
     /// How much, in the shop's currency; negative when it lowers the spend.
     pub amount: f64,
@@ -177,28 +181,33 @@ impl Figures {
             missing: plan
                 .missing
                 .iter()
-                .map(|m| MissingLine {
-                    part: number::plain(&job.items[m.item].part),
-                    kit: number::plain(&job.items[m.item].kit),
-                    quantity: m.quantity,
-                    why: number::plain(&m.why),
+                .map(|m| {
+                    let item = &job.items[m.item];
+                    MissingLine {
+                        part: number::plain(&item.part),
+                        kit: number::plain(&item.kit),
+                        quantity: m.quantity,
+                        cause: m.cause.clone(),
+                        material: number::plain(&job.material_of(item).name),
+                        machine: number::plain(&job.machine_of(item).name),
+                    }
                 })
                 .collect(),
             spend: vec![
                 SpendLine {
-                    what: "Sheets bought",
+                    what: "spend-sheets",
                     amount: plan.totals.sheets,
                 },
                 SpendLine {
-                    what: "Remnants taken, at book value",
+                    what: "spend-remnants",
                     amount: plan.totals.remnants,
                 },
                 SpendLine {
-                    what: "Offcuts kept, at book value",
+                    what: "spend-offcuts",
                     amount: -plan.totals.offcuts,
                 },
                 SpendLine {
-                    what: "Scrap: disposal less recycling credit",
+                    what: "spend-scrap",
                     amount: plan.totals.scrap,
                 },
             ],

@@ -2,18 +2,22 @@
 
 use super::caution::{Caution, cautions};
 use super::cutting::cutting_words;
-use super::figures::{Figures, SheetFigures};
-use super::number::{area, length, mass, money, percent, plain, plural, ranges, short, size};
-use super::picture::picture;
+use super::figures::{Figures, SheetFigures, key};
+use super::number::{plain, ranges, short};
+use super::picture::{picture, shapes};
 use super::saw::{SawPlan, centre_lines, saw_plan};
 use super::wording::{
-    choice_words, complete_after, complete_counts, completions, headline, keep_off, method,
+    choice_words, complete_after, complete_counts, headline, keep_off, method, missing_why,
     part_note, repeat_note, sheet_spends, spend_amounts, stock_name, to_gain,
 };
 use crate::cut_plan::{CutPlan, CutSheet};
 use crate::job::Job;
+use crate::paper::{Lengths, Paper};
+use crate::rack::digest_of;
 use crate::{Failure, Result};
 use askama::Template;
+use std::collections::{BTreeMap, BTreeSet};
+use std::fmt::Write;
 
 /// Most rows of a list below a drawing: as many as a printed page has room for.
 const LIST_ROWS: usize = 8;
@@ -22,7 +26,11 @@ const LIST_ROWS: usize = 8;
 #[derive(Template)]
 #[template(path = "report.html", config = "crates/cli/report/askama.toml")]
 struct Page {
-    order: String,
+    paper: Paper,
+    /// What ticks are kept under.
+    digest: String,
+    tab: String,
+    title: String,
     shop: String,
     currency: String,
     under_title: String,
@@ -33,19 +41,25 @@ struct Page {
     net_yield: String,
     spend: String,
     least_spend: String,
-    to_gain: String,
+    no_plan_less: String,
     /// Kits complete, of how many; empty without kits.
-    kits: String,
+    kits_complete: String,
     kits_after: String,
-    /// When kits are complete, in lists short enough to stand side by side.
-    completions: Vec<Vec<CompletionRow>>,
     /// What the options changed, in sentences.
     choices: Vec<String>,
+    size_head: String,
+    area_head: String,
+    value_head: String,
+    saw_help: String,
     taken: Vec<TakenRow>,
     missing: Vec<MissingRow>,
+    shapes: String,
     sheets: Vec<Sheet>,
+    kits: Vec<KitRow>,
+    parts: Vec<PlacesRow>,
     kept: Vec<KeptRow>,
-    spend_rows: Vec<(&'static str, String)>,
+    spend_caption: String,
+    spend_rows: Vec<(String, String)>,
     cautions: Vec<Caution>,
     notes: Vec<String>,
 }
@@ -59,25 +73,19 @@ struct Share {
 }
 
 impl Share {
-    fn new(share: f64, ceiling: f64) -> Self {
+    fn new(share: f64, ceiling: f64, paper: Paper) -> Self {
         let bar = |v: f64| {
             let v = if v.is_finite() { v } else { 0.0 };
             short((v * 100.0).clamp(0.0, 100.0), 2)
         };
+        let most = paper.percent(ceiling);
         Self {
-            text: percent(share),
-            ceiling: percent(ceiling),
+            text: paper.percent(share),
+            ceiling: paper.say_with("proven-ceiling", &[("share", most.into())]),
             bar: bar(share),
             ceiling_bar: bar(ceiling),
         }
     }
-}
-
-struct CompletionRow {
-    sheet: usize,
-    name: String,
-    complete: u32,
-    more: u32,
 }
 
 struct TakenRow {
@@ -85,7 +93,7 @@ struct TakenRow {
     name: String,
     material: String,
     place: String,
-    numbers: String,
+    numbers: Vec<u32>,
     parts: usize,
 }
 
@@ -97,9 +105,10 @@ struct MissingRow {
 }
 
 struct KeptRow {
+    find: String,
     id: String,
     size: String,
-    shape: &'static str,
+    shape: String,
     area: String,
     material: String,
     sheet: usize,
@@ -107,31 +116,91 @@ struct KeptRow {
     value: String,
 }
 
-struct Sheet {
+/// A kit, or the single parts.
+struct KitRow {
+    find: String,
+    name: String,
+    /// The sheet after which it is complete, if it ever is.
+    complete: Option<usize>,
+    after: String,
+    sheets: Vec<usize>,
+    sheet_list: String,
+    parts: usize,
+    lacks: u32,
+    /// Whether it is one of the kits that are counted, not the single parts.
+    counts: bool,
+}
+
+/// A part of the order and everywhere it lies.
+struct PlacesRow {
+    find: String,
+    item: usize,
+    key: String,
+    part: String,
+    /// Text of its label where that is not its name.
+    label: String,
+    kit: String,
+    quantity: usize,
+    size: String,
+    sheets: Vec<Places>,
+    /// How many are missing, in words; empty when none is.
+    missing: String,
+}
+
+/// The copies of a part on one sheet.
+struct Places {
     number: usize,
     name: String,
-    facts: Vec<(&'static str, String)>,
-    method: String,
+    copy_words: String,
+    copies: Vec<u32>,
+}
+
+struct Sheet {
+    number: usize,
+    /// What a link to it says.
+    link: String,
+    title: String,
+    find: String,
+    /// What the line of progress calls it when it is next.
+    next_name: String,
+    drawing_name: String,
+    parts_name: String,
+    facts: Vec<(String, String)>,
     picture: String,
-    yields: String,
-    spend: String,
+    caption: String,
+    rack_words: String,
+    /// What of it goes to the rack.
+    rack: Vec<RackLine>,
     part_count: String,
     has_notes: bool,
     /// In lists short enough to stand side by side.
     parts: Vec<Vec<PartRow>>,
     cuts: Vec<Vec<CutRow>>,
+    saw_head: String,
     /// The saw plan; `cuts` is empty then.
     saw: Option<SawPlan>,
-    keep_off: String,
+    before: String,
+    after: String,
+}
+
+struct RackLine {
+    /// Its row among all offcuts that are kept.
+    anchor: usize,
+    id: String,
+    size: String,
 }
 
 struct PartRow {
+    item: usize,
     key: String,
     quantity: usize,
     part: String,
     size: String,
     copies: String,
     note: String,
+    /// Names of its boxes.
+    off: String,
+    bench: String,
 }
 
 struct CutRow {
@@ -159,47 +228,70 @@ pub fn html(plan: &CutPlan, job: &Job) -> Result<String> {
 }
 
 fn page(plan: &CutPlan, job: &Job, figures: &Figures) -> Page {
+    let paper = job.shop.paper;
     let t = &plan.totals;
     let mut under_title = Vec::new();
     if !job.kits.is_empty() {
         under_title.push(plain(&job.kit_list()));
     }
-    under_title.extend(job.due.as_deref().map(|d| format!("due {}", plain(d))));
+    if let Some(due) = &job.due {
+        under_title.push(paper.say_with("due", &[("day", plain(due).into())]));
+    }
+    let order = [("order", plain(&job.order).into())];
+    let currency = [("currency", plain(&job.shop.currency).into())];
+    let least = [
+        ("least", paper.money(t.least_spend).into()),
+        ("currency", plain(&job.shop.currency).into()),
+    ];
+    let unit = [("unit", paper.length_unit().into())];
     Page {
-        order: plain(&job.order),
+        paper,
+        digest: digest(plan, job),
+        tab: paper.say_with("report-tab", &order),
+        title: paper.say_with("report-title", &order),
         shop: plain(&job.shop.name),
         currency: plain(&job.shop.currency),
         under_title: under_title.join(", "),
-        headline: headline(figures),
+        headline: headline(figures, paper),
         complete: figures.missing.is_empty(),
-        repeat_note: repeat_note(plan),
-        yield_: Share::new(t.yield_, t.yield_ceiling),
-        net_yield: percent(t.net_yield),
-        spend: money(t.spend),
-        least_spend: money(t.least_spend),
-        to_gain: to_gain(t),
-        kits: match plan.kits {
+        repeat_note: repeat_note(plan, paper),
+        yield_: Share::new(t.yield_, t.yield_ceiling, paper),
+        net_yield: paper.percent(t.net_yield),
+        spend: paper.money(t.spend),
+        least_spend: paper.say_with("proven-least", &least) + &to_gain(t, paper),
+        no_plan_less: paper.say_with("no-plan-less-than", &least),
+        kits_complete: match plan.kits {
             0 => String::new(),
-            kits => format!("{} of {kits}", plan.kits_complete()),
+            kits => paper.say_with(
+                "n-of-m",
+                &[("n", plan.kits_complete().into()), ("m", kits.into())],
+            ),
         },
-        kits_after: complete_after(&complete_counts(plan)),
-        completions: in_lists(completion_rows(plan, figures)),
+        kits_after: complete_after(&complete_counts(plan), paper),
         choices: plan
             .choices
             .iter()
-            .map(|c| choice_words(c, plan, &job.shop.currency))
+            .map(|c| choice_words(c, plan, &job.shop.currency, paper))
             .collect(),
-        taken: taken_rows(figures),
-        missing: missing_rows(figures),
+        size_head: paper.say_with("size-in", &unit),
+        area_head: paper.say_with("area-in", &[("unit", paper.area_unit().into())]),
+        value_head: paper.say_with("value-of", &currency),
+        saw_help: paper.say_with("saw-help", &unit),
+        taken: taken_rows(figures, paper),
+        missing: missing_rows(figures, paper),
+        shapes: shapes(plan, job),
         sheets: sheets(plan, job, figures),
-        kept: kept_rows(figures),
+        kits: kit_rows(plan, job),
+        parts: places_rows(job, figures),
+        kept: kept_rows(figures, paper),
+        spend_caption: paper.say_with("spend-caption", &currency),
         spend_rows: figures
             .spend
             .iter()
-            .map(|l| l.what)
-            .zip(spend_amounts(figures, plan))
+            .map(|l| paper.say(l.what))
+            .zip(spend_amounts(figures, plan, paper))
             .collect(),
-        cautions: cautions(plan, job),
+        cautions: cautions(plan, job, paper),
         notes: job
             .notes
             .iter()
@@ -209,39 +301,42 @@ fn page(plan: &CutPlan, job: &Job, figures: &Figures) -> Page {
     }
 }
 
-fn completion_rows(plan: &CutPlan, figures: &Figures) -> Vec<CompletionRow> {
-    let mut before = 0;
-    completions(&complete_counts(plan))
-        .into_iter()
-        .map(|(number, complete)| {
-            let sheet = &figures.sheets[number - 1];
-            let more = complete - std::mem::replace(&mut before, complete);
-            CompletionRow {
-                sheet: sheet.number,
-                name: stock_name(&sheet.id, sheet.kind),
-                complete,
-                more,
-            }
-        })
-        .collect()
+/// What tells this nest from every other: order, seed and every part's place.
+fn digest(plan: &CutPlan, job: &Job) -> String {
+    let mut text = format!("{} {}", job.order, plan.seed);
+    for sheet in &plan.sheets {
+        // Writing into a string cannot fail.
+        let _ = write!(text, "\n{}", sheet.source.id);
+        for part in &sheet.parts {
+            let (at, angle) = (part.placement.origin, part.placement.angle_deg());
+            let _ = write!(
+                text,
+                " {},{},{},{},{angle}",
+                part.item, part.copy, at.x, at.y
+            );
+        }
+    }
+    let mut digest = digest_of(text.as_bytes());
+    digest.truncate(16);
+    digest
 }
 
-fn taken_rows(figures: &Figures) -> Vec<TakenRow> {
+fn taken_rows(figures: &Figures, paper: Paper) -> Vec<TakenRow> {
     figures
         .taken
         .iter()
         .map(|t| TakenRow {
             count: t.count,
-            name: stock_name(&t.id, t.kind),
+            name: stock_name(&t.id, t.kind, paper),
             material: t.material.clone(),
             place: t.place.clone().unwrap_or_default(),
-            numbers: ranges(&t.numbers),
+            numbers: t.numbers.clone(),
             parts: t.parts,
         })
         .collect()
 }
 
-fn missing_rows(figures: &Figures) -> Vec<MissingRow> {
+fn missing_rows(figures: &Figures, paper: Paper) -> Vec<MissingRow> {
     figures
         .missing
         .iter()
@@ -249,98 +344,311 @@ fn missing_rows(figures: &Figures) -> Vec<MissingRow> {
             quantity: m.quantity,
             part: m.part.clone(),
             kit: m.kit.clone(),
-            why: m.why.clone(),
+            why: missing_why(m, paper),
         })
         .collect()
 }
 
-fn kept_rows(figures: &Figures) -> Vec<KeptRow> {
+fn kept_rows(figures: &Figures, paper: Paper) -> Vec<KeptRow> {
     figures
         .kept
         .iter()
         .map(|k| KeptRow {
+            find: format!("{} {} {}", paper.say("offcut"), k.id, k.material),
             id: k.id.clone(),
-            size: size(k.size.0, k.size.1),
-            shape: if k.rectangle { "rectangle" } else { "outline" },
-            area: area(k.area),
+            size: paper.size(k.size.0, k.size.1),
+            shape: paper.say(if k.rectangle { "rectangle" } else { "outline" }),
+            area: paper.area(k.area),
             material: k.material.clone(),
             sheet: k.sheet,
-            at: format!("{}, {}", length(k.at.x), length(k.at.y)),
-            value: money(k.value),
+            at: paper.say_with(
+                "place-at",
+                &[
+                    ("x", paper.length(k.at.x).into()),
+                    ("y", paper.length(k.at.y).into()),
+                ],
+            ),
+            value: paper.money(k.value),
+        })
+        .collect()
+}
+
+/// Every kit with the sheets that hold its parts, and the single parts at the end.
+fn kit_rows(plan: &CutPlan, job: &Job) -> Vec<KitRow> {
+    let paper = job.shop.paper;
+    // Single parts come last: they have no number. Kits of one name lie together, in the order of the job.
+    let mut found: BTreeMap<(bool, usize, u32), (usize, BTreeSet<usize>)> = BTreeMap::new();
+    for (i, kit) in job.kits.iter().enumerate() {
+        // Kits of the same name on several lines count on from each other.
+        if job.kits[..i].iter().any(|k| k.kit == kit.kit) {
+            continue;
+        }
+        let count: u32 = job.kits[i..]
+            .iter()
+            .filter(|k| k.kit == kit.kit)
+            .map(|k| k.quantity)
+            .sum();
+        for number in 1..=count {
+            found.insert((false, i, number), Default::default());
+        }
+    }
+    for sheet in &plan.sheets {
+        for part in &sheet.parts {
+            let name = &job.items[part.item].kit;
+            let line = job.kits.iter().position(|k| k.kit == *name);
+            let key = match (line, part.kit_number) {
+                (Some(line), Some(number)) => (false, line, number),
+                _ => (true, 0, 0),
+            };
+            let (parts, sheets) = found.entry(key).or_default();
+            *parts += 1;
+            sheets.insert(sheet.number);
+        }
+    }
+    found
+        .into_iter()
+        .map(|((single, line, number), (parts, sheets))| {
+            let wanted: u32 = match single {
+                true => 0,
+                false => job.kits[line].parts.iter().map(|(_, n)| n).sum(),
+            };
+            let lacks = wanted.saturating_sub(u32::try_from(parts).unwrap_or(u32::MAX));
+            let name = if single {
+                paper.say("single-parts")
+            } else {
+                format!("{} {number}", plain(&job.kits[line].kit))
+            };
+            let complete = sheets.last().copied().filter(|_| lacks == 0);
+            let list: Vec<String> = sheets.iter().map(usize::to_string).collect();
+            KitRow {
+                find: format!("{} {number} {name}", paper.say("kit")),
+                name,
+                complete,
+                after: match complete {
+                    Some(n) => paper.say_with("sheet-number", &[("n", n.into())]),
+                    None => paper.say_with("kit-lacks", &[("n", lacks.into())]),
+                },
+                sheets: sheets.into_iter().collect(),
+                sheet_list: list.join(" "),
+                parts,
+                lacks,
+                counts: !single,
+            }
+        })
+        .collect()
+}
+
+/// Every part of the order with the places of its copies.
+fn places_rows(job: &Job, figures: &Figures) -> Vec<PlacesRow> {
+    let paper = job.shop.paper;
+    let mut places: Vec<Vec<Places>> = job.items.iter().map(|_| Vec::new()).collect();
+    for sheet in &figures.sheets {
+        let name = paper.say_with("sheet-number", &[("n", sheet.number.into())]);
+        for line in &sheet.parts {
+            places[line.item].push(Places {
+                number: sheet.number,
+                name: name.clone(),
+                copy_words: format!("{name}, {}", paper.say("copy")),
+                copies: line.copies.clone(),
+            });
+        }
+    }
+    job.items
+        .iter()
+        .zip(places)
+        .enumerate()
+        .map(|(index, (item, sheets))| {
+            let (part, label, kit) = (plain(&item.part), plain(&item.label), plain(&item.kit));
+            let letters = key(index);
+            let bounds = item.outline.bounds();
+            let quantity = sheets.iter().map(|s| s.copies.len()).sum();
+            let placed = u32::try_from(quantity).unwrap_or(u32::MAX);
+            let lacks = item.quantity.saturating_sub(placed);
+            PlacesRow {
+                find: format!("{letters} {part} {label} {kit}"),
+                item: index,
+                key: letters,
+                label: if label == part { String::new() } else { label },
+                part,
+                kit,
+                quantity,
+                size: paper.size(bounds.width(), bounds.height()),
+                sheets,
+                missing: match lacks {
+                    0 => String::new(),
+                    n => paper.say_with("kit-lacks", &[("n", n.into())]),
+                },
+            }
         })
         .collect()
 }
 
 fn sheets(plan: &CutPlan, job: &Job, figures: &Figures) -> Vec<Sheet> {
+    let mut anchor = 0;
     figures
         .sheets
         .iter()
         .zip(&plan.sheets)
-        .zip(sheet_spends(figures, plan))
-        .map(|((sheet, cut), spend)| one_sheet(sheet, cut, spend, plan, job))
+        .zip(sheet_spends(figures, plan, job.shop.paper))
+        .map(|((sheet, cut), spend)| one_sheet(sheet, cut, spend, plan, job, &mut anchor))
         .collect()
 }
 
+/// `anchor` counts the offcuts that are kept, over all sheets.
 fn one_sheet(
     sheet: &SheetFigures,
     cut: &CutSheet,
     spend: String,
     plan: &CutPlan,
     job: &Job,
+    anchor: &mut usize,
 ) -> Sheet {
-    let mut facts = vec![
-        ("Material", sheet.material.clone()),
-        ("Size", format!("{} mm", size(sheet.size.0, sheet.size.1))),
-        ("Mass", format!("about {} kg", mass(sheet.mass_kg))),
-    ];
-    facts.extend(sheet.place.clone().map(|p| ("Stands in", p)));
-    facts.extend(sheet.lot.clone().map(|l| ("Lot", l)));
-    facts.extend(sheet.cutting.map(|c| ("Cutting", cutting_words(&c))));
+    let paper = job.shop.paper;
     let saw = saw_plan(cut, sheet, plan, job);
+    let name = stock_name(&sheet.id, sheet.kind, paper);
+    let numbered = |n: usize| paper.say_with("sheet-number", &[("n", n.into())]);
+    let link = numbered(sheet.number);
+    let part_count = paper.say_with("parts-count", &[("n", cut.parts.len().into())]);
+    let title = [
+        ("number", sheet.number.into()),
+        ("of", plan.sheets.len().into()),
+        ("name", name.as_str().into()),
+    ];
+    let place = sheet.place.as_deref().unwrap_or_default();
+    let find = [
+        &link,
+        &name,
+        &sheet.material,
+        place,
+        sheet.lot.as_deref().unwrap_or_default(),
+        &sheet.machine,
+    ]
+    .join(" ");
+    let rack: Vec<RackLine> = cut
+        .offcuts
+        .iter()
+        .filter(|o| o.kept)
+        .map(|o| {
+            *anchor += 1;
+            let bounds = o.outline.bounds();
+            RackLine {
+                anchor: *anchor,
+                id: plain(&o.id),
+                size: paper.size(bounds.width(), bounds.height()),
+            }
+        })
+        .collect();
     Sheet {
         number: sheet.number,
-        name: stock_name(&sheet.id, sheet.kind),
-        facts,
-        method: method(sheet, cut),
+        title: paper.say_with("sheet-of", &title),
+        find,
+        next_name: if place.is_empty() {
+            format!("{link}: {name}")
+        } else {
+            format!("{link}: {name}, {place}")
+        },
+        drawing_name: paper.say_with("drawing-of", &[("sheet", link.as_str().into())]),
+        parts_name: format!("{link}: {part_count}"),
+        link,
+        facts: facts(sheet, spend, job),
         picture: picture(cut, job),
-        yields: [sheet.yield_, sheet.net_yield, sheet.yield_ceiling]
-            .map(percent)
-            .join(", "),
-        spend,
-        part_count: format!(
-            "{} {}",
-            cut.parts.len(),
-            plural(cut.parts.len(), "part", "parts")
-        ),
-        has_notes: sheet.parts.iter().any(|p| !part_note(p).is_empty()),
-        parts: in_lists(part_rows(sheet)),
+        caption: caption(sheet, cut, paper),
+        rack_words: paper.say("goes-to-rack"),
+        rack,
+        part_count,
+        has_notes: sheet.parts.iter().any(|p| !part_note(p, paper).is_empty()),
+        parts: in_lists(part_rows(sheet, paper)),
         cuts: if saw.is_some() {
             Vec::new()
         } else {
-            in_lists(cut_rows(cut))
+            in_lists(cut_rows(cut, paper))
         },
+        saw_head: saw.as_ref().map_or_else(String::new, |s| {
+            paper.say_with("at-the-saw", &[("summary", s.summary.as_str().into())])
+        }),
         saw,
-        keep_off: keep_off(cut),
+        before: format!("← {}", numbered(sheet.number.saturating_sub(1))),
+        after: format!("{} →", numbered(sheet.number + 1)),
     }
 }
 
-fn part_rows(sheet: &SheetFigures) -> Vec<PartRow> {
+/// Where the piece is and what it is, before anything else.
+fn facts(sheet: &SheetFigures, spend: String, job: &Job) -> Vec<(String, String)> {
+    let paper = job.shop.paper;
+    let mass = paper.mass(sheet.mass_kg);
+    let size = paper.size(sheet.size.0, sheet.size.1);
+    let yields = [sheet.yield_, sheet.net_yield, sheet.yield_ceiling]
+        .map(|v| paper.percent(v))
+        .join(", ");
+    let cutting = sheet.cutting.map(|c| cutting_words(&c, paper));
+    [
+        ("stands", sheet.place.clone()),
+        ("material", Some(sheet.material.clone())),
+        ("size", Some(format!("{size} {}", paper.length_unit()))),
+        (
+            "mass",
+            Some(paper.say_with("about-mass", &[("mass", mass.into())])),
+        ),
+        ("lot", sheet.lot.clone()),
+        ("way-up", Some(paper.say("good-face-up"))),
+        ("cutting", cutting),
+        ("yields", Some(yields)),
+        (
+            "spend",
+            Some(format!("{spend} {}", plain(&job.shop.currency))),
+        ),
+    ]
+    .into_iter()
+    .filter_map(|(key, value)| Some((paper.say(key), value?)))
+    .collect()
+}
+
+/// What stands under a drawing.
+fn caption(sheet: &SheetFigures, cut: &CutSheet, paper: Paper) -> String {
+    let unit = paper.say(match paper.lengths {
+        Lengths::Millimetres => "in-millimetres",
+        Lengths::Inches | Lengths::Fractions(_) => "in-inches",
+    });
+    let mut words = paper.say_with(
+        "drawing-caption",
+        &[
+            ("method", method(sheet, cut, paper).into()),
+            ("unit", unit.into()),
+        ],
+    );
+    let keep_off = keep_off(cut, paper);
+    if !keep_off.is_empty() {
+        words.push(' ');
+        words += &paper.say_with("caption-keep-off", &[("what", keep_off.into())]);
+    }
+    if !cut.flaws.is_empty() {
+        words.push(' ');
+        words += &paper.say("caption-flaws");
+    }
+    words
+}
+
+fn part_rows(sheet: &SheetFigures, paper: Paper) -> Vec<PartRow> {
+    let named = |key: &str, part: &str| format!("{part}: {}", paper.say(key));
     sheet
         .parts
         .iter()
         .map(|p| PartRow {
+            item: p.item,
             key: p.key.clone(),
             quantity: p.copies.len(),
             part: p.part.clone(),
-            size: size(p.size.0, p.size.1),
+            size: paper.size(p.size.0, p.size.1),
             copies: ranges(&p.copies),
-            note: part_note(p),
+            note: part_note(p, paper),
+            off: named("tick-off", &p.part),
+            bench: named("tick-bench", &p.part),
         })
         .collect()
 }
 
-fn cut_rows(sheet: &CutSheet) -> Vec<CutRow> {
-    centre_lines(sheet)
+fn cut_rows(sheet: &CutSheet, paper: Paper) -> Vec<CutRow> {
+    centre_lines(sheet, paper)
         .into_iter()
         .map(|(number, stage, cut)| CutRow { number, stage, cut })
         .collect()
@@ -372,14 +680,24 @@ mod tests {
         let (plan, job) = sample::cabinet();
         let html = html(&plan, &job).expect("a report");
         for outside in [
-            "http:", "https:", "//", "url(\"", "@import", "src=", "<link", "<script",
+            "http:",
+            "https:",
+            "//",
+            "url(\"",
+            "@import",
+            "src=",
+            "<link",
+            "fetch(",
+            "import(",
+            "XMLHttpRequest",
         ] {
             // Links to a place in the file itself and to patterns are all there may be.
             assert!(!html.contains(outside), "{outside}");
         }
-        for (i, _) in html.match_indices("href=") {
-            assert!(html[i..].starts_with("href=\"#"), "{}", &html[i..i + 40]);
+        for (i, _) in html.match_indices(" href=") {
+            assert!(html[i..].starts_with(" href=\"#"), "{}", &html[i..i + 40]);
         }
+        assert_eq!(html.matches("<script").count(), 1);
     }
 
     #[test]
@@ -397,9 +715,14 @@ mod tests {
             let section = &section[..section.find("</section>").expect("an end")];
             assert!(section.contains(&sheet.source.id));
             for part in &sheet.parts {
-                assert!(
-                    section.contains(&format!("<td class=\"w\">{}<", job.items[part.item].part))
-                );
+                // There and back.
+                let (item, copy) = (part.item, part.copy);
+                assert!(section.contains(&format!(
+                    "<a href=\"#part-{item}\">{}<",
+                    job.items[item].part
+                )));
+                assert!(section.contains(&format!("id=\"p{item}-{copy}\"")));
+                assert!(html.contains(&format!("<a href=\"#p{item}-{copy}\"")));
             }
             assert_eq!(section.matches("class=\"part\"").count(), sheet.parts.len());
             assert!(section.contains("role=\"img\""));
@@ -412,7 +735,7 @@ mod tests {
         let with = html(&plan, &job).expect("a report");
         assert!(with.contains("4 are missing"));
         assert!(with.contains("latch-plate"));
-        assert!(with.contains("all stock that it fits on is used up"));
+        assert!(with.contains("all aluminium-1.5 that it fits on is used up"));
         let mut plan = plan;
         plan.missing.clear();
         let without = html(&plan, &job).expect("a report");
@@ -423,7 +746,7 @@ mod tests {
     fn odd_names_are_text() {
         let (plan, job) = sample::odd_names();
         let html = html(&plan, &job).expect("a report");
-        assert!(!html.contains("<script"));
+        assert_eq!(html.matches("<script").count(), 1);
         assert!(!html.contains("<b>"));
         assert!(!html.chars().any(|c| c.is_control() && c != '\n'));
         assert!(html.contains("alert(1)"));

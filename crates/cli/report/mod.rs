@@ -8,6 +8,8 @@ mod cutting;
 mod figures;
 mod html;
 mod label;
+#[cfg(test)]
+mod languages;
 pub(crate) mod number;
 mod path_data;
 mod picture;

@@ -1,66 +1,22 @@
-//! Numbers and names as they are printed; the only place that rounds.
+//! Numbers that are the same in all languages, lines of money that add up, and names as they are printed.
 
-/// Said in place of a number that is not finite.
-const UNKNOWN: &str = "not known";
+use crate::paper::Paper;
 
-/// `value` with so many decimals, without a minus sign before zero.
-fn fixed(value: f64, decimals: usize) -> String {
-    if !value.is_finite() {
-        return UNKNOWN.to_owned();
-    }
-    let text = format!("{value:.decimals$}");
-    match text.strip_prefix('-') {
-        Some(rest) if rest.bytes().all(|b| matches!(b, b'0' | b'.')) => rest.to_owned(),
-        _ => text,
-    }
-}
-
-/// `value` with at most so many decimals, trailing zeros left off.
+/// `value` with at most so many decimals, trailing zeros left off, whatever the language: for pictures, and for
+/// estimates, which are in English.
 pub(crate) fn short(value: f64, decimals: usize) -> String {
-    let text = fixed(value, decimals);
-    if text.contains('.') {
-        text.trim_end_matches('0').trim_end_matches('.').to_owned()
-    } else {
-        text
-    }
+    Paper::METRIC.short(value, decimals)
 }
 
-/// A length in millimetres, to a tenth.
-pub(super) fn length(mm: f64) -> String {
-    short(mm, 1)
-}
-
-/// Two lengths: `796 x 590`.
-pub(super) fn size(a: f64, b: f64) -> String {
-    format!("{} x {}", length(a), length(b))
-}
-
-/// An area given in square millimetres, printed in square metres.
-pub(super) fn area(mm2: f64) -> String {
-    fixed(mm2 / 1e6, 3)
-}
-
-/// A mass in kilograms, to a tenth; a light part shows its grams.
+/// A mass in kilograms without its unit, to a tenth; a light part shows its grams. For estimates.
 pub(crate) fn mass(kg: f64) -> String {
-    if kg.abs() < 0.95 {
-        fixed(kg, 2)
-    } else {
-        fixed(kg, 1)
-    }
+    let text = Paper::METRIC.mass(kg);
+    text.strip_suffix(" kg").map_or(text.clone(), str::to_owned)
 }
 
-/// A share as a percentage, to a tenth.
+/// A share as a percentage, to a tenth. For estimates.
 pub(crate) fn percent(share: f64) -> String {
-    if share.is_finite() {
-        format!("{} %", fixed(share * 100.0, 1))
-    } else {
-        UNKNOWN.to_owned()
-    }
-}
-
-/// Money with two decimals, without its label.
-pub(super) fn money(value: f64) -> String {
-    fixed(value, 2)
+    Paper::METRIC.percent(share)
 }
 
 /// Money lines that are printed under each other with their sum: to the cent, and so that the
@@ -130,18 +86,12 @@ mod tests {
     use proptest::prelude::*;
 
     #[test]
-    fn printed_numbers() {
-        assert_eq!(length(796.0), "796");
-        assert_eq!(length(152.4), "152.4");
-        assert_eq!(length(-0.01), "0");
-        assert_eq!(length(1200.0), "1200");
-        assert_eq!(money(-0.004), "0.00");
-        assert_eq!(money(1234.5), "1234.50");
-        assert_eq!(percent(0.604_67), "60.5 %");
-        assert_eq!(percent(f64::NAN), "not known");
-        assert_eq!(area(2_976_800.0), "2.977");
-        assert_eq!(mass(0.03), "0.03");
+    fn coordinates() {
+        assert_eq!(short(152.4, 3), "152.4");
+        assert_eq!(short(-0.0001, 3), "0");
+        assert_eq!(short(1200.0, 3), "1200");
         assert_eq!(mass(11.4), "11.4");
+        assert_eq!(percent(0.604_67), "60.5 %");
     }
 
     #[test]

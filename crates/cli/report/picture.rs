@@ -1,14 +1,16 @@
 //! The drawing of one sheet, as SVG inside the HTML report.
 //!
-//! One user unit is one millimetre.
+//! One user unit is one millimetre. A part's shape is there once in the report ([`shapes`]); drawings turn and
+//! place it.
 
 use super::figures::key;
 use super::label::{self, Label};
-use super::number::{self, plural};
+use super::number;
 use super::path_data::{at, chain_path, escaped, n, outline_path, points_path};
-use crate::cut_plan::{CutOffcut, CutPart, CutSheet, Zone};
+use crate::cut_plan::{CutOffcut, CutPart, CutPlan, CutSheet, Zone};
 use crate::job::Job;
-use panelwright_geometry::{Bounds, Point, Polygon, Side, Vec2};
+use crate::paper::{Lengths, Paper};
+use panelwright_geometry::{Bounds, Outline, Point, Polygon, Side, Vec2};
 use std::fmt::Write;
 
 /// Room that the stock gets on a printed page, millimetres: A4 across, less margins, sizes, scale
@@ -26,11 +28,56 @@ const SMALL: (f64, f64) = (1.9, 3.2);
 /// Letters of a word that is written where it does not fit; the lists have it whole.
 const LONGEST_FORCED: usize = 10;
 
-/// The drawing of a sheet.
+/// The shapes of all parts that a plan places, for its drawings to use: `o` and the item's index the outline, `m` the
+/// marks.
+pub(super) fn shapes(plan: &CutPlan, job: &Job) -> String {
+    let mut used: Vec<usize> = plan
+        .sheets
+        .iter()
+        .flat_map(|s| s.parts.iter().map(|p| p.item))
+        .collect();
+    used.sort_unstable();
+    used.dedup();
+    let mut svg =
+        "<svg class=\"shapes\" width=\"0\" height=\"0\" aria-hidden=\"true\"><defs>".to_owned();
+    for item in used {
+        let outline = &job.items[item].outline;
+        let d = outline_path(outline);
+        let _ = write!(
+            svg,
+            "<path id=\"o{item}\" fill-rule=\"evenodd\" d=\"{d}\"/>"
+        );
+        let marks = marks_path(outline);
+        if !marks.is_empty() {
+            let _ = write!(svg, "<path id=\"m{item}\" d=\"{marks}\"/>");
+        }
+    }
+    svg + "</defs></svg>"
+}
+
+/// Path commands of all marks of an outline.
+fn marks_path(outline: &Outline) -> String {
+    let marks = outline.marks.iter();
+    marks.map(|m| chain_path(m.segments(), m.closed)).collect()
+}
+
+/// How a shape is turned and moved to where a part lies.
+fn transform(part: &CutPart) -> String {
+    let origin = at(part.placement.origin);
+    match part.placement.angle_deg() {
+        0.0 => format!("translate({origin})"),
+        // Angles turn the other way once y points down.
+        angle => format!("translate({origin}) rotate({})", number::short(-angle, 6)),
+    }
+}
+
+/// The drawing of a sheet, and over it what can be pressed: every part leads to its row in the list of parts. The
+/// latter is for pointers alone; keyboards and screen readers have the lists.
 ///
 /// Names are escaped. Coordinates have three decimals, so that the same plan gives the same bytes.
 pub(super) fn picture(sheet: &CutSheet, job: &Job) -> String {
-    draw(sheet, job).svg
+    let drawing = draw(sheet, job);
+    format!("{}{}", drawing.svg, drawing.presses)
 }
 
 fn draw(sheet: &CutSheet, job: &Job) -> Drawing {
@@ -40,13 +87,15 @@ fn draw(sheet: &CutSheet, job: &Job) -> Drawing {
         .max(bounds.height() / PAGE.1)
         .max(f64::MIN_POSITIVE);
     // A narrow strip still needs room for the scale and the grain side by side.
-    let right = (bounds.max.x + 3.0 * unit).max(bounds.min.x + 78.0 * unit);
+    let right = (bounds.max.x + 3.0 * unit).max(bounds.min.x + 92.0 * unit);
     let frame = Bounds::new(
         Point::new(bounds.min.x - 6.0 * unit, bounds.min.y - 13.0 * unit),
         Point::new(right, bounds.max.y + 6.0 * unit),
     );
     let mut drawing = Drawing {
+        paper: job.shop.paper,
         svg: String::new(),
+        presses: String::new(),
         unit,
         frame,
         taken: Vec::new(),
@@ -65,9 +114,11 @@ fn draw(sheet: &CutSheet, job: &Job) -> Drawing {
     for zone in &sheet.zones {
         drawing.zone(zone);
     }
+    let _ = write!(drawing.svg, "<g stroke-width=\"{}\">", n(0.3 * unit));
     for part in &sheet.parts {
         drawing.part(part, job);
     }
+    drawing.svg.push_str("</g>");
     for offcut in sheet.offcuts.iter().filter(|o| o.kept) {
         drawing.offcut_label(offcut);
     }
@@ -81,7 +132,18 @@ fn draw(sheet: &CutSheet, job: &Job) -> Drawing {
         drawing.grain(bounds, grain);
     }
     drawing.svg.push_str("</svg>");
+    drawing.presses.push_str("</svg>");
     drawing
+}
+
+/// How wide a word of this height is.
+fn wide(word: &str, size: f64) -> f64 {
+    let label = Label {
+        center: Point::new(0.0, 0.0),
+        size,
+        turned: false,
+    };
+    label.bounds(&[word]).width()
 }
 
 /// A word of at most [`LONGEST_FORCED`] letters.
@@ -93,7 +155,10 @@ fn shortened(word: &str) -> String {
 }
 
 struct Drawing {
+    paper: Paper,
     svg: String,
+    /// A second picture of the same frame, with the parts as links.
+    presses: String,
     /// Millimetres of the sheet in a millimetre of the page.
     unit: f64,
     /// What the picture shows.
@@ -106,49 +171,60 @@ impl Drawing {
     fn open(&mut self, sheet: &CutSheet, job: &Job) {
         let frame = self.frame;
         let number = sheet.number;
-        let title = format!("Sheet {number}: {}", number::plain(&sheet.source.id));
-        let mut says = format!(
-            "{} {} on a piece of {} mm",
-            sheet.parts.len(),
-            plural(sheet.parts.len(), "part", "parts"),
-            number::size(
-                sheet.polygon().bounds().width(),
-                sheet.polygon().bounds().height()
-            )
+        let paper = self.paper;
+        let title = paper.say_with(
+            "drawing-title",
+            &[
+                ("number", number.into()),
+                ("name", number::plain(&sheet.source.id).into()),
+            ],
         );
+        let size = sheet.polygon().bounds();
+        let mut says = vec![paper.say_with(
+            "drawing-parts",
+            &[
+                ("n", sheet.parts.len().into()),
+                ("size", paper.size(size.width(), size.height()).into()),
+                ("unit", paper.length_unit().into()),
+            ],
+        )];
         let kept = sheet.offcuts.iter().filter(|o| o.kept).count();
-        for (count, one, many) in [
-            (
-                sheet.saw_cuts.len(),
-                "numbered saw cut",
-                "numbered saw cuts",
-            ),
-            (sheet.voids.len(), "void", "voids"),
-            (sheet.flaws.len(), "flaw", "flaws"),
-            (
-                sheet.zones.len(),
-                "area that the machine needs free",
-                "areas that the machine needs free",
-            ),
-            (kept, "offcut to keep", "offcuts to keep"),
+        for (count, key) in [
+            (sheet.saw_cuts.len(), "drawing-cuts"),
+            (sheet.voids.len(), "voids-count"),
+            (sheet.flaws.len(), "flaws-count"),
+            (sheet.zones.len(), "drawing-zones"),
+            (kept, "drawing-kept"),
         ] {
             if count > 0 {
-                let _ = write!(says, ", {count} {}", plural(count, one, many));
+                says.push(paper.say_with(key, &[("n", count.into())]));
             }
         }
         let material = number::plain(&job.shop.materials[sheet.material].name);
-        let _ = write!(
-            self.svg,
-            "<svg class=\"drawing\" role=\"img\" aria-labelledby=\"t{number} d{number}\" \
-             viewBox=\"{} {} {} {}\"><title id=\"t{number}\">{}</title>\
-             <desc id=\"d{number}\">{}</desc>",
+        let view = format!(
+            "viewBox=\"{} {} {} {}\"",
             n(frame.min.x),
             n(-frame.max.y),
             n(frame.width()),
             n(frame.height()),
+        );
+        let _ = write!(
+            self.presses,
+            "<svg class=\"presses\" aria-hidden=\"true\" {view}>"
+        );
+        let _ = write!(
+            self.svg,
+            "<svg class=\"drawing\" role=\"img\" aria-labelledby=\"t{number} d{number}\" \
+             style=\"--u:{}px\" {view}><title id=\"t{number}\">{}</title>\
+             <desc id=\"d{number}\">{}</desc>",
+            n(self.unit),
             escaped(&title),
-            escaped(&format!(
-                "{says}. Material {material}. The table below lists the parts."
+            escaped(&paper.say_with(
+                "drawing-says",
+                &[
+                    ("what", says.join(", ").into()),
+                    ("material", material.into()),
+                ],
             )),
         );
         // Two patterns that differ in direction and density, so that they read without colour.
@@ -192,20 +268,31 @@ impl Drawing {
             "<path class=\"{class}\"{fill} fill-rule=\"evenodd\" stroke-width=\"{}\" d=\"{d}\">\
              <title>{}</title></path>",
             n(0.35 * self.unit),
-            escaped(&format!(
-                "{} {}, {} mm",
-                if offcut.kept { "offcut" } else { "scrap" },
-                number::plain(&offcut.id),
-                number::size(bounds.width(), bounds.height())
+            escaped(&self.paper.say_with(
+                if offcut.kept {
+                    "drawing-offcut"
+                } else {
+                    "drawing-scrap"
+                },
+                &[
+                    ("id", number::plain(&offcut.id).into()),
+                    (
+                        "size",
+                        self.paper.size(bounds.width(), bounds.height()).into()
+                    ),
+                    ("unit", self.paper.length_unit().into()),
+                ]
             ))
         );
     }
 
     fn offcut_label(&mut self, offcut: &CutOffcut) {
         let bounds = offcut.outline.bounds();
-        let id = format!("keep {}", number::plain(&offcut.id));
-        let size = number::size(bounds.width(), bounds.height());
         let short = number::plain(&offcut.id);
+        let id = self
+            .paper
+            .say_with("drawing-keep", &[("id", short.as_str().into())]);
+        let size = self.paper.size(bounds.width(), bounds.height());
         let one_line = format!("{id}: {size}");
         self.first_that_fits(
             "keep-name",
@@ -217,20 +304,23 @@ impl Drawing {
 
     fn flaw(&mut self, sheet: usize, flaw: &Vec<Point>) {
         let d = points_path([flaw]);
+        let word = self.paper.say("drawing-flaw");
         let _ = write!(
             self.svg,
             "<path class=\"flaw\" fill=\"url(#flaw{sheet})\" stroke-width=\"{}\" d=\"{d}\">\
-             <title>flaw</title></path>",
-            n(0.35 * self.unit)
+             <title>{}</title></path>",
+            n(0.35 * self.unit),
+            escaped(&word)
         );
         let shape = Polygon::new(flaw.clone(), Vec::new());
-        self.first_that_fits("flaw-name", &shape, &[&["flaw"]], SMALL);
+        self.first_that_fits("flaw-name", &shape, &[&[&word]], SMALL);
     }
 
     fn void(&mut self, void: &[Point]) {
         let shape = Polygon::new(void.to_vec(), Vec::new());
         self.polygon("void", &shape);
-        self.first_that_fits("void-name", &shape, &[&["void"]], SMALL);
+        let word = self.paper.say("drawing-void");
+        self.first_that_fits("void-name", &shape, &[&[&word]], SMALL);
     }
 
     fn zone(&mut self, zone: &Zone) {
@@ -242,7 +332,11 @@ impl Drawing {
              <title>{}</title></path>",
             n(0.35 * self.unit),
             n(1.4 * self.unit),
-            escaped(&format!("kept clear for the machine: {why}"))
+            escaped(
+                &self
+                    .paper
+                    .say_with("drawing-zone", &[("why", why.as_str().into())])
+            )
         );
         let shape = Polygon::new(zone.outline.clone(), Vec::new());
         let short = shortened(&why);
@@ -254,38 +348,28 @@ impl Drawing {
     fn part(&mut self, part: &CutPart, job: &Job) {
         let item = &job.items[part.item];
         let name = number::plain(&item.part);
-        let bounds = part.outline.bounds();
-        let turn = match part.placement.angle_deg() {
-            0.0 => "as drawn".to_owned(),
-            angle => format!("turned by {} degrees", number::short(angle, 3)),
-        };
-        let held = if part.pinned { ", pinned" } else { "" };
-        let title = format!(
-            "{name}, copy {}: {} mm from {}, {}, {turn}{held}",
-            part.copy,
-            number::size(bounds.width(), bounds.height()),
-            number::length(bounds.min.x),
-            number::length(bounds.min.y),
+        let title = self.part_words(part, &name);
+        let (item, moved) = (part.item, transform(part));
+        let _ = write!(
+            self.presses,
+            "<a href=\"#part-{item}\" tabindex=\"-1\"><title>{}</title>\
+             <use href=\"#o{item}\" transform=\"{moved}\"/></a>",
+            escaped(&title)
         );
-        let u = self.unit;
         let _ = write!(
             self.svg,
-            "<g><title>{}</title><path class=\"part\" fill-rule=\"evenodd\" \
-             stroke-width=\"{}\" d=\"{}\"/>",
-            escaped(&title),
-            n(0.3 * u),
-            outline_path(&part.outline)
+            "<g class=\"p\" id=\"p{item}-{}\" data-i=\"{item}\">\
+             <use class=\"part\" href=\"#o{item}\" transform=\"{moved}\"/>",
+            part.copy
         );
-        for mark in &part.outline.marks {
-            let d = chain_path(mark.segments(), mark.closed);
-            if !d.is_empty() {
-                let _ = write!(
-                    self.svg,
-                    "<path class=\"mark\" stroke-width=\"{}\" stroke-dasharray=\"{}\" d=\"{d}\"/>",
-                    n(0.25 * u),
-                    n(1.2 * u)
-                );
-            }
+        let u = self.unit;
+        if !marks_path(&part.outline).is_empty() {
+            let _ = write!(
+                self.svg,
+                "<use class=\"mark\" href=\"#m{item}\" transform=\"{moved}\" \
+                 stroke-dasharray=\"{}\"/>",
+                n(1.2 * u)
+            );
         }
         let shape = part.outline.flatten(COARSE, Side::Within);
         let marks: Vec<Bounds> = part
@@ -305,6 +389,36 @@ impl Drawing {
             self.forced_label("key", &shape, &key, KEY.0);
         }
         self.svg.push_str("</g>");
+    }
+
+    /// What is to know about a part where it lies.
+    fn part_words(&self, part: &CutPart, name: &str) -> String {
+        let paper = self.paper;
+        let bounds = part.outline.bounds();
+        let turn = match part.placement.angle_deg() {
+            0.0 => paper.say("drawing-as-drawn"),
+            angle => {
+                let angle = paper.short(angle, 3);
+                paper.say_with("drawing-turned", &[("angle", angle.into())])
+            }
+        };
+        let words = paper.say_with(
+            "drawing-part",
+            &[
+                ("name", name.into()),
+                ("copy", part.copy.into()),
+                ("size", paper.size(bounds.width(), bounds.height()).into()),
+                ("unit", paper.length_unit().into()),
+                ("x", paper.length(bounds.min.x).into()),
+                ("y", paper.length(bounds.min.y).into()),
+                ("turn", turn.into()),
+            ],
+        );
+        if part.pinned {
+            format!("{words}, {}", paper.say("drawing-pinned"))
+        } else {
+            words
+        }
     }
 
     /// The first wording that fits; the last one whether it fits or not.
@@ -398,8 +512,11 @@ impl Drawing {
             n(4.0 * u),
             n(1.5 * u)
         );
-        let name = format!("blank {number}");
-        let with_size = format!("{name}: {}", number::size(blank.width(), blank.height()));
+        let name = self
+            .paper
+            .say_with("drawing-blank", &[("n", number.into())]);
+        let size = self.paper.size(blank.width(), blank.height());
+        let with_size = format!("{name}: {size}");
         let mut clear = self.taken.clone();
         clear.extend(parts.iter().map(|p| p.outline.bounds()));
         let room = Polygon::from_bounds(blank.grown(-0.4 * u));
@@ -412,7 +529,7 @@ impl Drawing {
         let size = 2.4 * u;
         let label = Label {
             center: Point::new(
-                blank.max.x - (name.len() as f64 * 0.3 + 1.5) * size,
+                blank.max.x - (name.chars().count() as f64 * 0.3 + 1.5) * size,
                 blank.max.y - 1.5 * size,
             ),
             size,
@@ -442,11 +559,13 @@ impl Drawing {
             self.taken.push(Bounds::new(center + (-r), center + r));
             let _ = write!(
                 self.svg,
-                "<g class=\"cut-number\"><title>saw cut {}, stage {}</title>\
+                "<g class=\"cut-number\"><title>{}</title>\
                  <circle cx=\"{}\" cy=\"{}\" r=\"{}\" stroke-width=\"{}\"/>\
                  <text x=\"{}\" y=\"{}\" font-size=\"{}\">{}</text></g>",
-                i + 1,
-                cut.stage,
+                escaped(&self.paper.say_with(
+                    "drawing-saw-cut",
+                    &[("n", (i + 1).into()), ("stage", cut.stage.into())]
+                )),
                 n(center.x),
                 n(-center.y),
                 n(radius),
@@ -488,6 +607,10 @@ impl Drawing {
         best
     }
 
+    fn with_unit(&self, mm: f64) -> String {
+        format!("{} {}", self.paper.length(mm), self.paper.length_unit())
+    }
+
     /// Length above and width beside the stock.
     fn sizes(&mut self, bounds: Bounds) {
         let u = self.unit;
@@ -498,26 +621,18 @@ impl Drawing {
             size,
             turned: false,
         };
-        self.words(
-            "size",
-            above,
-            &[&format!("{} mm", number::length(bounds.width()))],
-        );
+        self.words("size", above, &[&self.with_unit(bounds.width())]);
         let beside = Label {
             center: Point::new(bounds.min.x - 3.2 * u, center.y),
             size,
             turned: true,
         };
-        self.words(
-            "size",
-            beside,
-            &[&format!("{} mm", number::length(bounds.height()))],
-        );
+        self.words("size", beside, &[&self.with_unit(bounds.height())]);
     }
 
     fn scale_bar(&mut self, bounds: Bounds) {
         let u = self.unit;
-        let length = round_length(30.0 * u);
+        let length = round_length(30.0 * u, self.paper.lengths);
         let (x, y) = (bounds.min.x, -(bounds.min.y - 6.0 * u));
         let tick = 1.2 * u;
         let _ = write!(
@@ -530,12 +645,13 @@ impl Drawing {
             y1 = n(y + tick),
             ym = n(y)
         );
+        let words = self.with_unit(length);
         let label = Label {
-            center: Point::new(x + length + 12.0 * u, -y),
+            center: Point::new(x + length + 2.0 * u + 0.5 * wide(&words, 3.2 * u), -y),
             size: 3.2 * u,
             turned: false,
         };
-        self.words("size", label, &[&format!("{} mm", number::length(length))]);
+        self.words("size", label, &[&words]);
     }
 
     fn grain(&mut self, bounds: Bounds, degrees: f64) {
@@ -559,23 +675,41 @@ impl Drawing {
             "<path class=\"scale\" stroke-width=\"{}\" d=\"{d}\"/>",
             n(0.5 * u)
         );
+        let words = self.paper.say("drawing-grain");
         let label = Label {
-            center: Point::new(center.x - 12.0 * u, center.y),
+            center: Point::new(center.x - 7.0 * u - 0.5 * wide(&words, 3.2 * u), center.y),
             size: 3.2 * u,
             turned: false,
         };
-        self.words("size", label, &["grain"]);
+        self.words("size", label, &[&words]);
     }
 }
 
-/// The largest of 1, 2 or 5 times a power of ten that is not above `most`.
-fn round_length(most: f64) -> f64 {
-    let power = 10f64.powf(most.max(1e-3).log10().floor());
-    [5.0, 2.0, 1.0]
-        .into_iter()
-        .map(|m| m * power)
-        .find(|l| *l <= most)
-        .unwrap_or(power)
+/// The largest round length that is not above `most`: 1, 2 or 5 times a power of ten of millimetres or inches;
+/// with fractions 1, 2, 3, 6 or 12 inches or so many feet, and below an inch halves of it.
+fn round_length(most: f64, lengths: Lengths) -> f64 {
+    const INCH: f64 = 25.4;
+    let most = most.max(1e-3);
+    let decimal = |most: f64| {
+        let power = 10f64.powf(most.log10().floor());
+        [5.0, 2.0, 1.0]
+            .into_iter()
+            .map(|m| m * power)
+            .find(|l| *l <= most * (1.0 + 1e-12))
+            .unwrap_or(power)
+    };
+    match lengths {
+        Lengths::Millimetres => decimal(most),
+        Lengths::Inches => INCH * decimal(most / INCH),
+        Lengths::Fractions(_) => {
+            let inches = most / INCH;
+            INCH * match inches {
+                i if i >= 12.0 => 12.0 * (i / 12.0).floor(),
+                i if i >= 1.0 => [6.0, 3.0, 2.0].into_iter().find(|l| *l <= i).unwrap_or(1.0),
+                i => 0.5f64.powf((1.0 / i).log2().ceil()),
+            }
+        }
+    }
 }
 
 #[cfg(test)]
@@ -587,7 +721,7 @@ mod tests {
     fn well_formed_and_complete() {
         for (plan, job) in [sample::cabinet(), sample::odd_names()] {
             for sheet in &plan.sheets {
-                let svg = picture(sheet, &job);
+                let svg = format!("<div>{}</div>", picture(sheet, &job));
                 let tree = roxmltree::Document::parse(&svg).expect("well-formed");
                 let count = |class: &str| {
                     tree.descendants()
@@ -611,7 +745,7 @@ mod tests {
 
     #[test]
     fn words_lie_in_the_picture_and_apart() {
-        let (mut plan, job) = sample::cabinet();
+        let (mut plan, mut job) = sample::cabinet();
         for (length, width) in [(205.0, 2440.0), (2440.0, 205.0), (60.0, 60.0)] {
             let mut strip = plan.sheets[0].clone();
             strip.outline = Polygon::rectangle(length, width).outer;
@@ -620,7 +754,12 @@ mod tests {
             strip.grain_deg = Some(90.0);
             plan.sheets.push(strip);
         }
-        for sheet in &plan.sheets {
+        for (sheet, paper) in plan
+            .sheets
+            .iter()
+            .flat_map(|s| sample::papers().into_iter().map(move |p| (s, p)))
+        {
+            job.shop.paper = paper;
             let drawing = draw(sheet, &job);
             for (i, words) in drawing.taken.iter().enumerate() {
                 assert!(drawing.frame.grown(1e-9).contains(words), "{words:?}");
@@ -633,9 +772,44 @@ mod tests {
     }
 
     #[test]
+    fn shapes_come_to_lie_where_the_parts_lie() {
+        let (plan, job) = sample::cabinet();
+        let shapes = shapes(&plan, &job);
+        for part in plan.sheets.iter().flat_map(|s| &s.parts) {
+            assert!(shapes.contains(&format!("id=\"o{}\"", part.item)));
+            let words = transform(part);
+            let numbers: Vec<f64> = words
+                .split(['(', ')', ' '])
+                .filter_map(|w| w.parse().ok())
+                .collect();
+            let turn = numbers.get(2).copied().unwrap_or(0.0).to_radians();
+            let drawn = job.items[part.item].outline.rings();
+            let drawn = drawn.flat_map(|r| &r.vertices);
+            let lies = part.outline.rings().flat_map(|r| &r.vertices);
+            for (d, l) in drawn.zip(lies) {
+                // As SVG has it: turned about the origin, then moved; y points down.
+                let (x, y) = (d.point.x, -d.point.y);
+                let moved = Point::new(
+                    x * turn.cos() - y * turn.sin() + numbers[0],
+                    x * turn.sin() + y * turn.cos() + numbers[1],
+                );
+                let there = Point::new(l.point.x, -l.point.y);
+                assert!(moved.distance(there) < 0.01, "{words}: {moved:?} {there:?}");
+            }
+        }
+    }
+
+    #[test]
     fn scale_lengths_are_round() {
-        assert_eq!(round_length(280.0), 200.0);
-        assert_eq!(round_length(500.0), 500.0);
-        assert_eq!(round_length(14.0), 10.0);
+        let mm = |most| round_length(most, Lengths::Millimetres);
+        assert_eq!([280.0, 500.0, 14.0].map(mm), [200.0, 500.0, 10.0]);
+        let inches = |most: f64| round_length(most * 25.4, Lengths::Inches) / 25.4;
+        for (most, round) in [(11.2, 10.0), (5.0, 5.0), (0.3, 0.2)] {
+            assert!((inches(most) - round).abs() < 1e-9, "{most}");
+        }
+        let fractions = |most: f64| round_length(most * 25.4, Lengths::Fractions(32)) / 25.4;
+        for (most, round) in [(37.0, 36.0), (11.2, 6.0), (1.4, 1.0), (0.3, 0.25)] {
+            assert!((fractions(most) - round).abs() < 1e-9, "{most}");
+        }
     }
 }

@@ -4,8 +4,9 @@
 use crate::cut_plan::{Choice, CutOffcut, CutPart, CutPlan, CutSheet, Missing, Source, Totals};
 use crate::input::{FirstCutWord, Keep, Machine, Material, Process, Substance, TrimCuts};
 use crate::job::{Item, Job, KitOrder, Shop};
+use crate::paper::{Language, Lengths, Paper};
 use panelwright_geometry::{Bounds, Outline, Path, Placement, Point, Polygon, Ring, Vertex};
-use panelwright_nesting::{SawCut, StockKind, Turn};
+use panelwright_nesting::{SawCut, StockKind, Turn, Why};
 
 const BASE: usize = 0;
 const TOP: usize = 1;
@@ -188,7 +189,7 @@ pub(super) fn job() -> Job {
         shop: Shop {
             name: "Demo panel shop".to_owned(),
             currency: "EUR".to_owned(),
-            paper: crate::paper::Paper::default(),
+            paper: Paper::default(),
             materials: vec![
                 material("composite-3-white", Substance::Composite, 3.83),
                 material("acrylic-3-clear", Substance::Acrylic, 3.57),
@@ -447,6 +448,17 @@ fn lasered(hand: &mut Hand) -> CutSheet {
     s
 }
 
+/// Papers in every language, in millimetres and in both kinds of inches.
+pub(super) fn papers() -> Vec<Paper> {
+    let lengths = [
+        Lengths::Millimetres,
+        Lengths::Inches,
+        Lengths::Fractions(32),
+    ];
+    let of = |language| lengths.map(|lengths| Paper { language, lengths });
+    Language::ALL.into_iter().flat_map(of).collect()
+}
+
 /// The plan, and the job it is of: all placed but the latch plates.
 pub(crate) fn cabinet() -> (CutPlan, Job) {
     let mut job = job();
@@ -505,7 +517,8 @@ pub(crate) fn cabinet() -> (CutPlan, Job) {
         missing: vec![Missing {
             item: LATCH,
             quantity: 4,
-            why: "all stock that it fits on is used up".to_owned(),
+            why: "all aluminium-1.5 that it fits on is used up; buy or free more".to_owned(),
+            cause: Why::StockUsedUp,
         }],
         totals,
         repeatable: true,
@@ -547,7 +560,6 @@ pub(super) fn odd_names() -> (CutPlan, Job) {
         missing_without: 5,
         complete_without: (0..40).collect(),
     });
-    plan.missing[0].why = odd.to_owned();
     plan.sheets[0].source.id = odd.to_owned();
     plan.sheets[0].source.place = Some(odd.to_owned());
     plan.sheets[1].source.lot = Some(odd.to_owned());

@@ -1,10 +1,11 @@
 //! The saw plan in words and small drawings, for text and HTML alike.
 
 use super::figures::SheetFigures;
-use super::number::{length, plural, ranges, short, size};
+use super::number::{self, ranges};
 use super::wording::{cut_words, stage_word};
 use crate::cut_plan::{CutPlan, CutSheet};
 use crate::job::Job;
+use crate::paper::Paper;
 use crate::saw_steps::{Fate, SawSteps};
 use panelwright_geometry::Bounds;
 use panelwright_nesting::sawing::FenceCut;
@@ -17,7 +18,7 @@ pub(super) struct SawRow {
     /// The piece on the table.
     pub table: String,
     /// Along the sheet's length or across it.
-    pub way: &'static str,
+    pub way: String,
     /// Where the fence stands.
     pub fence: String,
     /// What lies between fence and blade.
@@ -46,21 +47,19 @@ pub(super) fn saw_plan(
     job: &Job,
 ) -> Option<SawPlan> {
     let steps = SawSteps::of(cut)?;
+    let paper = job.shop.paper;
     let (settings, turns) = steps.sawing.set_ups();
-    let metres: f64 = cut
-        .saw_cuts
-        .iter()
-        .map(|c| (c.to - c.from).length() / 1e3)
-        .sum();
-    let n = steps.cuts().len();
-    let summary = format!(
-        "{n} {} with {settings} {} of the fence and {turns} {}, {} m sawn",
-        plural(n, "cut", "cuts"),
-        plural(settings, "setting", "settings"),
-        plural(turns, "direction", "directions"),
-        short(metres, 1)
+    let sawn: f64 = cut.saw_cuts.iter().map(|c| (c.to - c.from).length()).sum();
+    let summary = paper.say_with(
+        "saw-summary",
+        &[
+            ("cuts", steps.cuts().len().into()),
+            ("settings", settings.into()),
+            ("turns", turns.into()),
+            ("length", paper.distance(sawn).into()),
+        ],
     );
-    let name = |piece: usize| named(&steps, piece, cut, figures);
+    let name = |piece: usize| named(&steps, piece, cut, figures, paper);
     let rows = steps
         .cuts()
         .iter()
@@ -68,11 +67,11 @@ pub(super) fn saw_plan(
         .map(|(i, c)| SawRow {
             number: i + 1,
             table: name(c.piece),
-            way: if c.along_x { "rip" } else { "cross" },
+            way: paper.say(if c.along_x { "saw-rip" } else { "saw-cross" }),
             fence: if c.trim {
-                format!("trim to {}", length(c.setting))
+                paper.say_with("saw-trim-to", &[("length", paper.length(c.setting).into())])
             } else {
-                length(c.setting)
+                paper.length(c.setting)
             },
             near: name(c.at_fence),
             beyond: c.beyond.map_or_else(|| "-".to_owned(), name),
@@ -112,44 +111,60 @@ fn alike(cut: &CutSheet, plan: &CutPlan, job: &Job) -> String {
         .and_then(|s| s.stack_height)
         .map(|height| (height / thickness + 1e-9).floor().max(1.0))
         .map(|most| most.min(1.0 + numbers.len() as f64));
-    let sheets = plural(numbers.len(), "sheet", "sheets");
-    let mut words = format!("cut like {sheets} {}", ranges(&numbers));
-    if let Some(n) = at_once.filter(|n| *n > 1.0) {
-        words += &format!(": {n} lie on each other at once");
+    let paper = job.shop.paper;
+    let words = paper.say_with(
+        "saw-alike",
+        &[
+            ("n", numbers.len().into()),
+            ("numbers", ranges(&numbers).into()),
+        ],
+    );
+    match at_once.filter(|n| *n > 1.0) {
+        Some(n) => paper.say_with("saw-stacked", &[("alike", words.into()), ("n", n.into())]),
+        None => words,
     }
-    words
 }
 
 /// The same as lines of a table of centre lines, where the plan cannot be told.
-pub(super) fn centre_lines(cut: &CutSheet) -> Vec<(usize, String, String)> {
+pub(super) fn centre_lines(cut: &CutSheet, paper: Paper) -> Vec<(usize, String, String)> {
     cut.saw_cuts
         .iter()
         .enumerate()
-        .map(|(i, c)| (i + 1, stage_word(c), cut_words(c)))
+        .map(|(i, c)| (i + 1, stage_word(c, paper), cut_words(c, paper)))
         .collect()
 }
 
 /// What a piece is called and, where no list tells it, how large it is.
-fn named(steps: &SawSteps, piece: usize, cut: &CutSheet, figures: &SheetFigures) -> String {
+fn named(
+    steps: &SawSteps,
+    piece: usize,
+    cut: &CutSheet,
+    figures: &SheetFigures,
+    paper: Paper,
+) -> String {
     let bounds = &steps.sawing.pieces[piece];
-    let sized = |what: String| format!("{what} {}", size(bounds.width(), bounds.height()));
+    let size = paper.size(bounds.width(), bounds.height());
+    let numbered = |key, n: usize| paper.say_with(key, &[("n", n.into())]);
     match steps.fates[piece] {
-        Fate::Stock => "stock".to_owned(),
-        Fate::Again(n) => sized(format!("P{n}:")),
+        Fate::Stock => paper.say("saw-stock"),
+        Fate::Again(n) => format!("{} {size}", numbered("saw-again", n)),
         Fate::Part(i) => {
             let part = &cut.parts[i];
             let line = figures.parts.iter().find(|l| l.item == part.item);
             let key = line.map_or("", |l| l.key.as_str());
-            let then = if line.is_some_and(|l| l.then_router) {
-                ", to router"
+            let name = [("name", format!("{key}{}", part.copy).into())];
+            if line.is_some_and(|l| l.then_router) {
+                paper.say_with("saw-part-router", &name)
             } else {
-                ""
-            };
-            format!("part {key}{}{then}", part.copy)
+                paper.say_with("saw-part", &name)
+            }
         }
-        Fate::Blank(i) => sized(format!("blank {}:", i + 1)),
-        Fate::Offcut(i) => format!("offcut {}, to rack", cut.offcuts[i].id),
-        Fate::Scrap => sized("scrap".to_owned()),
+        Fate::Blank(i) => format!("{} {size}", numbered("saw-blank", i + 1)),
+        Fate::Offcut(i) => {
+            let id = number::plain(&cut.offcuts[i].id);
+            paper.say_with("saw-offcut", &[("id", id.into())])
+        }
+        Fate::Scrap => format!("{} {size}", paper.say("saw-scrap")),
     }
 }
 

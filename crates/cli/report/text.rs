@@ -3,14 +3,15 @@
 use super::caution::cautions;
 use super::cutting::cutting_words;
 use super::figures::{Figures, SheetFigures};
-use super::number::{area, length, mass, money, percent, plain, ranges, size};
+use super::number::{plain, ranges};
 use super::saw::{centre_lines, saw_plan};
 use super::wording::{
-    choice_words, complete_after, complete_counts, headline, keep_off, method, part_note,
-    repeat_note, sheet_spends, spend_amounts, stock_name, to_gain,
+    choice_words, complete_after, complete_counts, headline, keep_off, method, missing_why,
+    part_note, repeat_note, sheet_spends, spend_amounts, stock_name, to_gain,
 };
 use crate::cut_plan::{CutPlan, CutSheet};
 use crate::job::Job;
+use crate::paper::Paper;
 use comfy_table::{CellAlignment, ColumnConstraint, ContentArrangement, Table, Width, presets};
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
@@ -25,27 +26,28 @@ const WIDTH: usize = 80;
 /// When the plan is not of this job: an index of an item, material or machine out of range.
 #[must_use]
 pub fn text(plan: &CutPlan, job: &Job) -> String {
+    let paper = job.shop.paper;
     let figures = Figures::new(plan, job);
     let mut page = Page::default();
     answer(&mut page, plan, job, &figures);
-    taken(&mut page, &figures);
-    missing(&mut page, &figures);
+    taken(&mut page, &figures, paper);
+    missing(&mut page, &figures, paper);
     sheet_table(&mut page, plan, job, &figures);
     spend(&mut page, plan, job, &figures);
     kept(&mut page, job, &figures);
-    let spends = sheet_spends(&figures, plan);
+    let spends = sheet_spends(&figures, plan, paper);
     for ((sheet, cut), spend) in figures.sheets.iter().zip(&plan.sheets).zip(&spends) {
         one_sheet(&mut page, sheet, cut, spend, plan, job);
     }
-    page.heading("Cautions");
-    for caution in cautions(plan, job) {
+    page.heading(&paper.say("cautions"));
+    for caution in cautions(plan, job, paper) {
         page.wrapped(&format!("{}:", caution.about), "", "");
         for line in &caution.lines {
             page.wrapped(line, "  - ", "    ");
         }
     }
     if !(job.notes.is_empty() && plan.notes.is_empty()) {
-        page.heading("Noticed while reading");
+        page.heading(&paper.say("noticed-reading"));
         for note in job.notes.iter().chain(&plan.notes) {
             page.wrapped(note, "  - ", "    ");
         }
@@ -59,13 +61,14 @@ pub fn text(plan: &CutPlan, job: &Job) -> String {
 /// As for [`text`].
 #[must_use]
 pub fn summary(plan: &CutPlan, job: &Job) -> String {
+    let paper = job.shop.paper;
     let figures = Figures::new(plan, job);
     let mut page = Page::default();
     answer(&mut page, plan, job, &figures);
-    taken(&mut page, &figures);
-    missing(&mut page, &figures);
+    taken(&mut page, &figures, paper);
+    missing(&mut page, &figures, paper);
     if !plan.notes.is_empty() {
-        page.heading("Noticed");
+        page.heading(&paper.say("noticed"));
         for note in &plan.notes {
             page.wrapped(note, "  - ", "    ");
         }
@@ -74,72 +77,83 @@ pub fn summary(plan: &CutPlan, job: &Job) -> String {
 }
 
 fn answer(page: &mut Page, plan: &CutPlan, job: &Job, figures: &Figures) {
-    page.wrapped(&format!("Order {}, {}", job.order, job.shop.name), "", "");
+    let paper = job.shop.paper;
+    let order = [
+        ("order", job.order.as_str().into()),
+        ("shop", job.shop.name.as_str().into()),
+    ];
+    page.wrapped(&paper.say_with("report-order", &order), "", "");
     let kits = job.kit_list();
     if !kits.is_empty() {
         page.wrapped(&kits, "", "");
     }
     if let Some(due) = &job.due {
-        page.wrapped(&format!("due {due}"), "", "");
+        page.wrapped(
+            &paper.say_with("due", &[("day", due.as_str().into())]),
+            "",
+            "",
+        );
     }
     page.rule('=');
-    page.wrapped(&headline(figures), "", "");
+    page.wrapped(&headline(figures, paper), "", "");
     page.blank();
     let t = &plan.totals;
     let currency = plain(&job.shop.currency);
+    let ceiling = paper.percent(t.yield_ceiling);
+    let least = [
+        ("least", paper.money(t.least_spend).into()),
+        ("currency", currency.as_str().into()),
+    ];
     let mut rows = vec![
-        (
-            "Yield",
-            percent(t.yield_),
-            format!("proven ceiling {}", percent(t.yield_ceiling)),
-        ),
-        (
-            "Net yield",
-            percent(t.net_yield),
-            "with the offcuts kept taken off".to_owned(),
-        ),
-        (
-            "Spend",
-            format!("{} {currency}", money(t.spend)),
-            format!(
-                "proven least spend {} {currency}{}",
-                money(t.least_spend),
-                to_gain(t)
-            ),
-        ),
+        vec![
+            paper.say("yield"),
+            paper.percent(t.yield_),
+            paper.say_with("proven-ceiling", &[("share", ceiling.into())]),
+        ],
+        vec![
+            paper.say("net-yield"),
+            paper.percent(t.net_yield),
+            paper.say("offcuts-taken-off"),
+        ],
+        vec![
+            paper.say("spend"),
+            format!("{} {currency}", paper.money(t.spend)),
+            paper.say_with("proven-least", &least) + &to_gain(t, paper),
+        ],
     ];
     if plan.kits > 0 {
-        rows.push((
-            "Kits complete",
-            format!("{} of {}", plan.kits_complete(), plan.kits),
-            complete_after(&complete_counts(plan)),
-        ));
+        let values = [("n", plan.kits_complete().into()), ("m", plan.kits.into())];
+        rows.push(vec![
+            paper.say("kits-complete"),
+            paper.say_with("n-of-m", &values),
+            complete_after(&complete_counts(plan), paper),
+        ]);
     }
-    page.table(
-        &[],
-        rows.into_iter()
-            .map(|(a, b, c)| vec![a.to_owned(), b, c])
-            .collect(),
-        &[1],
-    );
+    page.table(&[], rows, &[1]);
     for choice in &plan.choices {
-        page.wrapped(&choice_words(choice, plan, &job.shop.currency), "", "  ");
+        let words = choice_words(choice, plan, &job.shop.currency, paper);
+        page.wrapped(&words, "", "  ");
     }
-    page.wrapped(&repeat_note(plan), "", "");
+    page.wrapped(&repeat_note(plan, paper), "", "");
 }
 
-fn taken(page: &mut Page, figures: &Figures) {
+/// The messages of these keys, for the head of a table.
+fn heads(paper: Paper, keys: &[&str]) -> Vec<String> {
+    keys.iter().map(|key| paper.say(key)).collect()
+}
+
+fn taken(page: &mut Page, figures: &Figures, paper: Paper) {
     if figures.taken.is_empty() {
         return;
     }
-    page.heading("Take");
+    page.heading(&paper.say("take"));
     let rows = figures
         .taken
         .iter()
         .map(|t| {
             vec![
                 t.count.to_string(),
-                stock_name(&t.id, t.kind),
+                stock_name(&t.id, t.kind, paper),
                 t.material.clone(),
                 t.place.clone().unwrap_or_default(),
                 ranges(&t.numbers),
@@ -147,18 +161,18 @@ fn taken(page: &mut Page, figures: &Figures) {
             ]
         })
         .collect();
-    page.table(
-        &["Qty", "What", "Material", "Stands", NUMBERS, "Parts"],
-        rows,
-        &[0, 5],
+    let heads = heads(
+        paper,
+        &["qty", "what", "material", "stands", "sheet-no", "parts"],
     );
+    page.table_with(&heads, rows, &[0, 5], Some(4));
 }
 
-fn missing(page: &mut Page, figures: &Figures) {
+fn missing(page: &mut Page, figures: &Figures, paper: Paper) {
     if figures.missing.is_empty() {
         return;
     }
-    page.heading("Not placed");
+    page.heading(&paper.say("not-placed"));
     let rows = figures
         .missing
         .iter()
@@ -167,122 +181,134 @@ fn missing(page: &mut Page, figures: &Figures) {
                 m.quantity.to_string(),
                 m.part.clone(),
                 m.kit.clone(),
-                m.why.clone(),
+                missing_why(m, paper),
             ]
         })
         .collect();
-    page.table(&["Qty", "Part", "Kit", "Why"], rows, &[0]);
+    let heads = heads(paper, &["qty", "part", "kit", "why"]);
+    page.table_with(&heads, rows, &[0], None);
 }
 
 fn sheet_table(page: &mut Page, plan: &CutPlan, job: &Job, figures: &Figures) {
     if figures.sheets.is_empty() {
         return;
     }
-    page.heading("Sheets");
+    let paper = job.shop.paper;
+    page.heading(&paper.say("sheets"));
     if plan.kits > 0 {
-        let words = "Kits: complete once this sheet and all before it are cut.";
-        page.wrapped(words, "", "");
+        page.wrapped(&paper.say("kits-column"), "", "");
     }
     let mut rows: Vec<Vec<String>> = figures
         .sheets
         .iter()
-        .zip(sheet_spends(figures, plan))
+        .zip(sheet_spends(figures, plan, paper))
         .map(|(s, spend)| {
             let parts: usize = s.parts.iter().map(|p| p.copies.len()).sum();
             vec![
                 s.number.to_string(),
-                stock_name(&s.id, s.kind),
+                stock_name(&s.id, s.kind, paper),
                 s.machine.clone(),
                 parts.to_string(),
                 s.kits_complete.to_string(),
-                percent(s.yield_),
-                percent(s.yield_ceiling),
-                percent(s.net_yield),
+                paper.percent(s.yield_),
+                paper.percent(s.yield_ceiling),
+                paper.percent(s.net_yield),
                 spend,
             ]
         })
         .collect();
     rows.push(vec![
-        "all".to_owned(),
+        paper.say("all"),
         String::new(),
         String::new(),
         figures.placed.to_string(),
         plan.kits_complete().to_string(),
-        percent(plan.totals.yield_),
-        percent(plan.totals.yield_ceiling),
-        percent(plan.totals.net_yield),
-        money(plan.totals.spend),
+        paper.percent(plan.totals.yield_),
+        paper.percent(plan.totals.yield_ceiling),
+        paper.percent(plan.totals.net_yield),
+        paper.money(plan.totals.spend),
     ]);
-    page.table(
+    let mut heads = heads(
+        paper,
         &[
-            "No.",
-            "Cut from",
-            "Machine",
-            "Parts",
-            "Kits",
-            "Yield",
-            "Ceiling",
-            "Net",
-            &format!("Spend {}", plain(&job.shop.currency)),
+            "number-short",
+            "cut-from",
+            "machine",
+            "parts",
+            "kits",
+            "yield",
+            "ceiling",
+            "net",
         ],
-        rows,
-        &[0, 3, 4, 5, 6, 7, 8],
     );
+    heads.push(with_currency(paper, "spend-of", job));
+    page.table_with(&heads, rows, &[0, 3, 4, 5, 6, 7, 8], None);
+}
+
+/// The message of this key, which names the currency.
+fn with_currency(paper: Paper, key: &str, job: &Job) -> String {
+    paper.say_with(key, &[("currency", plain(&job.shop.currency).into())])
 }
 
 fn spend(page: &mut Page, plan: &CutPlan, job: &Job, figures: &Figures) {
-    page.heading("Spend");
+    let paper = job.shop.paper;
+    page.heading(&paper.say("spend"));
     let mut rows: Vec<Vec<String>> = figures
         .spend
         .iter()
-        .zip(spend_amounts(figures, plan))
-        .map(|(l, amount)| vec![l.what.to_owned(), amount])
+        .zip(spend_amounts(figures, plan, paper))
+        .map(|(l, amount)| vec![paper.say(l.what), amount])
         .collect();
-    rows.push(vec!["Spend".to_owned(), money(plan.totals.spend)]);
+    rows.push(vec![paper.say("spend"), paper.money(plan.totals.spend)]);
     rows.push(vec![
-        "No plan of this order can cost less than".to_owned(),
-        money(plan.totals.least_spend),
+        paper.say("no-plan-less"),
+        paper.money(plan.totals.least_spend),
     ]);
     page.table(&["", &plain(&job.shop.currency)], rows, &[1]);
 }
 
 fn kept(page: &mut Page, job: &Job, figures: &Figures) {
-    page.heading("Worth keeping");
+    let paper = job.shop.paper;
+    page.heading(&paper.say("worth-keeping"));
     if figures.kept.is_empty() {
-        page.wrapped("No offcut passes the keep rules.", "", "");
+        page.wrapped(&paper.say("none-kept"), "", "");
         return;
     }
     let rows = figures
         .kept
         .iter()
         .map(|k| {
+            let size = paper.size(k.size.0, k.size.1);
             vec![
                 k.id.clone(),
-                size(k.size.0, k.size.1) + if k.rectangle { "" } else { " outline" },
-                area(k.area),
+                if k.rectangle {
+                    size
+                } else {
+                    paper.say_with("of-outline", &[("size", size.into())])
+                },
+                paper.area(k.area),
                 k.material.clone(),
-                format!(
-                    "sheet {}, from {}, {}",
-                    k.sheet,
-                    length(k.at.x),
-                    length(k.at.y)
+                paper.say_with(
+                    "lies-on",
+                    &[
+                        ("sheet", k.sheet.into()),
+                        ("x", paper.length(k.at.x).into()),
+                        ("y", paper.length(k.at.y).into()),
+                    ],
                 ),
-                money(k.value),
+                paper.money(k.value),
             ]
         })
         .collect();
-    page.table(
-        &[
-            "Id",
-            "Size, mm",
-            "Area, m²",
-            "Material",
-            "Lies",
-            &format!("Value {}", plain(&job.shop.currency)),
-        ],
-        rows,
-        &[2, 5],
-    );
+    let heads = [
+        paper.say("identity"),
+        paper.say_with("size-in", &[("unit", paper.length_unit().into())]),
+        paper.say_with("area-in", &[("unit", paper.area_unit().into())]),
+        paper.say("material"),
+        paper.say("lies"),
+        with_currency(paper, "value-of", job),
+    ];
+    page.table_with(&heads, rows, &[2, 5], None);
 }
 
 fn one_sheet(
@@ -293,38 +319,47 @@ fn one_sheet(
     plan: &CutPlan,
     job: &Job,
 ) {
-    page.heading(&format!(
-        "Sheet {}: {}",
-        sheet.number,
-        stock_name(&sheet.id, sheet.kind)
-    ));
+    let paper = job.shop.paper;
+    let name = stock_name(&sheet.id, sheet.kind, paper);
+    let title = [("number", sheet.number.into()), ("name", name.into())];
+    page.heading(&paper.say_with("sheet-named", &title));
+    let mass = paper.mass(sheet.mass_kg);
     let mut facts = vec![
         sheet.material.clone(),
-        format!("{} mm", size(sheet.size.0, sheet.size.1)),
-        format!("about {} kg", mass(sheet.mass_kg)),
-    ];
-    facts.extend(sheet.place.as_ref().map(|p| format!("stands in {p}")));
-    facts.extend(sheet.lot.as_ref().map(|l| format!("lot {l}")));
-    page.wrapped(&facts.join(", "), "", "");
-    page.wrapped(&method(sheet, cut), "", "");
-    if let Some(cutting) = &sheet.cutting {
-        page.wrapped(&cutting_words(cutting), "", "");
-    }
-    let keep_off = keep_off(cut);
-    if !keep_off.is_empty() {
-        page.wrapped(&format!("keep off {keep_off}"), "", "");
-    }
-    page.wrapped(
-        &format!(
-            "yield {}, ceiling {}, net {}, spend {spend} {}",
-            percent(sheet.yield_),
-            percent(sheet.yield_ceiling),
-            percent(sheet.net_yield),
-            plain(&job.shop.currency)
+        format!(
+            "{} {}",
+            paper.size(sheet.size.0, sheet.size.1),
+            paper.length_unit()
         ),
-        "",
-        "",
+        paper.say_with("about-mass", &[("mass", mass.into())]),
+    ];
+    if let Some(place) = &sheet.place {
+        facts.push(paper.say_with("stands-in", &[("place", place.as_str().into())]));
+    }
+    if let Some(lot) = &sheet.lot {
+        facts.push(paper.say_with("of-lot", &[("lot", lot.as_str().into())]));
+    }
+    page.wrapped(&facts.join(", "), "", "");
+    page.wrapped(&method(sheet, cut, paper), "", "");
+    if let Some(cutting) = &sheet.cutting {
+        page.wrapped(&cutting_words(cutting, paper), "", "");
+    }
+    let keep_off = keep_off(cut, paper);
+    if !keep_off.is_empty() {
+        let words = paper.say_with("keep-off", &[("what", keep_off.into())]);
+        page.wrapped(&words, "", "");
+    }
+    let yields = paper.say_with(
+        "sheet-yields",
+        &[
+            ("yield", paper.percent(sheet.yield_).into()),
+            ("ceiling", paper.percent(sheet.yield_ceiling).into()),
+            ("net", paper.percent(sheet.net_yield).into()),
+            ("spend", spend.into()),
+            ("currency", plain(&job.shop.currency).into()),
+        ],
     );
+    page.wrapped(&yields, "", "");
     page.blank();
     let rows = sheet
         .parts
@@ -334,17 +369,21 @@ fn one_sheet(
                 p.key.clone(),
                 p.copies.len().to_string(),
                 p.part.clone(),
-                size(p.size.0, p.size.1),
+                paper.size(p.size.0, p.size.1),
                 ranges(&p.copies),
-                part_note(p),
+                part_note(p, paper),
             ]
         })
         .collect();
-    page.table(
-        &["Key", "Qty", "Part", "Size, mm", "Copies", "Note"],
-        rows,
-        &[1],
-    );
+    let heads = [
+        paper.say("key"),
+        paper.say("qty"),
+        paper.say("part"),
+        paper.say_with("size-in", &[("unit", paper.length_unit().into())]),
+        paper.say("copies"),
+        paper.say("note"),
+    ];
+    page.table_with(&heads, rows, &[1], None);
     if !cut.saw_cuts.is_empty() {
         page.blank();
         saw_table(page, cut, sheet, plan, job);
@@ -352,15 +391,18 @@ fn one_sheet(
 }
 
 fn saw_table(page: &mut Page, cut: &CutSheet, sheet: &SheetFigures, plan: &CutPlan, job: &Job) {
+    let paper = job.shop.paper;
     let Some(plan) = saw_plan(cut, sheet, plan, job) else {
-        let rows = centre_lines(cut)
+        let rows = centre_lines(cut, paper)
             .into_iter()
             .map(|(number, stage, line)| vec![number.to_string(), stage, line])
             .collect();
-        page.table(&["Cut", "Stage", "Centre line"], rows, &[0]);
+        let heads = heads(paper, &["cut", "stage", "centre-line"]);
+        page.table_with(&heads, rows, &[0], None);
         return;
     };
-    page.wrapped(&format!("saw: {}", plan.summary), "", "");
+    let summary = [("summary", plan.summary.as_str().into())];
+    page.wrapped(&paper.say_with("saw-line", &summary), "", "");
     if !plan.alike.is_empty() {
         page.wrapped(&plan.alike, "", "");
     }
@@ -368,33 +410,32 @@ fn saw_table(page: &mut Page, cut: &CutSheet, sheet: &SheetFigures, plan: &CutPl
         .rows
         .into_iter()
         .map(|r| {
-            let way = r.way.to_owned();
             vec![
                 r.number.to_string(),
                 r.table,
-                way,
+                r.way,
                 r.fence,
                 r.near,
                 r.beyond,
             ]
         })
         .collect();
-    page.table(
+    let heads = heads(
+        paper,
         &[
-            "Cut",
-            "On the table",
-            "Way",
-            "Fence",
-            "At the fence",
-            "Beyond",
+            "cut",
+            "on-the-table",
+            "way",
+            "fence",
+            "at-the-fence",
+            "beyond",
         ],
-        rows,
-        &[0, 3],
     );
+    page.table_with(&heads, rows, &[0, 3], None);
 }
 
-/// Header of the column with lists of sheet numbers: these break anywhere, so that names need not.
-const NUMBERS: &str = "Sheet no.";
+/// Widest that a column with lists of numbers gets: these break anywhere, so that names need not.
+const NUMBERS: u16 = 13;
 
 /// Lines of at most [`WIDTH`] columns.
 #[derive(Debug, Default)]
@@ -451,13 +492,24 @@ impl Page {
 
     /// Rows under a header (none when empty); the columns in `right` are set to the right.
     pub(crate) fn table(&mut self, header: &[&str], rows: Vec<Vec<String>>, right: &[usize]) {
+        self.table_with(header, rows, right, None);
+    }
+
+    /// The same, with a column of lists of numbers.
+    fn table_with(
+        &mut self,
+        header: &[impl AsRef<str>],
+        rows: Vec<Vec<String>>,
+        right: &[usize],
+        numbers: Option<usize>,
+    ) {
         let mut table = Table::new();
         table
             .load_style(presets::NOTHING)
             .set_content_arrangement(ContentArrangement::Dynamic)
             .set_width(WIDTH as u16);
         if !header.is_empty() {
-            table.set_header(header.iter().map(|h| plain(h)).collect::<Vec<_>>());
+            table.set_header(header.iter().map(|h| plain(h.as_ref())).collect::<Vec<_>>());
         }
         for row in rows {
             table.add_row(row);
@@ -466,8 +518,8 @@ impl Page {
         for i in 0..=last {
             if let Some(column) = table.column_mut(i) {
                 column.set_padding((0, if i == last { 0 } else { 2 }));
-                if header.get(i) == Some(&NUMBERS) {
-                    column.set_constraint(ColumnConstraint::UpperBoundary(Width::Fixed(13)));
+                if numbers == Some(i) {
+                    column.set_constraint(ColumnConstraint::UpperBoundary(Width::Fixed(NUMBERS)));
                 }
                 if right.contains(&i) {
                     column.set_cell_alignment(CellAlignment::Right);
@@ -561,7 +613,7 @@ mod tests {
         assert!(said.lines().take(8).any(|l| l == answer), "{said}");
         let missing = section(&said, "Not placed");
         assert!(missing[1].contains("latch-plate"), "{missing:?}");
-        assert!(missing.concat().contains("used up"), "{missing:?}");
+        assert!(missing.concat().contains("is used"), "{missing:?}");
 
         job.items.truncate(8);
         plan.missing.clear();

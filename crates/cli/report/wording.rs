@@ -1,39 +1,43 @@
 //! What text and HTML say in the same words.
 
-use super::figures::{Figures, PartLine, SheetFigures};
-use super::number::{adding_up, length, money, plain, plural, short};
+use super::figures::{Figures, MissingLine, PartLine, SheetFigures};
+use super::number::{adding_up, plain};
 use crate::cut_plan::{Choice, CutPlan, CutSheet, Totals};
-use panelwright_nesting::{SawCut, StockKind};
+use crate::paper::Paper;
+use panelwright_nesting::{SawCut, StockKind, Why};
 
 /// Whether everything is placed, in one sentence.
-pub(super) fn headline(figures: &Figures) -> String {
+pub(super) fn headline(figures: &Figures, paper: Paper) -> String {
     let count = |kind| figures.sheets.iter().filter(|s| s.kind == kind).count();
     let (sheets, remnants) = (count(StockKind::Sheet), count(StockKind::Remnant));
-    let mut from = Vec::new();
-    if sheets > 0 {
-        from.push(format!("{sheets} {}", plural(sheets, "sheet", "sheets")));
-    }
-    if remnants > 0 {
-        from.push(format!(
-            "{remnants} {}",
-            plural(remnants, "remnant", "remnants")
-        ));
-    }
-    let from = if from.is_empty() {
-        "nothing".to_owned()
-    } else {
-        from.join(" and ")
+    let on_sheets = || paper.say_with("on-sheets", &[("n", sheets.into())]);
+    let on_remnants = || paper.say_with("on-remnants", &[("n", remnants.into())]);
+    let from = match (sheets, remnants) {
+        (0, 0) => paper.say("on-nothing"),
+        (_, 0) => on_sheets(),
+        (0, _) => on_remnants(),
+        _ => two_things(&on_sheets(), &on_remnants(), paper),
     };
     match figures.missing_count() {
-        0 if figures.placed == 1 => format!("The one part is placed, on {from}."),
-        0 => format!("All {} parts are placed, on {from}.", figures.placed),
-        n => format!(
-            "{} of {} parts are placed, on {from}. {n} {} missing, see below.",
-            figures.placed,
-            figures.wanted,
-            plural(n as usize, "is", "are")
+        0 if figures.placed == 1 => paper.say_with("placed-one", &[("from", from.into())]),
+        0 => paper.say_with(
+            "placed-all",
+            &[("n", figures.placed.into()), ("from", from.into())],
+        ),
+        n => paper.say_with(
+            "placed-some",
+            &[
+                ("placed", figures.placed.into()),
+                ("wanted", figures.wanted.into()),
+                ("from", from.into()),
+                ("missing", n.into()),
+            ],
         ),
     }
+}
+
+fn two_things(a: &str, b: &str, paper: Paper) -> String {
+    paper.say_with("two-things", &[("a", a.into()), ("b", b.into())])
 }
 
 /// Sheets after which more kits are complete than before, and how many then are.
@@ -50,7 +54,7 @@ pub(super) fn completions(complete: &[u32]) -> Vec<(usize, u32)> {
 const MOST_TOLD: usize = 6;
 
 /// When kits are complete, as `1 after sheet 4, 3 after sheet 6`.
-pub(super) fn complete_after(complete: &[u32]) -> String {
+pub(super) fn complete_after(complete: &[u32], paper: Paper) -> String {
     let steps = completions(complete);
     let skipped = steps.len().saturating_sub(MOST_TOLD);
     let mut told: Vec<String> = steps
@@ -58,10 +62,13 @@ pub(super) fn complete_after(complete: &[u32]) -> String {
         .enumerate()
         // The first ones and the last.
         .filter(|(i, _)| *i + 1 < MOST_TOLD || *i + 1 == steps.len())
-        .map(|(_, (number, kits))| format!("{kits} after sheet {number}"))
+        .map(|(_, (number, kits))| {
+            let values = [("kits", (*kits).into()), ("sheet", (*number).into())];
+            paper.say_with("kits-after-sheet", &values)
+        })
         .collect();
     if told.is_empty() {
-        return "none on any sheet".to_owned();
+        return paper.say("kits-on-none");
     }
     if skipped > 0 {
         told.insert(MOST_TOLD - 1, "...".to_owned());
@@ -75,21 +82,22 @@ pub(super) fn complete_counts(plan: &CutPlan) -> Vec<u32> {
 }
 
 /// What an option changed, in a sentence or two.
-pub(super) fn choice_words(choice: &Choice, plan: &CutPlan, currency: &str) -> String {
-    let currency = plain(currency);
+pub(super) fn choice_words(
+    choice: &Choice,
+    plan: &CutPlan,
+    currency: &str,
+    paper: Paper,
+) -> String {
     let more = choice.spend_with - choice.spend_without;
+    let values = [
+        ("by", paper.money(more.abs()).into()),
+        ("currency", plain(currency).into()),
+        ("without", paper.money(choice.spend_without).into()),
+    ];
     let spend = match () {
-        () if more.abs() < 0.005 => "the spend is the same as without it".to_owned(),
-        () if more > 0.0 => format!(
-            "the spend is {} {currency} more than the {} without it",
-            money(more),
-            money(choice.spend_without)
-        ),
-        () => format!(
-            "the spend is {} {currency} less than the {} without it",
-            money(-more),
-            money(choice.spend_without)
-        ),
+        () if more.abs() < 0.005 => paper.say("choice-same"),
+        () if more > 0.0 => paper.say_with("choice-more", &values),
+        () => paper.say_with("choice-less", &values),
     };
     let mut words = format!(
         "{}: {}; {spend}",
@@ -98,150 +106,164 @@ pub(super) fn choice_words(choice: &Choice, plan: &CutPlan, currency: &str) -> S
     );
     let (now, then) = (choice.missing_with, choice.missing_without);
     if now != then {
-        words += &format!(", and {now} parts are missing instead of {then}");
+        let values = [("now", now.into()), ("then", then.into())];
+        words += &paper.say_with("choice-missing", &values);
     }
     words += ".";
     if plan.kits > 0 {
-        words += &format!(
-            " Kits complete without it: {}.",
-            complete_after(&choice.complete_without)
-        );
+        let after = complete_after(&choice.complete_without, paper);
+        words.push(' ');
+        words += &paper.say_with("choice-kits", &[("after", after.into())]);
     }
     words
 }
 
 /// What of a sheet no part may touch, in words; empty when there is nothing.
-pub(super) fn keep_off(cut: &CutSheet) -> String {
-    let count = |n: usize, one, many| match n {
-        0 => None,
-        n => Some(format!("{n} {}", plural(n, one, many))),
-    };
-    let mut what: Vec<String> = [
-        count(cut.voids.len(), "void", "voids"),
-        count(cut.flaws.len(), "flaw", "flaws"),
-    ]
-    .into_iter()
-    .flatten()
-    .collect();
+pub(super) fn keep_off(cut: &CutSheet, paper: Paper) -> String {
+    let mut what: Vec<String> = Vec::new();
+    if !cut.voids.is_empty() {
+        what.push(paper.say_with("voids-count", &[("n", cut.voids.len().into())]));
+    }
+    if !cut.flaws.is_empty() {
+        what.push(paper.say_with("flaws-count", &[("n", cut.flaws.len().into())]));
+    }
     if !cut.zones.is_empty() {
         let mut names: Vec<String> = cut.zones.iter().map(|z| plain(&z.why)).collect();
         names.sort();
         names.dedup();
-        what.push(format!(
-            "what the machine needs free ({})",
-            names.join(", ")
-        ));
+        what.push(paper.say_with("machine-needs", &[("what", names.join(", ").into())]));
     }
-    what.join(" and ")
+    let mut what = what.into_iter();
+    let first = what.next().unwrap_or_default();
+    what.fold(first, |all, next| two_things(&all, &next, paper))
+}
+
+/// Why copies are missing, as a sentence.
+pub(super) fn missing_why(line: &MissingLine, paper: Paper) -> String {
+    let values = [
+        ("material", line.material.as_str().into()),
+        ("machine", line.machine.as_str().into()),
+    ];
+    match line.cause {
+        Why::TooLarge => paper.say_with("why-too-large", &values),
+        Why::FaceOrGrain => paper.say_with("why-face-or-grain", &values),
+        Why::SawLimits => paper.say_with("why-saw-limits", &values),
+        Why::Stopped => paper.say("why-stopped"),
+        Why::StockUsedUp => paper.say_with("why-used-up", &values),
+    }
 }
 
 /// How the plan can be had again.
-pub(super) fn repeat_note(plan: &CutPlan) -> String {
+pub(super) fn repeat_note(plan: &CutPlan, paper: Paper) -> String {
+    // A seed is a name, not a quantity.
+    let values = [("seed", plan.seed.to_string().into())];
     if plan.repeatable {
-        format!(
-            "Seed {}; the same inputs and seed give the same plan.",
-            plan.seed
-        )
+        paper.say_with("repeat-same", &values)
     } else {
-        format!(
-            "Seed {}; the search was stopped early, so another run may give another plan.",
-            plan.seed
-        )
+        paper.say_with("repeat-stopped", &values)
     }
 }
 
 /// Identity of a sheet size, or of a remnant and that it is one.
-pub(super) fn stock_name(id: &str, kind: StockKind) -> String {
+pub(super) fn stock_name(id: &str, kind: StockKind, paper: Paper) -> String {
     match kind {
         StockKind::Sheet => id.to_owned(),
-        StockKind::Remnant => format!("remnant {id}"),
+        StockKind::Remnant => paper.say_with("remnant-name", &[("id", id.into())]),
     }
 }
 
 /// How a sheet is cut, in one line.
-pub(super) fn method(sheet: &SheetFigures, cut: &CutSheet) -> String {
-    let machine = &sheet.machine;
-    match (&sheet.saw, cut.guillotine) {
-        (_, true) => format!("{machine}: sawn to size, kerf {}", short(cut.kerf, 3)),
-        (saw, false) => {
-            let first = match saw {
-                Some(saw) => format!(
-                    "{saw} first, into {} {}, then ",
-                    cut.blanks.len(),
-                    plural(cut.blanks.len(), "blank", "blanks")
-                ),
-                None => String::new(),
-            };
-            format!(
-                "{first}{machine}: margin {}, gap {}, kerf {}",
-                short(cut.margin, 3),
-                short(cut.gap, 3),
-                short(cut.kerf, 3)
-            )
-        }
+pub(super) fn method(sheet: &SheetFigures, cut: &CutSheet, paper: Paper) -> String {
+    let values = [
+        ("machine", sheet.machine.as_str().into()),
+        ("margin", paper.fine_length(cut.margin).into()),
+        ("gap", paper.fine_length(cut.gap).into()),
+        ("kerf", paper.fine_length(cut.kerf).into()),
+    ];
+    if cut.guillotine {
+        return paper.say_with("sawn-to-size", &values);
+    }
+    let gaps = paper.say_with("machine-gaps", &values);
+    match &sheet.saw {
+        Some(saw) => paper.say_with(
+            "blanks-first",
+            &[
+                ("saw", saw.as_str().into()),
+                ("n", cut.blanks.len().into()),
+                ("then", gaps.into()),
+            ],
+        ),
+        None => gaps,
     }
 }
 
 /// What else is to know about the copies of a part on a sheet.
-pub(super) fn part_note(line: &PartLine) -> String {
+pub(super) fn part_note(line: &PartLine, paper: Paper) -> String {
     let mut notes = Vec::new();
     if line.label != line.part {
         notes.push(line.label.clone());
     }
     if line.then_router {
-        notes.push("then router".to_owned());
+        notes.push(paper.say("then-router"));
     }
     if line.inside > 0 {
-        notes.push(format!("{} in a window", line.inside));
+        notes.push(paper.say_with("in-window", &[("n", line.inside.into())]));
     }
     notes.join("; ")
 }
 
 /// Where a cut runs: the distance of its centre line, and from where to where.
-pub(super) fn cut_words(cut: &SawCut) -> String {
-    let span = |a: f64, b: f64| format!("{} to {}", length(a.min(b)), length(a.max(b)));
+pub(super) fn cut_words(cut: &SawCut, paper: Paper) -> String {
+    let words = |key, at: f64, a: f64, b: f64| {
+        let values = [
+            ("at", paper.length(at).into()),
+            ("from", paper.length(a.min(b)).into()),
+            ("to", paper.length(a.max(b)).into()),
+        ];
+        paper.say_with(key, &values)
+    };
     if (cut.to.x - cut.from.x).abs() >= (cut.to.y - cut.from.y).abs() {
-        format!("y {}, x {}", length(cut.from.y), span(cut.from.x, cut.to.x))
+        words("cut-across-y", cut.from.y, cut.from.x, cut.to.x)
     } else {
-        format!("x {}, y {}", length(cut.from.x), span(cut.from.y, cut.to.y))
+        words("cut-across-x", cut.from.x, cut.from.y, cut.to.y)
     }
 }
 
 /// The stage of a cut, in a word.
-pub(super) fn stage_word(cut: &SawCut) -> String {
+pub(super) fn stage_word(cut: &SawCut, paper: Paper) -> String {
     match cut.stage {
-        0 => "trim".to_owned(),
+        0 => paper.say("saw-trim"),
         stage => stage.to_string(),
     }
 }
 
 /// How far the spend is from what is proven, without the currency.
-pub(super) fn to_gain(totals: &Totals) -> String {
+pub(super) fn to_gain(totals: &Totals, paper: Paper) -> String {
     let gain = totals.spend - totals.least_spend;
     if !gain.is_finite() {
         String::new()
     } else if gain < 0.005 {
-        ", so nothing is left to gain".to_owned()
+        paper.say("gain-none")
     } else {
-        format!(", so at most {} is left to gain", money(gain))
+        paper.say_with("gain-most", &[("most", paper.money(gain).into())])
     }
 }
 
 /// The sheets' spends as they are printed: they add up to the printed spend of the plan.
-pub(super) fn sheet_spends(figures: &Figures, plan: &CutPlan) -> Vec<String> {
+pub(super) fn sheet_spends(figures: &Figures, plan: &CutPlan, paper: Paper) -> Vec<String> {
     let amounts: Vec<f64> = figures.sheets.iter().map(|s| s.spend).collect();
-    printed(&amounts, plan)
+    printed(&amounts, plan, paper)
 }
 
 /// The amounts of the spend's lines as they are printed: they add up likewise.
-pub(super) fn spend_amounts(figures: &Figures, plan: &CutPlan) -> Vec<String> {
+pub(super) fn spend_amounts(figures: &Figures, plan: &CutPlan, paper: Paper) -> Vec<String> {
     let amounts: Vec<f64> = figures.spend.iter().map(|l| l.amount).collect();
-    printed(&amounts, plan)
+    printed(&amounts, plan, paper)
 }
 
-fn printed(amounts: &[f64], plan: &CutPlan) -> Vec<String> {
+fn printed(amounts: &[f64], plan: &CutPlan, paper: Paper) -> Vec<String> {
     let lines = adding_up(amounts, plan.totals.spend);
-    lines.into_iter().map(money).collect()
+    lines.into_iter().map(|v| paper.money(v)).collect()
 }
 
 #[cfg(test)]
@@ -249,22 +271,27 @@ mod tests {
     use super::*;
     use panelwright_geometry::Point;
 
+    const PAPER: Paper = Paper::METRIC;
+
     #[test]
     fn completions_in_words() {
-        assert_eq!(complete_after(&[]), "none on any sheet");
-        assert_eq!(complete_after(&[0, 0]), "none on any sheet");
+        assert_eq!(complete_after(&[], PAPER), "none on any sheet");
+        assert_eq!(complete_after(&[0, 0], PAPER), "none on any sheet");
         assert_eq!(
-            complete_after(&[0, 2, 2, 5]),
+            complete_after(&[0, 2, 2, 5], PAPER),
             "2 after sheet 2, 5 after sheet 4"
         );
         let many: Vec<u32> = (1..=20).collect();
         assert_eq!(
-            complete_after(&many),
+            complete_after(&many, PAPER),
             "1 after sheet 1, 2 after sheet 2, 3 after sheet 3, 4 after sheet 4, 5 after sheet 5, \
              ..., 20 after sheet 20"
         );
-        assert_eq!(complete_after(&many[..6]).matches("after").count(), 6);
-        assert!(!complete_after(&many[..6]).contains("..."));
+        assert_eq!(
+            complete_after(&many[..6], PAPER).matches("after").count(),
+            6
+        );
+        assert!(!complete_after(&many[..6], PAPER).contains("..."));
     }
 
     #[test]
@@ -280,13 +307,13 @@ mod tests {
             complete_without: vec![0, 3],
         };
         assert_eq!(
-            choice_words(&choice, &plan, "EUR"),
+            choice_words(&choice, &plan, "EUR", PAPER),
             "--kits-early: nested in batches of 2 kits; the spend is 12.50 EUR more than the 100.00 \
              without it. Kits complete without it: 3 after sheet 2."
         );
         choice.spend_with = 99.0;
         choice.missing_with = 6;
-        let words = choice_words(&choice, &plan, "EUR");
+        let words = choice_words(&choice, &plan, "EUR", PAPER);
         assert!(words.contains("1.00 EUR less than the 100.00"), "{words}");
         assert!(
             words.contains("6 parts are missing instead of 4"),
@@ -302,9 +329,15 @@ mod tests {
             kerf: 3.2,
             stage: 0,
         };
-        assert_eq!(cut_words(&cut(0.0, 6.4, 2440.0, 6.4)), "y 6.4, x 0 to 2440");
-        assert_eq!(cut_words(&cut(9.0, 500.0, 9.0, 8.0)), "x 9, y 8 to 500");
-        assert_eq!(stage_word(&cut(0.0, 6.4, 2440.0, 6.4)), "trim");
+        assert_eq!(
+            cut_words(&cut(0.0, 6.4, 2440.0, 6.4), PAPER),
+            "y 6.4, x 0 to 2440"
+        );
+        assert_eq!(
+            cut_words(&cut(9.0, 500.0, 9.0, 8.0), PAPER),
+            "x 9, y 8 to 500"
+        );
+        assert_eq!(stage_word(&cut(0.0, 6.4, 2440.0, 6.4), PAPER), "trim");
     }
 
     #[test]
@@ -315,10 +348,13 @@ mod tests {
             ..Totals::default()
         };
         assert_eq!(
-            to_gain(&totals(10.0, 8.5)),
+            to_gain(&totals(10.0, 8.5), PAPER),
             ", so at most 1.50 is left to gain"
         );
-        assert_eq!(to_gain(&totals(10.0, 10.0)), ", so nothing is left to gain");
-        assert_eq!(to_gain(&totals(f64::NAN, 10.0)), "");
+        assert_eq!(
+            to_gain(&totals(10.0, 10.0), PAPER),
+            ", so nothing is left to gain"
+        );
+        assert_eq!(to_gain(&totals(f64::NAN, 10.0), PAPER), "");
     }
 }
