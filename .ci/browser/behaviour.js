@@ -1,5 +1,8 @@
 // What a page does: links, keyboard, search, tick boxes. Each function returns faults as texts.
 
+import { existsSync } from "node:fs";
+import { fileURLToPath } from "node:url";
+
 /** Every link within the page has its target, and no name is there twice. */
 export function findDeadLinks() {
   const faults = [];
@@ -7,8 +10,8 @@ export function findDeadLinks() {
   for (const id of new Set(ids.filter((id, i) => ids.indexOf(id) !== i))) faults.push(`the name ${id} is there twice`);
   for (const link of document.querySelectorAll("a[href]")) {
     const to = link.getAttribute("href");
-    if (!to.startsWith("#")) faults.push(`the link '${link.textContent.trim()}' leads out of the page: ${to}`);
-    else if (to.length > 1 && !document.getElementById(decodeURIComponent(to.slice(1)))) faults.push(`${to} leads nowhere`);
+    if (/^[a-z][a-z+.-]*:|^\//i.test(to)) faults.push(`the link '${link.textContent.trim()}' leads out of the page: ${to}`);
+    else if (to.startsWith("#") && to.length > 1 && !document.getElementById(decodeURIComponent(to.slice(1)))) faults.push(`${to} leads nowhere`);
   }
   for (const element of document.querySelectorAll("[aria-labelledby], [aria-describedby], [aria-controls], label[for]")) {
     for (const name of ["aria-labelledby", "aria-describedby", "aria-controls", "for"]) {
@@ -18,6 +21,13 @@ export function findDeadLinks() {
     }
   }
   return faults;
+}
+
+/** What lies beside the page and is linked to is there. */
+export async function checkFilesBeside(page) {
+  const links = await page.locator("a[href]:not([href^='#'])").evaluateAll((all) => all.map((a) => a.href.split("#")[0]));
+  const lost = links.filter((l) => l.startsWith("file:") && !existsSync(fileURLToPath(l)));
+  return lost.map((l) => `${l.split("/").slice(-2).join("/")} is not there`);
 }
 
 /** Going through the page with the Tab key: each stop is seen, and is seen to be the one. */

@@ -2,7 +2,7 @@
 //
 //   node broken_pages.js PAGE.html
 
-import { findDeadLinks } from "./behaviour.js";
+import { checkFilesBeside, findDeadLinks } from "./behaviour.js";
 import { openFile, startBrowser } from "./browser.js";
 import { findCutOff, findLabelOverlaps, findLowContrast, findTextOverlaps } from "./looks.js";
 
@@ -34,7 +34,8 @@ const CASES = [
   ["a page wider than the window", () => (document.querySelector("main").style.minWidth = "3000px"), on(findCutOff)],
   ["a box that hides the end of its text", () => (document.querySelector("h1").style.cssText = "width: 2em; overflow: hidden; white-space: nowrap"), on(findCutOff)],
   ["a link to nowhere", () => document.querySelector("a[href^='#']").setAttribute("href", "#nowhere"), on(findDeadLinks)],
-  ["a link to elsewhere", () => document.querySelector("a[href^='#']").setAttribute("href", "other.html"), on(findDeadLinks)],
+  ["a link to elsewhere", () => document.querySelector("a[href^='#']").setAttribute("href", "https://example.invalid/"), on(findDeadLinks)],
+  ["a link to a file that is not there", () => document.querySelector("a[href^='#']").setAttribute("href", "other.html"), checkFilesBeside],
   ["a name twice", () => (document.querySelectorAll("h2")[1].id = document.querySelector("h2").id), on(findDeadLinks)],
   ["an error on the console", () => console.error("lost"), (_, heard) => heard],
   ["a picture from elsewhere", () => (document.body.append(Object.assign(new Image(), { src: "https://example.invalid/a.png" }))), (_, heard) => heard],

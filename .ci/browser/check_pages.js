@@ -7,7 +7,7 @@
 import { readFile } from "node:fs/promises";
 import { createRequire } from "node:module";
 import { basename } from "node:path";
-import { checkKeyboard, checkSearch, checkTicks, findDeadLinks, findOneWayLinks } from "./behaviour.js";
+import { checkFilesBeside, checkKeyboard, checkSearch, checkTicks, findDeadLinks, findOneWayLinks } from "./behaviour.js";
 import { openFile, startBrowser } from "./browser.js";
 import { WIDTHS, findCutOff, findLabelOverlaps, findLowContrast, findTextOverlaps } from "./looks.js";
 import { printPage } from "./printing.js";
@@ -47,6 +47,7 @@ async function checkPage(browser, file, pdfs) {
   const { page, faults: heard, url } = await openFile(browser, file);
   const sheets = await page.locator("section.sheet").count();
   say("links", await page.evaluate(findDeadLinks));
+  say("links", await checkFilesBeside(page));
   await looks(page, say);
   for (const colorScheme of ["light", "dark"]) {
     await page.emulateMedia({ colorScheme });
