@@ -173,6 +173,8 @@ struct Sheet {
     rack: Vec<RackLine>,
     part_count: String,
     has_notes: bool,
+    /// Rows that the lists take on a printed page, two lists standing side by side.
+    rows: usize,
     /// In lists short enough to stand side by side.
     parts: Vec<Vec<PartRow>>,
     cuts: Vec<Vec<CutRow>>,
@@ -244,6 +246,7 @@ fn page(plan: &CutPlan, job: &Job, figures: &Figures) -> Page {
         ("currency", plain(&job.shop.currency).into()),
     ];
     let unit = [("unit", paper.length_unit().into())];
+    let in_words = [("unit", unit_word(paper).into())];
     Page {
         paper,
         digest: digest(plan, job),
@@ -276,7 +279,7 @@ fn page(plan: &CutPlan, job: &Job, figures: &Figures) -> Page {
         size_head: paper.say_with("size-in", &unit),
         area_head: paper.say_with("area-in", &[("unit", paper.area_unit().into())]),
         value_head: paper.say_with("value-of", &currency),
-        saw_help: paper.say_with("saw-help", &unit),
+        saw_help: paper.say_with("saw-help", &in_words),
         taken: taken_rows(figures, paper),
         missing: missing_rows(figures, paper),
         shapes: shapes(plan, job),
@@ -538,8 +541,17 @@ fn one_sheet(
             }
         })
         .collect();
+    let parts = in_lists(part_rows(sheet, paper));
+    let cuts = if saw.is_some() {
+        Vec::new()
+    } else {
+        in_lists(cut_rows(cut, paper))
+    };
+    let longest = parts.iter().map(Vec::len).chain(cuts.iter().map(Vec::len));
+    let rows = longest.max().unwrap_or(0) * (parts.len() + cuts.len()).div_ceil(2);
     Sheet {
         number: sheet.number,
+        rows,
         title: paper.say_with("sheet-of", &title),
         find,
         next_name: if place.is_empty() {
@@ -557,12 +569,8 @@ fn one_sheet(
         rack,
         part_count,
         has_notes: sheet.parts.iter().any(|p| !part_note(p, paper).is_empty()),
-        parts: in_lists(part_rows(sheet, paper)),
-        cuts: if saw.is_some() {
-            Vec::new()
-        } else {
-            in_lists(cut_rows(cut, paper))
-        },
+        parts,
+        cuts,
         saw_head: saw.as_ref().map_or_else(String::new, |s| {
             paper.say_with("at-the-saw", &[("summary", s.summary.as_str().into())])
         }),
@@ -603,17 +611,21 @@ fn facts(sheet: &SheetFigures, spend: String, job: &Job) -> Vec<(String, String)
     .collect()
 }
 
+/// The unit of lengths in a word.
+fn unit_word(paper: Paper) -> String {
+    paper.say(match paper.lengths {
+        Lengths::Millimetres => "millimetres",
+        Lengths::Inches | Lengths::Fractions(_) => "inches",
+    })
+}
+
 /// What stands under a drawing.
 fn caption(sheet: &SheetFigures, cut: &CutSheet, paper: Paper) -> String {
-    let unit = paper.say(match paper.lengths {
-        Lengths::Millimetres => "in-millimetres",
-        Lengths::Inches | Lengths::Fractions(_) => "in-inches",
-    });
     let mut words = paper.say_with(
         "drawing-caption",
         &[
             ("method", method(sheet, cut, paper).into()),
-            ("unit", unit.into()),
+            ("unit", unit_word(paper).into()),
         ],
     );
     let keep_off = keep_off(cut, paper);

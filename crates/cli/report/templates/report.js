@@ -90,7 +90,15 @@
   var plain = function (text) {
     return text.normalize("NFD").replace(/[\u0300-\u036f]/g, "").toLowerCase();
   };
-  var texts = entries.map(function (entry) { return " " + plain(entry.dataset.f); });
+  /* Also without what joins words, so that "left" finds "side-left" as a word and 5 does not find 15. */
+  var split = function (text) { return " " + text.replace(/[^\p{L}\p{N}]+/gu, " ").trim() + " "; };
+  var texts = entries.map(function (entry) {
+    var text = plain(entry.dataset.f);
+    return " " + text + split(text);
+  });
+  var matches = function (text, word) {
+    return text.indexOf(/^\d+$/.test(word) ? " " + word + " " : word) >= 0;
+  };
   var row = function (entry) { return entry.tagName === "TR"; };
   var hit = function (entry) {
     var item = page.createElement("li"), link = page.createElement("a");
@@ -98,7 +106,8 @@
     link.textContent = (row(entry) ? entry.dataset.k + " " : "") + entry.querySelector(".t").textContent;
     item.appendChild(link);
     all("a.sh", entry).forEach(function (sheet, i) {
-      item.appendChild(page.createTextNode(i ? " " : " → "));
+      var lead = /^\d/.test(sheet.textContent) ? " → " + words.sheets + " " : " → ";
+      item.appendChild(page.createTextNode(i ? " " : lead));
       var to = sheet.cloneNode(true), place = sheet.parentNode.querySelector(".links a");
       if (place) { to.href = place.getAttribute("href"); }
       item.appendChild(to);
@@ -106,16 +115,20 @@
     return item;
   };
   var search = function () {
-    var asked = plain(field.value).split(/\s+/).filter(Boolean), items = {}, found = 0;
+    var asked = plain(field.value).split(/\s+/).filter(Boolean), items = {};
+    var phrase = split(plain(field.value)), first = [], others = [];
     list.textContent = "";
     entries.forEach(function (entry, i) {
-      var match = asked.every(function (word) { return texts[i].indexOf(word) >= 0; });
+      var match = asked.every(function (word) { return matches(texts[i], word); });
       if (row(entry)) { entry.hidden = !match; }
       if (!match || !asked.length) { return; }
-      found += 1;
       if (entry.dataset.i) { items[entry.dataset.i] = true; }
-      if (most >= found) { list.appendChild(hit(entry)); }
+      /* What has the words next to each other, such as "sheet 5", comes first. */
+      (phrase.trim() && texts[i].indexOf(phrase) >= 0 ? first : others).push(entry);
     });
+    var hits = first.concat(others), found = hits.length;
+    hits.slice(0, most).forEach(function (entry) { list.appendChild(hit(entry)); });
+    all(".filtered").forEach(function (note) { note.hidden = !note.parentNode.querySelector("tr[hidden]"); });
     if (found > most) {
       var rest = page.createElement("li");
       rest.textContent = fill(words.more, { n: found - most });
