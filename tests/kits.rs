@@ -142,7 +142,7 @@ fn kits_complete_are_told_after_each_sheet() {
     assert!(
         bench
             .read("out/report.html")
-            .contains("Kits complete, in cutting order")
+            .contains("Every kit, the sheets that hold its parts")
     );
 }
 

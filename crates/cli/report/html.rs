@@ -831,6 +831,84 @@ mod tests {
     }
 
     #[test]
+    fn sixty_sheets_and_three_thousand_parts_stay_small() {
+        let (mut plan, mut job) = sample::cabinet();
+        let first = plan.sheets[0].clone();
+        let mut copies = vec![0; job.items.len()];
+        plan.sheets = (1..=60)
+            .map(|number| {
+                let mut sheet = first.clone();
+                sheet.number = number;
+                // Fifty on each sheet; a report does not judge.
+                let more: Vec<_> = first.parts.iter().cycle().take(50).cloned().collect();
+                sheet.parts = more;
+                for part in &mut sheet.parts {
+                    copies[part.item] += 1;
+                    part.copy = copies[part.item];
+                    part.inside = None;
+                }
+                sheet
+            })
+            .collect();
+        for (item, copies) in job.items.iter_mut().zip(copies) {
+            item.quantity = copies;
+        }
+        assert_eq!(plan.part_count(), 3000);
+        let html = html(&plan, &job).expect("a report");
+        // What a browser opens at once; 8 MiB would be the most.
+        assert!(html.len() < 4 << 20, "{} bytes", html.len());
+        assert_eq!(html.matches("class=\"p\"").count(), 3000);
+    }
+
+    #[test]
+    fn kits_tell_their_sheets_and_what_they_lack() {
+        let (mut plan, mut job) = sample::cabinet();
+        job.kits[0].parts = vec![(0, 1), (1, 1)];
+        for sheet in &mut plan.sheets {
+            for part in &mut sheet.parts {
+                part.kit_number = match (part.item, part.copy) {
+                    (0, copy) => Some(copy),
+                    (1, 1) => Some(1),
+                    _ => None,
+                };
+            }
+        }
+        let rows = kit_rows(&plan, &job);
+        let names: Vec<&str> = rows.iter().map(|r| r.name.as_str()).collect();
+        assert_eq!(
+            names,
+            [
+                "germination cabinet 1",
+                "germination cabinet 2",
+                "germination cabinet 3",
+                "Single parts"
+            ]
+        );
+        assert_eq!(
+            (rows[0].complete, rows[0].sheets.as_slice()),
+            (Some(2), &[2][..])
+        );
+        assert_eq!(rows[1].after, "1 part is missing");
+        assert_eq!((rows[1].complete, rows[1].lacks), (None, 1));
+        assert!(rows[3].parts > 20 && !rows[3].counts);
+    }
+
+    #[test]
+    fn ticks_of_another_nest_are_not_taken_over() {
+        let (mut plan, mut job) = sample::cabinet();
+        let known = digest(&plan, &job);
+        assert_eq!(known, digest(&plan, &job));
+        plan.seed += 1;
+        let other_seed = digest(&plan, &job);
+        job.order.push('a');
+        let other_order = digest(&plan, &job);
+        plan.sheets[0].parts[0].placement.origin.x += 0.001;
+        let other_place = digest(&plan, &job);
+        let all = BTreeSet::from([known, other_seed, other_order, other_place]);
+        assert_eq!(all.len(), 4);
+    }
+
+    #[test]
     fn same_plan_same_bytes() {
         let (plan, job) = sample::cabinet();
         assert_eq!(html(&plan, &job), html(&plan, &job));
