@@ -16,6 +16,8 @@ mod drawings;
 mod hand_work;
 // Kits: complete early, from one lot, by priority.
 mod kits;
+// Papers in other languages and units.
+mod languages;
 // The main job on the demo data and on small orders of its own.
 mod main_job;
 // The rack day by day: holds, losses, deliveries, single and spoiled sheets, remnants for a part.

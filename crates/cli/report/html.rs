@@ -424,7 +424,11 @@ fn kit_rows(plan: &CutPlan, job: &Job) -> Vec<KitRow> {
             let complete = sheets.last().copied().filter(|_| lacks == 0);
             let list: Vec<String> = sheets.iter().map(usize::to_string).collect();
             KitRow {
-                find: format!("{} {number} {name}", paper.say("kit")),
+                find: if single {
+                    name.clone()
+                } else {
+                    format!("{} {number} {name}", paper.say("kit"))
+                },
                 name,
                 complete,
                 after: match complete {
@@ -906,6 +910,17 @@ mod tests {
         let other_place = digest(&plan, &job);
         let all = BTreeSet::from([known, other_seed, other_order, other_place]);
         assert_eq!(all.len(), 4);
+    }
+
+    #[test]
+    fn an_empty_plan_is_still_a_page() {
+        let (mut plan, mut job) = sample::cabinet();
+        plan.sheets.clear();
+        job.kits.clear();
+        let html = html(&plan, &job).expect("a report");
+        let body = html.strip_prefix("<!doctype html>").expect("a doctype");
+        roxmltree::Document::parse(body.trim_start()).expect("well-formed");
+        assert!(!html.contains("id=\"kits\"") && html.contains("id=\"parts\""));
     }
 
     #[test]

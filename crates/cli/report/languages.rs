@@ -137,7 +137,7 @@ fn german_lines() {
         "Platte 3: Reststück R-0001",
         "router: Rand 10, Abstand 6, Schnittfuge 3,175",
         "panel saw: auf Maß gesägt, Schnittfuge 3,2",
-        "frei bleiben 1 Aussparung und 1 Fehlstelle",
+        "freizuhalten: 1 Aussparung und 1 Fehlstelle",
         "Säge: 9 Schnitte mit ",
         "alles an aluminium-1.5, worauf es passt, ist aufgebraucht",
         "etwa 11,4 kg",
@@ -149,7 +149,7 @@ fn german_lines() {
         "<h1>Auftrag GC-6</h1>",
         "Platte 3 von 4: Reststück R-0001",
         ">Laufrichtung<",
-        "behalten 2A",
+        "aufheben 2A",
         "Gutseite oben, Maße in Millimetern, Nullpunkt unten links.",
         "data-progress=\"#n von #m Platten geschnitten\"",
     ] {
