@@ -63,7 +63,7 @@ export async function checkKeyboard(page, stops = 25) {
 function partsOfSheets() {
   const counts = {};
   for (const sheet of document.querySelectorAll("section.sheet")) {
-    const names = new Set([...sheet.querySelectorAll("table.parts tbody tr")].map((row) => row.querySelector(".w")?.textContent.trim()));
+    const names = new Set([...sheet.querySelectorAll(".parts tbody tr")].map((row) => row.querySelector(".w")?.textContent.trim()));
     for (const name of names) if (name) counts[name] = (counts[name] ?? 0) + 1;
   }
   return counts;
@@ -97,7 +97,9 @@ export async function checkSearch(page) {
     await field.fill(term);
     await wait();
     const state = await page.evaluate(searchState);
-    if (!/\d/.test(state.live)) faults.push(`search for '${term}': no number is announced ('${state.live}')`);
+    if (!/\d/.test(state.live) || state.live === before.live) {
+      faults.push(`search for '${term}': no number is announced ('${state.live}')`);
+    }
     if (!state.rows.toLowerCase().includes(term.toLowerCase())) faults.push(`search for '${term}': no row shows it`);
     const same = state.visible.length === before.visible.length && state.marked === 0 && state.results.length === 0;
     const allHaveIt = (counts[term] ?? 0) >= before.visible.length;
@@ -148,7 +150,7 @@ export function findOneWayLinks() {
   const faults = [];
   const target = (a) => document.getElementById(decodeURIComponent(a.getAttribute("href").slice(1)));
   for (const sheet of document.querySelectorAll("section.sheet")) {
-    const rows = [...sheet.querySelectorAll("table.parts tbody tr")];
+    const rows = [...sheet.querySelectorAll(".parts tbody tr")];
     for (const row of rows) {
       const links = [...row.querySelectorAll("a[href^='#']")];
       const back = links.some((a) => {

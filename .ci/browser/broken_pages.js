@@ -2,7 +2,7 @@
 //
 //   node broken_pages.js PAGE.html
 
-import { checkFilesBeside, findDeadLinks } from "./behaviour.js";
+import { checkFilesBeside, checkKeyboard, checkSearch, checkTicks, findDeadLinks, findOneWayLinks } from "./behaviour.js";
 import { openFile, startBrowser } from "./browser.js";
 import { findCutOff, findLabelOverlaps, findLowContrast, findTextOverlaps } from "./looks.js";
 
@@ -37,6 +37,15 @@ const CASES = [
   ["a link to elsewhere", () => document.querySelector("a[href^='#']").setAttribute("href", "https://example.invalid/"), on(findDeadLinks)],
   ["a link to a file that is not there", () => document.querySelector("a[href^='#']").setAttribute("href", "other.html"), checkFilesBeside],
   ["a name twice", () => (document.querySelectorAll("h2")[1].id = document.querySelector("h2").id), on(findDeadLinks)],
+  ["a part that does not lead back to a sheet", () => {
+    const to = document.querySelector("section.sheet .parts a").getAttribute("href").slice(1);
+    document.getElementById(to).querySelectorAll("a").forEach((a) => a.remove());
+  }, on(findOneWayLinks)],
+  ["a search that finds nothing", () => {
+    const field = document.querySelector("input[type=search]");
+    field.replaceWith(field.cloneNode(true));
+  }, checkSearch],
+  ["a keyboard that is not seen", () => document.head.append(Object.assign(document.createElement("style"), { textContent: "* { outline: none !important; box-shadow: none !important }" })), (page) => checkKeyboard(page)],
   ["an error on the console", () => console.error("lost"), (_, heard) => heard],
   ["a picture from elsewhere", () => (document.body.append(Object.assign(new Image(), { src: "https://example.invalid/a.png" }))), (_, heard) => heard],
   ["a file beside the page", () => (document.body.append(Object.assign(new Image(), { src: "beside.png" }))), (_, heard) => heard],
@@ -56,8 +65,14 @@ try {
       unseen += 1;
     }
   }
+  await page.goto(url, { waitUntil: "load" });
+  await page.evaluate(() => (Storage.prototype.setItem = () => {}));
+  if ((await checkTicks(page, browser, url)).length === 0) {
+    console.log("  not noticed: ticks that are not kept");
+    unseen += 1;
+  }
 } finally {
   await browser.close();
 }
-console.log(`${CASES.length} ways to break a page, ${unseen} not noticed`);
+console.log(`${CASES.length + 1} ways to break a page, ${unseen} not noticed`);
 process.exit(unseen === 0 ? 0 : 1);
