@@ -1,6 +1,6 @@
 //! Distances to the true boundary of shapes: lines and arcs as they are, not chords.
 
-use crate::{ArcGeometry, Point, Ring, Segment};
+use crate::{ArcGeometry, Bounds, Point, Ring, Segment, Vec2};
 use rstar::{AABB, PointDistance, RTree, RTreeObject};
 
 impl Segment {
@@ -39,16 +39,38 @@ impl Segment {
 struct Edge {
     segment: Segment,
     arc: Option<ArcGeometry>,
+    /// Its bounds, which a tree asks for again and again.
+    corners: AABB<[f64; 2]>,
     /// Number of its ring.
     ring: usize,
 }
 
+/// Length of a vector. The exact one guards against numbers beyond all drawings and takes several times as long.
+fn length(v: Vec2) -> f64 {
+    v.dot(v).sqrt()
+}
+
 impl Edge {
     fn new(segment: Segment, ring: usize) -> Self {
+        let Bounds { min, max } = segment.bounds();
         Self {
             segment,
             arc: segment.arc_geometry(),
+            corners: AABB::from_corners([min.x, min.y], [max.x, max.y]),
             ring,
+        }
+    }
+
+    /// Whether an arc has a point in this direction from its centre. The sides of its first and last radius tell
+    /// as much as an angle would, much sooner.
+    fn covers(&self, arc: &ArcGeometry, out: Vec2) -> bool {
+        let Segment { start, end, bulge } = self.segment;
+        let after = (start - arc.center).cross(out) * bulge >= 0.0;
+        let before = out.cross(end - arc.center) * bulge >= 0.0;
+        if bulge.abs() <= 1.0 {
+            after && before
+        } else {
+            after || before
         }
     }
 
@@ -57,10 +79,10 @@ impl Edge {
         match &self.arc {
             Some(arc) => {
                 let out = p - arc.center;
-                let length = out.length();
-                if length > 0.0 && arc.covers(out.angle()) {
-                    arc.center + out * (arc.radius / length)
-                } else if p.distance(start) <= p.distance(end) {
+                let away = length(out);
+                if away > 0.0 && self.covers(arc, out) {
+                    arc.center + out * (arc.radius / away)
+                } else if length(p - start) <= length(p - end) {
                     start
                 } else {
                     end
@@ -82,8 +104,7 @@ impl RTreeObject for Edge {
     type Envelope = AABB<[f64; 2]>;
 
     fn envelope(&self) -> Self::Envelope {
-        let bounds = self.segment.bounds();
-        AABB::from_corners([bounds.min.x, bounds.min.y], [bounds.max.x, bounds.max.y])
+        self.corners
     }
 }
 
@@ -162,7 +183,6 @@ impl Boundary {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::Vec2;
     use proptest::prelude::*;
 
     fn segment() -> impl Strategy<Value = Segment> {

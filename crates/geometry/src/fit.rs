@@ -8,8 +8,14 @@
 //! Source of the biarc (from memory): K. M. Bolton, "Biarc curves", Computer-Aided Design 7 (1975)
 //! 89-92, in the variant with equal tangent lengths; the formulas were derived anew.
 
+mod bezier;
+mod ellipse;
+
+pub(crate) use bezier::{Bezier, MAX_DEGREE, fit_beziers};
+pub(crate) use ellipse::EllipseArc;
+
 use crate::{Point, Segment, Vec2, Vertex, tolerance};
-use std::f64::consts::{FRAC_PI_2, PI, TAU};
+use std::f64::consts::PI;
 
 /// Samples of a stretch while searching for its length. Fewer miss the extremes of an S-shaped
 /// stretch; more only cost time, as the final check is denser.
@@ -20,10 +26,6 @@ const FINAL_SAMPLES: usize = 48;
 
 /// Part of the tolerance that the search may use, so that the final check rarely fails.
 const SEARCH_SHARE: f64 = 0.95;
-
-/// Tangents of neighbouring Béziers that differ by less (radians) make a smooth joint. A visible
-/// corner is larger, the rounding of a drawing's coordinates smaller.
-const SMOOTH_ANGLE: f64 = 1e-3;
 
 /// Stretches shorter than this share of a curve become a line, whatever their shape: cusps.
 const LEAST_STRETCH: f64 = 1e-7;
@@ -48,319 +50,6 @@ pub(crate) struct Fitted {
     pub vertices: Vec<Vertex>,
     /// The largest distance measured, in millimetres; infinite when the fit was given up.
     pub error: f64,
-}
-
-/// An arc of an ellipse: `center + u cos t + v sin t`, `t` from `start` by `sweep`.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct EllipseArc {
-    pub center: Point,
-    /// Half an axis, or any one of two conjugate half diameters.
-    pub u: Vec2,
-    /// The other one.
-    pub v: Vec2,
-    /// Parameter of the first point, radians.
-    pub start: f64,
-    /// Signed range of the parameter, radians; `2 pi` or more is the whole ellipse.
-    pub sweep: f64,
-}
-
-impl Curve for EllipseArc {
-    fn point(&self, t: f64) -> Point {
-        self.center + self.u * t.cos() + self.v * t.sin()
-    }
-
-    fn direction(&self, t: f64, _from_left: bool) -> Vec2 {
-        self.v * t.cos() - self.u * t.sin()
-    }
-}
-
-impl EllipseArc {
-    /// The same arc over its principal axes.
-    ///
-    /// The shift of the parameter that makes the half diameters square to each other follows from
-    /// maximising |u cos t + v sin t|: tan 2t = 2 u.v / (u.u - v.v).
-    fn principal(self) -> Self {
-        let turn = 0.5 * (2.0 * self.u.dot(self.v)).atan2(self.u.dot(self.u) - self.v.dot(self.v));
-        let (sin, cos) = turn.sin_cos();
-        Self {
-            u: self.u * cos + self.v * sin,
-            v: self.v * cos - self.u * sin,
-            start: self.start - turn,
-            ..self
-        }
-    }
-
-    /// The bulge of a true arc when this is one, within a rounding of `slack` millimetres.
-    fn is_circular(&self, slack: f64) -> bool {
-        let (a, b) = (self.u.length(), self.v.length());
-        (a - b).abs() <= slack && self.u.dot(self.v).abs() <= slack * a.max(b)
-    }
-
-    /// As lines and arcs within `tol`; a circular one exactly.
-    pub fn fit(&self, tol: f64) -> Fitted {
-        let whole = self.sweep.abs() >= TAU - 1e-12;
-        let sweep = if whole {
-            TAU.copysign(self.sweep)
-        } else {
-            self.sweep
-        };
-        if self.is_circular(1e-9 * (1.0 + self.u.length())) {
-            let count = (sweep.abs() / PI - 1e-9).ceil().max(1.0);
-            let turning = if self.u.cross(self.v) >= 0.0 {
-                1.0
-            } else {
-                -1.0
-            };
-            let step = sweep / count;
-            let bulge = turning * (0.25 * step).tan();
-            let mut vertices: Vec<Vertex> = (0..=count as usize)
-                .map(|i| Vertex {
-                    point: self.point(self.start + step * i as f64),
-                    bulge,
-                })
-                .collect();
-            end_chain(&mut vertices, whole);
-            return Fitted {
-                vertices,
-                error: 0.0,
-            };
-        }
-        let axes = self.principal();
-        let (from, to) = (axes.start, axes.start + sweep);
-        // Split at the ends of the axes: there the curvature turns, and a whole ellipse comes out
-        // as symmetrical as it is.
-        let mut stops = vec![from];
-        let quarter = |k: f64| k * FRAC_PI_2;
-        if sweep > 0.0 {
-            let mut k = (from / FRAC_PI_2 + 1e-9).floor() + 1.0;
-            while quarter(k) < to - 1e-9 {
-                stops.push(quarter(k));
-                k += 1.0;
-            }
-        } else {
-            let mut k = (from / FRAC_PI_2 - 1e-9).ceil() - 1.0;
-            while quarter(k) > to + 1e-9 {
-                stops.push(quarter(k));
-                k -= 1.0;
-            }
-        }
-        stops.push(to);
-        let backward = Reversed(&axes);
-        let mut fitted = if sweep > 0.0 {
-            fit_stretches(&axes, &stops, tol)
-        } else {
-            let stops: Vec<f64> = stops.iter().map(|t| -t).collect();
-            fit_stretches(&backward, &stops, tol)
-        };
-        end_chain(&mut fitted.vertices, whole);
-        fitted
-    }
-}
-
-/// A curve run with its parameter negated, so that the parameter always grows.
-struct Reversed<'a, C>(&'a C);
-
-impl<C: Curve> Curve for Reversed<'_, C> {
-    fn point(&self, t: f64) -> Point {
-        self.0.point(-t)
-    }
-    fn direction(&self, t: f64, from_left: bool) -> Vec2 {
-        -self.0.direction(-t, !from_left)
-    }
-}
-
-/// The last vertex has no bulge, and a whole turn ends exactly where it began.
-fn end_chain(vertices: &mut [Vertex], whole: bool) {
-    let first = vertices.first().map(|v| v.point);
-    if let Some(last) = vertices.last_mut() {
-        last.bulge = 0.0;
-        if let (true, Some(first)) = (whole, first) {
-            last.point = first;
-        }
-    }
-}
-
-/// A Bézier curve of any degree, with or without weights.
-#[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Bezier {
-    points: Vec<(Point, f64)>,
-    is_rational: bool,
-}
-
-impl Bezier {
-    /// One of these control points and weights; at least two, at most [`MAX_DEGREE`] + 1, weights
-    /// positive.
-    pub fn new(points: Vec<(Point, f64)>) -> Self {
-        let is_rational = points.iter().any(|(_, w)| (w - 1.0).abs() > 1e-12);
-        Self {
-            points,
-            is_rational,
-        }
-    }
-
-    /// One without weights.
-    pub fn plain(points: impl IntoIterator<Item = Point>) -> Self {
-        Self::new(points.into_iter().map(|p| (p, 1.0)).collect())
-    }
-
-    /// The control points.
-    pub fn points(&self) -> impl Iterator<Item = Point> + '_ {
-        self.points.iter().map(|(p, _)| *p)
-    }
-
-    /// The same curve with its control points mapped by an affine map.
-    pub fn mapped(&self, map: impl Fn(Point) -> Point) -> Self {
-        Self {
-            points: self.points.iter().map(|(p, w)| (map(*p), *w)).collect(),
-            is_rational: self.is_rational,
-        }
-    }
-
-    /// Where it begins.
-    pub fn start(&self) -> Point {
-        self.points[0].0
-    }
-
-    /// Where it ends.
-    pub fn end(&self) -> Point {
-        self.points[self.points.len() - 1].0
-    }
-
-    /// The place at `t` in 0..=1.
-    pub fn at(&self, t: f64) -> Point {
-        let origin = self.start();
-        let s = 1.0 - t;
-        // Bernstein polynomials for what nearly all drawings are made of.
-        match self.points.as_slice() {
-            [_, (b, _), (c, _)] if !self.is_rational => {
-                return origin + (*b - origin) * (2.0 * s * t) + (*c - origin) * (t * t);
-            }
-            [_, (b, _), (c, _), (d, _)] if !self.is_rational => {
-                return origin
-                    + (*b - origin) * (3.0 * s * s * t)
-                    + (*c - origin) * (3.0 * s * t * t)
-                    + (*d - origin) * (t * t * t);
-            }
-            _ => {}
-        }
-        // De Casteljau's scheme in homogeneous coordinates about the first control point.
-        let mut work: [(Vec2, f64); MAX_DEGREE + 1] = [(Vec2::new(0.0, 0.0), 0.0); MAX_DEGREE + 1];
-        let n = self.points.len().min(work.len());
-        for (slot, (p, w)) in work.iter_mut().zip(&self.points) {
-            *slot = ((*p - origin) * *w, *w);
-        }
-        for level in (1..n).rev() {
-            for i in 0..level {
-                let (a, b) = (work[i], work[i + 1]);
-                work[i] = (a.0 * s + b.0 * t, a.1 * s + b.1 * t);
-            }
-        }
-        origin + work[0].0 * (1.0 / work[0].1)
-    }
-
-    /// Direction of travel at `t` in 0..=1; where the speed is nought, towards the next place.
-    fn direction_at(&self, t: f64) -> Vec2 {
-        if t <= 0.0 {
-            return self.leaving(self.points.iter());
-        }
-        if t >= 1.0 {
-            return -self.leaving(self.points.iter().rev());
-        }
-        if let ([(a, _), (b, _), (c, _), (d, _)], false) =
-            (self.points.as_slice(), self.is_rational)
-        {
-            let s = 1.0 - t;
-            return (*b - *a) * (s * s) + (*c - *b) * (2.0 * s * t) + (*d - *c) * (t * t);
-        }
-        // The central difference is exact enough for a tangent: its error is of the order of the
-        // squared step, 1e-10 of the curve's size.
-        let h = 1e-5_f64.min(t).min(1.0 - t);
-        self.at(t + h) - self.at(t - h)
-    }
-
-    fn leaving<'a>(&self, mut points: impl Iterator<Item = &'a (Point, f64)>) -> Vec2 {
-        let Some((from, _)) = points.next() else {
-            return Vec2::new(0.0, 0.0);
-        };
-        points
-            .map(|(p, _)| *p - *from)
-            .find(|d| d.length() > 1e-9)
-            .unwrap_or(Vec2::new(0.0, 0.0))
-    }
-}
-
-/// The highest degree of a Bézier that is read. Drawing programs write 3, rarely 5; files may say
-/// anything.
-pub(crate) const MAX_DEGREE: usize = 15;
-
-/// Béziers end to end, as one curve with parameter 0 to their number.
-struct Joined<'a>(&'a [Bezier]);
-
-impl Joined<'_> {
-    fn locate(&self, t: f64, from_left: bool) -> (&Bezier, f64) {
-        let last = self.0.len() - 1;
-        let whole = t.floor();
-        let mut index = (whole.max(0.0) as usize).min(last);
-        let mut local = t - index as f64;
-        if from_left && local <= 0.0 && index > 0 {
-            index -= 1;
-            local = 1.0;
-        }
-        (&self.0[index], local.clamp(0.0, 1.0))
-    }
-}
-
-impl Curve for Joined<'_> {
-    fn point(&self, t: f64) -> Point {
-        let (bezier, local) = self.locate(t, false);
-        bezier.at(local)
-    }
-    fn direction(&self, t: f64, from_left: bool) -> Vec2 {
-        let (bezier, local) = self.locate(t, from_left);
-        bezier.direction_at(local)
-    }
-}
-
-/// Béziers that follow each other, as lines and arcs within `tol`.
-///
-/// Smooth joints are smoothed over, so that a spline of many short pieces does not cost two arcs
-/// for each. Pieces without length are left out; an empty list gives no vertices.
-pub(crate) fn fit_beziers(beziers: &[Bezier], tol: f64) -> Fitted {
-    let real: Vec<Bezier> = beziers
-        .iter()
-        .filter(|b| b.points().any(|p| p.distance(b.start()) > 1e-9))
-        .cloned()
-        .collect();
-    let Some(first) = real.first() else {
-        return Fitted {
-            vertices: Vec::new(),
-            error: 0.0,
-        };
-    };
-    let mut fitted = Fitted {
-        vertices: vec![Vertex {
-            point: first.at(0.0),
-            bulge: 0.0,
-        }],
-        error: 0.0,
-    };
-    let mut begin = 0;
-    for end in 1..=real.len() {
-        let corner = end == real.len() || {
-            let arriving = real[end - 1].direction_at(1.0).normalized();
-            let leaving = real[end].direction_at(0.0).normalized();
-            arriving.dot(leaving) < 0.0 || arriving.cross(leaving).abs() > SMOOTH_ANGLE
-        };
-        if corner {
-            let run = Joined(&real[begin..end]);
-            let part = fit_stretches(&run, &[0.0, (end - begin) as f64], tol);
-            fitted.error = fitted.error.max(part.error);
-            fitted.vertices.pop();
-            fitted.vertices.extend(part.vertices);
-            begin = end;
-        }
-    }
-    fitted
 }
 
 /// Fits from each stop to the next; stops grow.
@@ -528,7 +217,7 @@ fn distance<C: Curve>(
     for i in 1..=samples {
         let t = from + (to - from) * i as f64 / samples as f64;
         let p = curve.point(t);
-        travelled += p.distance(previous);
+        travelled += length(p - previous);
         previous = p;
         if i == samples {
             break;
@@ -542,39 +231,46 @@ fn distance<C: Curve>(
         }
         largest = largest.max(off);
     }
-    let length: f64 = pieces.iter().map(Segment::length).sum();
-    (largest.is_finite() && length <= 1.2 * travelled + tolerance::COINCIDENT).then_some(largest)
+    let detour: f64 = pieces.iter().map(Segment::length).sum();
+    (largest.is_finite() && detour <= 1.2 * travelled + tolerance::COINCIDENT).then_some(largest)
+}
+
+/// Length of a vector. The exact one guards against numbers beyond all drawings, which do not get here,
+/// and was a third of the time that a drawing with splines takes.
+fn length(v: Vec2) -> f64 {
+    v.dot(v).sqrt()
 }
 
 /// A piece of at most half a circle, with what its distance from a point needs.
 struct Known {
     segment: Segment,
-    arc: Option<crate::ArcGeometry>,
+    /// Centre and radius.
+    arc: Option<(Point, f64)>,
 }
 
 impl Known {
     fn new(segment: &Segment) -> Self {
         Self {
             segment: *segment,
-            arc: segment.arc_geometry(),
+            arc: segment.circle(),
         }
     }
 
     fn distance(&self, p: Point) -> f64 {
         let Segment { start, end, bulge } = self.segment;
-        let Some(arc) = &self.arc else {
+        let Some((center, radius)) = self.arc else {
             let along = end - start;
             let share = (p - start).dot(along) / along.dot(along).max(1e-300);
-            return (start + along * share.clamp(0.0, 1.0)).distance(p);
+            return length(start + along * share.clamp(0.0, 1.0) - p);
         };
         // Within half a circle the sides of two radii tell what an angle would, much sooner.
-        let out = p - arc.center;
-        let after = (start - arc.center).cross(out) * bulge;
-        let before = out.cross(end - arc.center) * bulge;
+        let out = p - center;
+        let after = (start - center).cross(out) * bulge;
+        let before = out.cross(end - center) * bulge;
         if after >= 0.0 && before >= 0.0 {
-            (out.length() - arc.radius).abs()
+            (length(out) - radius).abs()
         } else {
-            p.distance(start).min(p.distance(end))
+            length(p - start).min(length(p - end))
         }
     }
 }
@@ -636,8 +332,10 @@ fn chain<C: Curve>(segments: &[Segment], curve: &C, stops: &[f64]) -> Vec<Vertex
 
 #[cfg(test)]
 mod tests {
+    use super::bezier::Joined;
     use super::*;
     use proptest::prelude::*;
+    use std::f64::consts::{FRAC_PI_2, TAU};
 
     fn length(fitted: &Fitted) -> f64 {
         crate::Path {

@@ -1,7 +1,9 @@
 //! Narrow places of an outline: webs of material, openings, inside corners. For warnings before a
 //! part is cut.
 
-use crate::{Boundary, Outline, Point, Ring, Segment, Vec2};
+use crate::{Boundary, Bounds, Outline, Point, Ring, Segment, Vec2};
+use rstar::primitives::{GeomWithData, Rectangle};
+use rstar::{AABB, RTree};
 use std::f64::consts::{FRAC_PI_6, PI};
 
 /// A turn to the right of more than this, in radians (10 degrees), is an inside corner.
@@ -16,6 +18,12 @@ const MOST_STEPS: usize = 40;
 
 /// Nearer than this a place is the same place, millimetres.
 const SAME: f64 = 1e-6;
+
+/// Sine of the angle by which two directions may differ and still count as square or parallel.
+const ASIDE: f64 = 1e-6;
+
+/// Where along sides that are as wide apart everywhere their distance is looked at.
+const FAMILY: [f64; 7] = [0.5, 0.05, 0.2, 0.35, 0.65, 0.8, 0.95];
 
 /// A narrow place.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -39,20 +47,30 @@ impl Outline {
     /// The narrowest web of material: between two openings, between an opening and the outside, or
     /// across a neck. `None` when there is none, as in a disc.
     ///
-    /// Between two straight or curved pieces it is exact. It is looked for from several places on
-    /// every piece, so a web between pieces that face each other only between those places may be
-    /// missed where both are long and strongly curved.
+    /// Where two pieces face each other straight across it is exact, whatever their length and
+    /// curvature: each pair of them is looked at in closed form. Along parallel lines and arcs about one centre,
+    /// where every place is as wide, some places are looked at.
     ///
     /// # Runtime
-    /// About n log n in the number of segments.
+    /// About n² in the number of segments; see [`Self::web_below`] for outlines of thousands.
     ///
     /// # Source
-    /// The circle between two sides is found by shrinking it until it is empty: Ma, Bae & Choi 2012,
+    /// The first guess, a circle between two sides, is found by shrinking it until it is empty: Ma, Bae & Choi 2012,
     /// 3D medial axis point approximation using nearest neighbors and the normal field, section 3;
-    /// here in the plane and with exact distances to lines and arcs.
+    /// here in the plane and with exact distances to lines and arcs. That the narrowest places are where a circle is empty and touches
+    /// at the two ends of a diameter follows from the distance to the boundary having a saddle there.
     #[must_use]
     pub fn narrowest_web(&self) -> Option<Narrow> {
-        narrowest(&self.rings().collect::<Vec<_>>(), true)
+        self.web_below(f64::INFINITY)
+    }
+
+    /// The narrowest web of material where one is narrower than `width`.
+    ///
+    /// # Runtime
+    /// About n log n in the number of segments, times how many lie within `width` of each.
+    #[must_use]
+    pub fn web_below(&self, width: f64) -> Option<Narrow> {
+        narrowest(&self.rings().collect::<Vec<_>>(), true, width)
     }
 
     /// The narrowest place within an opening, by its index, or in the notches of the outside.
@@ -61,8 +79,18 @@ impl Outline {
     /// When there is no such opening.
     #[must_use]
     pub fn narrowest_opening(&self, hole: Option<usize>) -> Option<Narrow> {
+        self.opening_below(hole, f64::INFINITY)
+    }
+
+    /// The narrowest place within an opening, by its index, or in the notches of the outside, where one is
+    /// narrower than `width`.
+    ///
+    /// # Panics
+    /// When there is no such opening.
+    #[must_use]
+    pub fn opening_below(&self, hole: Option<usize>, width: f64) -> Option<Narrow> {
         let ring = hole.map_or(&self.outer, |i| &self.holes[i]);
-        narrowest(&[ring], false)
+        narrowest(&[ring], false, width)
     }
 
     /// Inside corners with a radius below `radius`: a tool of that radius leaves them rounder.
@@ -106,9 +134,8 @@ impl Outline {
     }
 }
 
-/// Looks from places on the rings into the material (`into`) or away from it, as far as the other
-/// side.
-fn narrowest(rings: &[&Ring], into: bool) -> Option<Narrow> {
+/// The narrowest place below `width`, in the material (`into`) or away from it.
+fn narrowest(rings: &[&Ring], into: bool, width: f64) -> Option<Narrow> {
     let boundary = Boundary::new(rings.iter().copied());
     let points = rings.iter().flat_map(|r| &r.vertices).map(|v| v.point);
     let bounds = crate::Bounds::of_points(points)?;
@@ -133,6 +160,8 @@ fn narrowest(rings: &[&Ring], into: bool) -> Option<Narrow> {
             }
         }
     }
+    best = best.filter(|b| b.width < width);
+    view.across_pairs(rings, into, width, &mut best);
     best
 }
 
@@ -145,6 +174,116 @@ fn shares(segment: &Segment) -> Vec<f64> {
     (0..count)
         .map(|i| (f64::from(i) + 0.5) / f64::from(count))
         .collect()
+}
+
+/// A segment with how the boundary runs on at its ends.
+struct Piece {
+    own: Segment,
+    before: Vec2,
+    after: Vec2,
+    bounds: Bounds,
+}
+
+impl Piece {
+    fn new(before: Segment, own: Segment, after: Segment) -> Self {
+        Self {
+            own,
+            before: -before.tangent_at(1.0),
+            after: after.tangent_at(0.0),
+            bounds: own.bounds(),
+        }
+    }
+
+    /// Whether the boundary leaves its place `p` to both sides without going into the circle over the diameter to
+    /// `q`. Says yes where that hangs on the curvature.
+    fn faces(&self, p: Point, q: Point) -> bool {
+        let across = (q - p).normalized();
+        let leaves = |way: Vec2| way.dot(across) <= ASIDE;
+        if p.distance(self.own.start) <= SAME {
+            leaves(self.before) && leaves(self.own.tangent_at(0.0))
+        } else if p.distance(self.own.end) <= SAME {
+            leaves(self.after) && leaves(-self.own.tangent_at(1.0))
+        } else {
+            let along = match self.own.circle() {
+                Some((center, _)) => (p - center).left().normalized(),
+                None => (self.own.end - self.own.start).normalized(),
+            };
+            along.dot(across).abs() <= ASIDE
+        }
+    }
+}
+
+/// Gives `look` the pairs of places at which two segments may face each other straight across: where a line
+/// through both meets them squarely, and the place nearest to an end of the other.
+fn facing_places(a: &Segment, b: &Segment, look: &mut impl FnMut(Point, Point)) {
+    for end in [b.start, b.end] {
+        look(a.nearest_to(end), end);
+    }
+    for end in [a.start, a.end] {
+        look(end, b.nearest_to(end));
+    }
+    match (a.circle(), b.circle()) {
+        (Some(own), Some(other)) => {
+            let between = other.0 - own.0;
+            if between.length() > SAME {
+                let way = between.normalized();
+                for (p, q) in [(1.0, 1.0), (1.0, -1.0), (-1.0, 1.0), (-1.0, -1.0)] {
+                    let p = own.0 + way * (p * own.1);
+                    let q = other.0 + way * (q * other.1);
+                    if is_on(a, p) && is_on(b, q) {
+                        look(p, q);
+                    }
+                }
+            } else if (own.1 - other.1).abs() > SAME {
+                // On one circle they are no two sides: a disc has no web.
+                for share in FAMILY {
+                    let p = a.point_at(share);
+                    for way in [1.0, -1.0] {
+                        let q = other.0 + (p - own.0) * (way * other.1 / own.1);
+                        if is_on(b, q) {
+                            look(p, q);
+                        }
+                    }
+                }
+            }
+        }
+        (Some((center, radius)), None) => {
+            let q = b.nearest_to(center);
+            for way in [1.0, -1.0] {
+                let p = center + (q - center).normalized() * (way * radius);
+                if is_on(a, p) {
+                    look(p, q);
+                }
+            }
+        }
+        (None, Some((center, radius))) => {
+            let p = a.nearest_to(center);
+            for way in [1.0, -1.0] {
+                let q = center + (p - center).normalized() * (way * radius);
+                if is_on(b, q) {
+                    look(p, q);
+                }
+            }
+        }
+        (None, None) => {
+            let along = (a.end - a.start).normalized();
+            if along.cross((b.end - b.start).normalized()).abs() > ASIDE {
+                return;
+            }
+            let length = a.chord();
+            let of = |p: Point| along.dot(p - a.start).clamp(0.0, length);
+            let (from, to) = (of(b.start), of(b.end));
+            for share in FAMILY {
+                let p = a.start + along * (from + share * (to - from));
+                look(p, b.nearest_to(p));
+            }
+        }
+    }
+}
+
+/// Whether a place of a circle is on the arc of it.
+fn is_on(arc: &Segment, p: Point) -> bool {
+    arc.nearest_to(p).distance(p) <= SAME
 }
 
 /// The rings looked at.
@@ -226,6 +365,57 @@ impl View {
             at: p.midpoint(q),
             width: p.distance(q),
         })
+    }
+
+    /// Looks at all pairs of pieces for places where they face each other straight across, narrower than
+    /// `best` and `width`.
+    fn across_pairs(&self, rings: &[&Ring], into: bool, width: f64, best: &mut Option<Narrow>) {
+        let pieces: Vec<Piece> = self
+            .chains
+            .iter()
+            .flat_map(|chain| {
+                let n = chain.len();
+                (0..n)
+                    .map(move |i| Piece::new(chain[(i + n - 1) % n], chain[i], chain[(i + 1) % n]))
+            })
+            .collect();
+        let corners = |b: Bounds| AABB::from_corners([b.min.x, b.min.y], [b.max.x, b.max.y]);
+        let boxes = pieces.iter().enumerate().map(|(i, piece)| {
+            let Bounds { min, max } = piece.bounds;
+            GeomWithData::new(Rectangle::from_corners([min.x, min.y], [max.x, max.y]), i)
+        });
+        let tree = RTree::bulk_load(boxes.collect());
+        // An opening lies within a ring that goes round no material, and beside one that does.
+        let wanted = into || rings.first().is_some_and(|r| r.signed_area() < 0.0);
+        let is_there = |p: Point| {
+            let round = rings.iter().filter(|r| r.surrounds(p)).count();
+            (round % 2 == 1) == wanted
+        };
+        for (i, piece) in pieces.iter().enumerate() {
+            let reach = best.map_or(width, |b| b.width.min(width)).min(self.widest);
+            let near = corners(piece.bounds.grown(reach));
+            let others: Vec<usize> = tree
+                .locate_in_envelope_intersecting(&near)
+                .map(|found| found.data)
+                .filter(|other| *other > i)
+                .collect();
+            for other in others {
+                let mut look = |p: Point, q: Point| {
+                    let (apart, at) = (p.distance(q), p.midpoint(q));
+                    let most = best.map_or(width, |b| b.width.min(width));
+                    if apart < most - SAME
+                        && apart > SAME
+                        && piece.faces(p, q)
+                        && pieces[other].faces(q, p)
+                        && self.boundary.distance(at) >= 0.5 * apart - SAME
+                        && is_there(at)
+                    {
+                        *best = Some(Narrow { at, width: apart });
+                    }
+                };
+                facing_places(&piece.own, &pieces[other].own, &mut look);
+            }
+        }
     }
 
     /// Whether two segments are the same or next to each other.
@@ -335,6 +525,99 @@ mod tests {
             prop_assume!(want > 0.5);
             let found = plate.narrowest_web().expect("a web").width;
             prop_assert!((found - want).abs() < 0.01, "{found} {want}");
+        }
+
+        #[test]
+        fn no_web_is_narrower_than_the_one_found(
+            outer in prop::collection::vec((30.0..70.0_f64, -0.35..0.35_f64), 4..9),
+            holes in prop::collection::vec((-0.6..0.6_f64, -0.6..0.6_f64, 2.0..9.0_f64, 0.3..3.0_f64), 0..3),
+        ) {
+            let outline = blob(&outer, &holes);
+            prop_assume!(crate::validate(&outline).is_ok());
+            let found = outline.narrowest_web();
+            let least = by_trying(&outline);
+            if let Some(least) = least {
+                let found = found.expect("there is one");
+                prop_assert!(found.width <= least + 4.0 * STEP, "{found:?}, but {least} by trying");
+            }
+            // What is found is there: the circle over it is empty.
+            if let Some(Narrow { at, width }) = found {
+                prop_assert!(Boundary::new(outline.rings()).distance(at) >= 0.5 * width - 1e-4);
+                prop_assert_eq!(outline.web_below(width + 1e-3).map(|w| w.width), Some(width));
+                prop_assert_eq!(outline.web_below(width - 1e-3), None);
+            }
+        }
+    }
+
+    /// How far places are apart when every pair of them is tried.
+    const STEP: f64 = 0.25;
+
+    /// A star with curved sides and curved holes in it.
+    fn blob(outer: &[(f64, f64)], holes: &[(f64, f64, f64, f64)]) -> Outline {
+        let n = outer.len() as f64;
+        let corner = |(i, (reach, bulge)): (usize, &(f64, f64))| crate::Vertex {
+            point: Point::default() + Vec2::from_angle(i as f64 * 2.0 * PI / n, *reach),
+            bulge: *bulge,
+        };
+        let ring = Ring::new(outer.iter().enumerate().map(corner).collect());
+        // Lenses and drops: two arcs each, of any curvature.
+        let hole = |(x, y, size, bulge): &(f64, f64, f64, f64)| {
+            let at = Point::new(30.0 * x, 30.0 * y);
+            Ring::new(vec![
+                crate::Vertex::new(at.x - size, at.y - 0.3 * size, *bulge),
+                crate::Vertex::new(at.x + size, at.y + 0.3 * size, 0.5),
+            ])
+        };
+        Outline::from_rings(ring, holes.iter().map(hole).collect())
+    }
+
+    /// The least distance of two places of the boundary between which there is nothing but material: the circle
+    /// over it is empty, give or take a step, and square to the boundary at both.
+    fn by_trying(outline: &Outline) -> Option<f64> {
+        let mut places: Vec<(Point, Vec2)> = Vec::new();
+        for segment in outline.rings().flat_map(Ring::segments) {
+            let count = (segment.length() / STEP).ceil() as u32;
+            places.extend((0..count).map(|i| {
+                let share = (f64::from(i) + 0.5) / f64::from(count);
+                (segment.point_at(share), segment.tangent_at(share).left())
+            }));
+        }
+        let boundary = Boundary::new(outline.rings());
+        let mut least: Option<f64> = None;
+        for (i, (p, into)) in places.iter().enumerate() {
+            for (q, back) in &places[i + 1..] {
+                let apart = p.distance(*q);
+                // Across a short distance two places a step apart would do as well.
+                if apart < 12.0 * STEP || least.is_some_and(|l| apart >= l) {
+                    continue;
+                }
+                let way = (*q - *p).normalized();
+                let square = 1.0 - 0.5 * (STEP / apart).powi(2);
+                if into.dot(way) >= square
+                    && back.dot(way) <= -square
+                    && boundary.distance(p.midpoint(*q)) >= 0.5 * apart - 0.1 * STEP
+                {
+                    least = Some(apart);
+                }
+            }
+        }
+        least
+    }
+
+    #[test]
+    fn a_web_between_long_curved_sides_is_found_wherever_it_is() {
+        // Two arcs of large radii that come near each other far from their middles and ends: a crescent of a hole in a disc.
+        for turn in 0..12 {
+            let disc = Ring::circle(Point::default(), 100.0);
+            let turned = Placement::new(f64::from(turn) * 7.0, Point::default());
+            // A circle of radius 60 about a place 38.9 away: 1.1 mm are left at one place.
+            let hole = Ring::circle(Point::new(38.9, 0.0), 60.0).placed(&turned);
+            let web = Outline::from_rings(disc, vec![hole])
+                .narrowest_web()
+                .unwrap();
+            assert!((web.width - 1.1).abs() < 1e-6, "{web:?}");
+            let place = turned.apply(Point::new(99.45, 0.0));
+            assert!(web.at.distance(place) < 1e-6, "{web:?}");
         }
     }
 }

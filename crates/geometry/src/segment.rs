@@ -88,6 +88,17 @@ impl Segment {
     /// Centre, radius and angles; `None` for a line or where the ends coincide.
     #[must_use]
     pub fn arc_geometry(&self) -> Option<ArcGeometry> {
+        let (center, radius) = self.circle()?;
+        Some(ArcGeometry {
+            center,
+            radius,
+            start_angle: (self.start - center).angle(),
+            sweep: self.sweep(),
+        })
+    }
+
+    /// Centre and radius of the circle of an arc, without the angles, which take most of the time.
+    pub(crate) fn circle(&self) -> Option<(Point, f64)> {
         let chord = self.end - self.start;
         let length = chord.length();
         if self.bulge == 0.0 || length == 0.0 {
@@ -97,19 +108,14 @@ impl Segment {
         // Distance from the chord's middle to the centre, to the left of the chord.
         let to_center = length * (1.0 - b * b) / (4.0 * b);
         let center = self.start.midpoint(self.end) + chord.left() * (to_center / length);
-        Some(ArcGeometry {
-            center,
-            radius: length * (1.0 + b * b) / (4.0 * b.abs()),
-            start_angle: (self.start - center).angle(),
-            sweep: self.sweep(),
-        })
+        Some((center, length * (1.0 + b * b) / (4.0 * b.abs())))
     }
 
     /// Exact length.
     #[must_use]
     pub fn length(&self) -> f64 {
-        self.arc_geometry()
-            .map_or_else(|| self.chord(), |arc| arc.radius * arc.sweep.abs())
+        self.circle()
+            .map_or_else(|| self.chord(), |(_, radius)| radius * self.sweep().abs())
     }
 
     /// Exact bounding rectangle.

@@ -22,8 +22,8 @@ impl Ring {
             if (a.y > point.y) != (b.y > point.y) {
                 inside ^= left == (b.y > a.y);
             }
-            if let Some(arc) = segment.arc_geometry()
-                && arc.center.distance(point) < arc.radius
+            if let Some((center, radius)) = segment.circle()
+                && center.distance(point) < radius
             {
                 // A counter-clockwise arc bows to the right of its chord.
                 inside ^= left != (segment.bulge > 0.0);
