@@ -64,6 +64,30 @@ def compared(name, path, arguments, read, faults):
     return max(off)
 
 
+def marked_text(program, folder, faults):
+    """Text that a rule marks against where ezdxf puts it: every alignment, several angles, blocks and paragraphs.
+
+    Its letters are a font's and ours are not, so sides may be off by what letters differ in: a seventh of the height.
+    """
+    kit = folder / "marks-text.json"
+    kit.write_text(json.dumps({"format": "panelwright-kit-1", "kit": "text", "parts": [],
+                               "drawing_rules": [{"text": True, "use": "mark"}]}))
+    count, worst = 0, 0.0
+    for name, data, (left, bottom, right, top), height in dxf_drawings.texts():
+        path = folder / f"{name}.dxf"
+        path.write_bytes(data)
+        code, out, messages, _, _ = run(program, path, ["--kit", str(kit)])
+        if code != 0:
+            faults.append(f"{name}: refused: {messages}")
+            continue
+        found = json.loads(out)["parts"][0]["mark_bounds"]
+        off = max(abs(a - b) for a, b in zip(found or [0] * 4, (left, bottom, right, top))) / height
+        if not found or off > 1 / 7:
+            faults.append(f"{name}: marked in {found}, by ezdxf in {(left, bottom, right, top)}")
+        count, worst = count + 1, max(worst, off)
+    return count, worst
+
+
 def main():
     program = Path(sys.argv[1]).resolve()
     kept = Path(sys.argv[3]) if sys.argv[2:3] == ["--keep"] else None
@@ -98,10 +122,12 @@ def main():
                 faults.append(f"broken-{name} ({kind}): exit code {code}: {err.strip()[:300]} {out[:200]!r}")
             if taken > SECONDS or memory > MEMORY:
                 faults.append(f"broken-{name} ({kind}): {taken:.2f} s and {memory:.0f} MiB")
+        texts, lettered = marked_text(program, folder, faults)
     for fault in faults:
         print(f"FAIL {fault}")
     print(f"{len(all_drawings)} drawings read: at most {100 * worst:.4f} % from the outside reading, {pictures} pictures alike")
     print(f"{len(all_drawings)} broken twins of {len(kinds)} kinds; slowest run {slowest:.2f} s, most memory {largest:.0f} MiB")
+    print(f"{texts} texts marked where ezdxf has them, at most {lettered:.3f} of their height off")
     return 1 if faults else 0
 
 

@@ -530,6 +530,7 @@ impl<'a> Season<'a> {
             shop: self.shop.clone(),
             items: Vec::new(),
             notes: Vec::new(),
+            text_left: Vec::new(),
         }
     }
 

@@ -210,3 +210,113 @@ fn all_parts_of_a_drawing_or_one_of_them() {
         kit_of_two(json!("all")).run(&["nest", "order.json", "--out", "out", "--effort", "0.1"]);
     assert_eq!(run.code, 0, "{run:?}");
 }
+
+/// A plate with a label, 12 mm high, that the drawing rule of `kit_with_label` may mark.
+fn labelled() -> String {
+    dxf(&format!(
+        "{}, 0 TEXT, 8 0, 10 20, 20 40, 40 12, 1 H1, 0 TEXT, 8 notes, 10 20, 20 10, 40 3, 1 for the office",
+        square(0.0, 100.0, "")
+    ))
+}
+
+fn kit_with_label(rules: Value) -> Bench {
+    let mut bench = Bench::new();
+    bench.kit["drawing_rules"] = rules;
+    bench.kit["parts"] = json!([{"part": "plate", "quantity": 1, "material": "composite-3", "route": "router",
+        "drawing": "plate.dxf"}]);
+    bench.order["kits"][0]["quantity"] = json!(1);
+    bench.write("plate.dxf", &labelled());
+    bench.write_inputs();
+    bench
+}
+
+#[test]
+fn text_is_engraved_by_rule_and_reaches_the_cut_files_as_marks() {
+    let rules = json!([{"layer": "notes", "use": "ignore"}, {"text": true, "use": "mark"}]);
+    let bench = kit_with_label(rules);
+    let read = answer(&bench.run(&["check", "plate.dxf", "--kit", "kit.json", "--json"]));
+    // H is three strokes of 12, 12 and 8 mm, 1 one of about 4.2 and 12 mm.
+    assert_eq!(read["parts"][0]["marks"], json!(4), "{read:#}");
+    let texts = read["texts"].as_array().expect("a list");
+    assert_eq!(texts.len(), 1);
+    assert_eq!(texts[0]["text"], json!("H1"));
+    assert_eq!(texts[0]["at"], json!([20.0, 40.0]));
+    near(&texts[0]["height"], 12.0);
+    let check = bench
+        .run(&["check", "plate.dxf", "--kit", "kit.json"])
+        .stdout;
+    for words in [
+        "1 texts marked in letters of single lines: `H1` 12.00 mm high at (20, 40)",
+        "layer `notes` left out (by rule)",
+    ] {
+        assert!(check.contains(words), "{words} not in\n{check}");
+    }
+    for lines in ["finished", "tool-path"] {
+        for form in ["2000", "r12"] {
+            let run = bench.run(&[
+                "nest",
+                "order.json",
+                "--out",
+                "out",
+                "--effort",
+                "0.1",
+                "--lines",
+                lines,
+                "--dxf",
+                form,
+                "--strict",
+            ]);
+            assert_eq!(run.code, 0, "{run:?}");
+            let cut = bench.read("out/cut/sheet-01.dxf");
+            let kind = if form == "2000" {
+                "LWPOLYLINE"
+            } else {
+                "POLYLINE"
+            };
+            let mut pairs = cut.lines().map(str::trim);
+            let mut marks = 0;
+            let mut entity = "";
+            while let (Some(code), Some(value)) = (pairs.next(), pairs.next()) {
+                match code {
+                    "0" => entity = value,
+                    "8" if entity == kind && value == "PW-MARK" => marks += 1,
+                    _ => {}
+                }
+            }
+            assert_eq!(marks, 4, "{lines} {form}");
+            let svg = bench.read("out/cut/sheet-01.svg");
+            let group = svg
+                .split("id=\"pw-mark\"")
+                .nth(1)
+                .expect("a group of marks");
+            let group = group.split("</g>").next().unwrap_or_default();
+            assert_eq!(group.matches("<path").count(), 4, "{group}");
+        }
+    }
+}
+
+#[test]
+fn text_that_no_rule_names_stops_strict_work_where_lines_are_cut() {
+    let bench = kit_with_label(json!([]));
+    let run = bench.run(&["check", "order.json"]);
+    assert_eq!(run.code, 0, "{run:?}");
+    assert!(
+        run.stdout
+            .contains("1 TEXT not read on layers that are cut"),
+        "{run:?}"
+    );
+    let run = bench.run(&["check", "order.json", "--strict"]);
+    assert!(
+        run.code == 2 && run.stderr.contains("plate.dxf") && run.stderr.contains("1 TEXT"),
+        "{run:?}"
+    );
+    // The layer may be called anything when the kit says that it is not cut.
+    let bench = kit_with_label(json!([{"text": true, "use": "ignore"}]));
+    assert_eq!(bench.run(&["check", "order.json", "--strict"]).code, 0);
+    let bench = kit_with_label(json!([{"text": true, "use": "cut"}]));
+    let run = bench.run(&["check", "order.json"]);
+    assert!(
+        run.code == 2 && run.stderr.contains("drawing_rules[0].use"),
+        "{run:?}"
+    );
+}

@@ -9,7 +9,9 @@ import math
 import random
 
 import ezdxf
-from ezdxf import enums, units
+from ezdxf import bbox, enums, path, units
+from ezdxf.addons import text2path
+from ezdxf.enums import TextEntityAlignment
 from ezdxf.math import Matrix44
 
 VERSIONS = ["R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018"]
@@ -572,3 +574,52 @@ def drawings():
     doc, space = new(unit=0)
     panel(space)
     yield "unit-none-said-inch", as_text(doc), ["--units", "inch"]
+
+
+def texts():
+    """Texts of an H: name, drawing, the sides of what ezdxf draws of it, height.
+
+    An H has no descender, and is nearly as wide in most fonts as in the program's letters. Of a paragraph ezdxf
+    tells the box alone, which has the font's descender below and the gap behind the letters.
+    """
+    def plated(add):
+        doc, space = new("R2000")
+        space.add_lwpolyline([(-400, -400), (400, -400), (400, 400), (-400, 400)], close=True)
+        return doc, add(doc, space)
+
+    def sides(box):
+        return box.extmin.x, box.extmin.y, box.extmax.x, box.extmax.y
+
+    def text(alignment, turn, **more):
+        def add(_, space):
+            it = space.add_text("H", height=12, dxfattribs={"rotation": turn, **more})
+            two = alignment.name in ("ALIGNED", "FIT")
+            it.set_placement((100, 50), (118, 59) if two else None, align=alignment)
+            return it
+        return add
+
+    for alignment in TextEntityAlignment:
+        for turn in (0, 90, 200):
+            if turn and alignment.name in ("ALIGNED", "FIT"):
+                continue
+            doc, it = plated(text(alignment, turn))
+            box = path.bbox(text2path.make_paths_from_entity(it))
+            height = 12 if alignment.name != "ALIGNED" else 30
+            yield f"text-{alignment.name.lower()}-{turn}", as_text(doc), sides(box), height
+    for name, more in (("narrow", {"width": 0.6}), ("slanted", {"oblique": 20}), ("backward", {"text_generation_flag": 2}),
+                       ("from-below", {"extrusion": (0, 0, -1)})):
+        doc, it = plated(text(TextEntityAlignment.MIDDLE_CENTER, 0, **more))
+        box = path.bbox(text2path.make_paths_from_entity(it))
+        yield f"text-{name}", as_text(doc), sides(box), 12
+    for attachment in range(1, 10):
+        for turn in (0, 90):
+            doc, it = plated(lambda _, space: space.add_mtext("H\\PH", dxfattribs={
+                "insert": (100, 50), "char_height": 12, "attachment_point": attachment, "rotation": turn}))
+            left, bottom, right, top = sides(bbox.extents([it]))
+            # The font's descender, and what its letter is narrower than the step to the next one.
+            below, beside = 3.42, 2.9
+            free = {1: (0, beside), 2: (beside / 2, beside / 2), 0: (beside, 0)}[attachment % 3]
+            if turn:
+                yield f"paragraph-{attachment}-{turn}", as_text(doc), (left, bottom + free[0], right - below, top - free[1]), 12
+            else:
+                yield f"paragraph-{attachment}-{turn}", as_text(doc), (left + free[0], bottom + below, right - free[1], top), 12

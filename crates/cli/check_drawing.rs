@@ -5,7 +5,9 @@ use crate::drawing_options::read_options;
 use crate::input::{Checker, KitFile, json};
 use crate::{Failure, Result};
 use comfy_table::{CellAlignment, Table, presets};
-use panelwright_geometry::drawing::{self, Drawing, DrawingError, DrawnPart, Note, ReadOptions};
+use panelwright_geometry::drawing::{
+    self, Drawing, DrawingError, DrawnPart, MarkedText, Note, ReadOptions,
+};
 use panelwright_geometry::{Bounds, Point, Ring};
 use serde_json::{Value, json as object};
 use std::path::Path;
@@ -75,6 +77,8 @@ fn ring_json(ring: &Ring) -> Value {
 
 fn part_json(index: usize, part: &DrawnPart) -> Value {
     let outline = &part.outline;
+    let marked = outline.marks.iter().flat_map(|m| m.segments());
+    let mark_bounds = marked.map(|s| s.bounds()).reduce(Bounds::union);
     object!({
         "number": index + 1,
         "name": part.name,
@@ -85,7 +89,25 @@ fn part_json(index: usize, part: &DrawnPart) -> Value {
         "holes": outline.holes.iter().map(ring_json).collect::<Vec<_>>(),
         "marks": outline.marks.len(),
         "mark_length": outline.marks.iter().map(|m| m.length()).sum::<f64>(),
+        "mark_bounds": mark_bounds.map(corners),
     })
+}
+
+/// The texts that are marked.
+fn texts(notes: &[Note]) -> Vec<Value> {
+    let marked = notes.iter().filter_map(|note| match note {
+        Note::Lettered { texts } => Some(texts),
+        _ => None,
+    });
+    let text = |text: &MarkedText| {
+        object!({
+            "text": text.words,
+            "at": [text.at.x, text.at.y],
+            "height": text.height,
+            "strokes": text.strokes,
+        })
+    };
+    marked.flatten().map(text).collect()
 }
 
 fn healed(note: &Note) -> Value {
@@ -104,6 +126,7 @@ fn as_json(path: &Path, drawing: &Drawing, options: &ReadOptions) -> Value {
         "area": parts.iter().map(|p| p.outline.area()).sum::<f64>(),
         "bounds": all.reduce(Bounds::union).map(corners),
         "parts": parts.iter().enumerate().map(|(i, p)| part_json(i, p)).collect::<Vec<_>>(),
+        "texts": texts(&drawing.notes),
         "notes": drawing.notes.iter().map(ToString::to_string).collect::<Vec<_>>(),
         "healed": drawing.notes.iter().filter(|n| !n.places().is_empty()).map(healed).collect::<Vec<_>>(),
     })

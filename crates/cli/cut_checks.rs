@@ -8,7 +8,6 @@ use crate::input::{Machine, Process};
 use crate::job::{Item, Job};
 use crate::{Failure, Result};
 use panelwright_geometry::Point;
-use panelwright_geometry::drawing::{LayerRules, LayerUse};
 
 /// An opening narrower than this many thicknesses is told.
 const OPENING: f64 = 1.5;
@@ -58,21 +57,16 @@ pub fn warnings(job: &Job) -> Vec<Warning> {
     all
 }
 
-/// What a drawing's note says of text that it has on layers that are cut: it is not cut, which may not
-/// be what was meant.
-const TEXT_LEFT: [&str; 3] = [" TEXT not read", " MTEXT not read", " text not read"];
-
 /// Adds the warnings to what was noticed while reading; or, when they are to be errors, stops at the
 /// first.
 ///
 /// # Errors
 /// With `strict`, when there is a warning.
 pub fn apply(job: &mut Job, strict: bool) -> Result<()> {
-    let text = job.notes.iter().find(|note| is_text_left(note));
-    if strict && let Some(note) = text {
-        let (place, what) = note.split_once(": ").unwrap_or(("a drawing", note));
-        let advice =
-            "turn the text into lines, move it to a layer that is not cut, or leave out --strict";
+    // Text that stands where lines are cut may have been meant to be seen.
+    if strict && let Some((place, what)) = job.text_left.first() {
+        let advice = "mark it or leave it out by that rule, turn it into lines, move it to a layer that is not cut, or \
+            leave out --strict";
         return Err(Failure::new(place, what, advice));
     }
     let all = warnings(job);
@@ -90,16 +84,6 @@ pub fn apply(job: &mut Job, strict: bool) -> Result<()> {
         .map(|w| format!("{}: {}; {}", w.place, w.what, w.advice));
     job.notes.extend(notes);
     Ok(())
-}
-
-/// Whether a note tells of text on a layer that is cut.
-fn is_text_left(note: &str) -> bool {
-    let layer = note
-        .split("layer `")
-        .nth(1)
-        .and_then(|rest| rest.split('`').next());
-    let cut = layer.is_none_or(|name| LayerRules::default().for_layer(name) == LayerUse::Cut);
-    cut && TEXT_LEFT.iter().any(|words| note.contains(words))
 }
 
 fn of_item(item: &Item, thickness: f64, machine: &Machine) -> Vec<(String, &'static str)> {
@@ -124,9 +108,7 @@ fn of_item(item: &Item, thickness: f64, machine: &Machine) -> Vec<(String, &'sta
             "use a finer tool, or ask for a 'relief' where a square part must seat",
         ));
     }
-    if let Some(web) = outline.narrowest_web()
-        && web.width < WEB * thickness
-    {
+    if let Some(web) = outline.web_below(WEB * thickness) {
         let what = format!(
             "a web is {:.2} mm wide at {}, less than the {thickness} mm of the sheet",
             web.width,
@@ -134,10 +116,9 @@ fn of_item(item: &Item, thickness: f64, machine: &Machine) -> Vec<(String, &'sta
         );
         found.push((what, "move openings apart or away from the edge"));
     }
-    let openings = (0..outline.holes.len()).filter_map(|i| outline.narrowest_opening(Some(i)));
-    let narrow: Vec<_> = openings
-        .filter(|o| o.width < OPENING * thickness - 1e-9)
-        .collect();
+    let limit = OPENING * thickness - 1e-9;
+    let openings = (0..outline.holes.len()).filter_map(|i| outline.opening_below(Some(i), limit));
+    let narrow: Vec<_> = openings.collect();
     if let Some(least) = narrow.iter().min_by(|a, b| a.width.total_cmp(&b.width)) {
         let what = format!(
             "{} narrower than {OPENING} times the {thickness} mm of the sheet; the narrowest is {:.2} mm \
@@ -232,10 +213,11 @@ mod tests {
         assert_eq!(job.notes.len(), 1);
 
         let mut job = samples::job();
-        job.notes =
-            vec!["a.svg: 1 text not read; the first is text on layer `notes` (line 9)".into()];
         apply(&mut job, true).unwrap();
-        job.notes = vec!["a.dxf: 2 TEXT not read; the first is TEXT on layer `0` (line 9)".into()];
+        job.text_left = vec![(
+            "a.dxf".into(),
+            "2 TEXT not read on layers that are cut".into(),
+        )];
         let failure = apply(&mut job, true).unwrap_err();
         assert!(
             failure.place.contains("a.dxf") && failure.what.contains("2 TEXT"),

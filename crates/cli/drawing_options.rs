@@ -69,6 +69,12 @@ fn join(check: &Checker, kit: &KitFile, part: &KitPart, at: &str) -> Result<f64>
 
 fn rules(check: &Checker, rules: &[DrawingRule], at: &str) -> Result<Vec<drawing::DrawingRule>> {
     let rule = |(i, rule): (usize, &DrawingRule)| {
+        if rule.text == Some(true) && rule.becomes == UseWord::Cut {
+            let what = "text cannot be cut: it is drawn in letters of single lines";
+            let advice =
+                "use \"mark\" or \"ignore\", or turn the text into outlines in the drawing";
+            return Err(check.fail(format!("{at}[{i}].use"), what, advice));
+        }
         Ok(drawing::DrawingRule {
             layer: rule.layer.clone(),
             colour: match &rule.colour {
@@ -77,6 +83,7 @@ fn rules(check: &Checker, rules: &[DrawingRule], at: &str) -> Result<Vec<drawing
             },
             line_type: rule.line_type.clone(),
             class: rule.class.clone(),
+            text: rule.text,
             becomes: match rule.becomes {
                 UseWord::Cut => LayerUse::Cut,
                 UseWord::Mark => LayerUse::Mark,

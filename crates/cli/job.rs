@@ -92,6 +92,9 @@ pub struct Job {
     pub items: Vec<Item>,
     /// What was noticed while reading: healed drawings, ignored layers.
     pub notes: Vec<String>,
+    /// Text on layers that are cut, which is neither cut nor marked: the drawing, and what the notes say of
+    /// it.
+    pub text_left: Vec<(String, String)>,
 }
 
 impl Job {

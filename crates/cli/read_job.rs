@@ -9,7 +9,7 @@ use crate::job::{Item, Job, KitOrder, Shop, SingleOrder};
 use crate::process_rules::refusal;
 use crate::rack::{Rack, promising, remnants_from_list};
 use crate::{Failure, Result};
-use panelwright_geometry::drawing::{self, Drawing};
+use panelwright_geometry::drawing::{self, Drawing, Note};
 use panelwright_geometry::{Outline, Relief, tolerance, validate};
 use panelwright_nesting::Turn;
 use std::collections::BTreeMap;
@@ -215,6 +215,7 @@ impl Job {
             items: Vec::new(),
             index: BTreeMap::new(),
             notes,
+            text_left: Vec::new(),
         };
         let mut kits = Vec::new();
         for (i, line) in order.kits.iter().enumerate() {
@@ -253,7 +254,7 @@ impl Job {
                 priority: line.priority,
             });
         }
-        let (items, mut notes) = (reader.items, reader.notes);
+        let (items, mut notes, text_left) = (reader.items, reader.notes, reader.text_left);
         let mut shop = shop;
         let (remnants, left_out) = promising(std::mem::take(&mut shop.remnants), &items, &shop);
         shop.remnants = remnants;
@@ -271,6 +272,7 @@ impl Job {
             shop,
             items,
             notes,
+            text_left,
         })
     }
 }
@@ -291,6 +293,8 @@ struct ItemReader<'a> {
     /// Items by kit and part name.
     index: BTreeMap<(String, String), usize>,
     notes: Vec<String>,
+    /// As [`Job::text_left`].
+    text_left: Vec<(String, String)>,
 }
 
 impl ItemReader<'_> {
@@ -585,6 +589,12 @@ impl ItemReader<'_> {
             )
         })?;
         for note in &drawing.notes {
+            if let Note::TextLeft { is_cut: true, .. } = note {
+                let left = (file.display().to_string(), note.to_string());
+                if !self.text_left.contains(&left) {
+                    self.text_left.push(left);
+                }
+            }
             let note = format!("{}: {note}", file.display());
             if !self.notes.contains(&note) {
                 self.notes.push(note);

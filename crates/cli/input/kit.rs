@@ -112,6 +112,10 @@ pub struct DrawingRule {
     /// Class of the element or a group round it (SVG).
     #[serde(default)]
     pub class: Option<String>,
+    /// `true`: text alone (DXF: TEXT, MTEXT, ATTRIB); `false`: curves alone. Without it a rule is for curves,
+    /// and leaves text out with them.
+    #[serde(default)]
+    pub text: Option<bool>,
     /// What becomes of them.
     #[serde(rename = "use")]
     pub becomes: UseWord,

@@ -395,6 +395,7 @@ pub mod testing {
             shop,
             items: (0..items).map(item).collect(),
             notes: Vec::new(),
+            text_left: Vec::new(),
         }
     }
 

@@ -205,6 +205,7 @@ pub(super) fn job() -> Job {
         },
         items,
         notes: vec!["drawings/side.dxf: a gap of 0.02 mm was closed at 500, 40".to_owned()],
+        text_left: Vec::new(),
     }
 }
 

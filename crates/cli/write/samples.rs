@@ -148,6 +148,7 @@ pub fn job() -> Job {
             item("side", side(), 1, 0),
         ],
         notes: Vec::new(),
+        text_left: Vec::new(),
     }
 }
 

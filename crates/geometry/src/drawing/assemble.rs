@@ -2,7 +2,8 @@
 
 use super::error::{Culprit, DrawingError};
 use super::join::{Loose, join, nearest_mate};
-use super::note::Note;
+use super::lettering::Lettering;
+use super::note::{MarkedText, Note};
 use super::pen::Chain;
 use super::sketch::Sketch;
 use super::{DrawnPart, ReadOptions};
@@ -83,6 +84,7 @@ pub(super) fn assemble(
             });
         }
     }
+    notes.extend(place_letterings(sketch.letterings, &mut parts, &extents));
     Ok((parts, notes))
 }
 
@@ -205,6 +207,88 @@ fn check_parts(
         }
     }
     Ok(())
+}
+
+/// Gives letters to the parts they lie on.
+///
+/// Every stroke must lie on the material of one part as a whole: letters that run over an edge would be
+/// cut into what lies beside it on the sheet.
+fn place_letterings(
+    letterings: Vec<Lettering>,
+    parts: &mut [DrawnPart],
+    extents: &[(Bounds, f64)],
+) -> Vec<Note> {
+    let mut texts = Vec::new();
+    let (mut missing, mut outside): (Vec<char>, usize) = (Vec::new(), 0);
+    let (mut first_missing, mut first_outside) = (None, None);
+    for lettering in letterings {
+        let named = (lettering.words.clone(), lettering.at);
+        let strokes = lettering.strokes.len();
+        for c in lettering.missing {
+            if !missing.contains(&c) {
+                missing.push(c);
+            }
+            first_missing.get_or_insert_with(|| named.clone());
+        }
+        let mut lost = 0;
+        for chain in lettering.strokes {
+            let path = Path {
+                closed: chain.closed,
+                vertices: chain.vertices,
+            };
+            match material_under(&path, parts, extents) {
+                Some(index) => parts[index].outline.marks.push(path),
+                None => lost += 1,
+            }
+        }
+        if lost > 0 {
+            outside += lost;
+            first_outside.get_or_insert(named);
+        }
+        if strokes > lost {
+            texts.push(MarkedText {
+                words: lettering.words,
+                at: lettering.at,
+                height: lettering.height,
+                strokes: strokes - lost,
+            });
+        }
+    }
+    let mut notes = Vec::new();
+    if !texts.is_empty() {
+        notes.push(Note::Lettered { texts });
+    }
+    if let Some((words, at)) = first_missing {
+        notes.push(Note::LettersMissing {
+            characters: missing,
+            words,
+            at,
+        });
+    }
+    if let Some((words, at)) = first_outside {
+        notes.push(Note::LettersOutside {
+            count: outside,
+            words,
+            at,
+        });
+    }
+    notes
+}
+
+/// The part on whose material all of a stroke lies, looked at in the ends and the middle of each piece.
+fn material_under(path: &Path, parts: &[DrawnPart], extents: &[(Bounds, f64)]) -> Option<usize> {
+    let places: Vec<Point> = path
+        .segments()
+        .flat_map(|s| [s.start, s.point_at(0.5), s.end])
+        .collect();
+    let bounds = Bounds::of_points(places.iter().copied())?;
+    let on = |index: usize, p: Point| {
+        let outline = &parts[index].outline;
+        outline.outer.surrounds(p) && !outline.holes.iter().any(|hole| hole.surrounds(p))
+    };
+    (0..parts.len())
+        .filter(|i| extents[*i].0.contains(&bounds))
+        .find(|i| places.iter().all(|p| on(*i, *p)))
 }
 
 /// Gives a mark to the part it lies on, the smallest where there are several; back when there is

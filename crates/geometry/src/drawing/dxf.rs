@@ -14,6 +14,7 @@ mod pairs;
 mod structure;
 #[cfg(test)]
 mod tests;
+mod text;
 
 use super::affine::Affine;
 use super::error::DrawingError;

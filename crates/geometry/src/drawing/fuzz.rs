@@ -9,7 +9,7 @@
 //! `FUZZ_SEED` chooses others (1 when not given). Mutant `i` of seed `s` is the first one of seed `s + i`, so a
 //! fault is seen again with `FUZZ_SEED` as printed and `FUZZ_COUNT=1`.
 
-use super::{Drawing, DrawingError, ReadOptions, read_dxf, read_svg};
+use super::{Drawing, DrawingError, DrawingRule, LayerUse, ReadOptions, read_dxf, read_svg};
 use std::time::{Duration, Instant};
 
 /// A reader that takes longer for a few kilobytes hangs.
@@ -56,6 +56,23 @@ const NUMBERS: [&str; 18] = [
     "",
 ];
 
+/// Every way to read a drawing, texts as marks too.
+fn options() -> ReadOptions {
+    let mut options = ReadOptions {
+        unit: Some(super::Unit::Millimetre),
+        ..ReadOptions::default()
+    };
+    options.layers.rules.push(DrawingRule {
+        layer: None,
+        colour: None,
+        line_type: None,
+        class: None,
+        text: Some(true),
+        becomes: LayerUse::Mark,
+    });
+    options
+}
+
 /// Runs mutants through a reader. `mutant` makes one from its own random numbers.
 fn run(
     mutant: impl Fn(&mut Random) -> Vec<u8>,
@@ -66,10 +83,7 @@ fn run(
     };
     let (seed, count) = (number("FUZZ_SEED", 1), number("FUZZ_COUNT", 1500));
     let before = peak_memory();
-    let options = ReadOptions {
-        unit: Some(super::Unit::Millimetre),
-        ..ReadOptions::default()
-    };
+    let options = options();
     let (mut read_well, mut slowest) = (0_u64, Duration::ZERO);
     for i in 0..count {
         let own = seed.wrapping_add(i);
@@ -145,7 +159,9 @@ const DXF: &str = "0 SECTION|2 HEADER|9 $ACADVER|1 AC1015|9 $INSUNITS|70 4|0 END
 0 ELLIPSE|8 0|10 60|20 150|11 40|21 10|40 0.5|41 0|42 3.14159|0 LINE|8 0|10 20|20 140|11 100|21 160|\
 0 ARC|8 0|10 200|20 150|40 30|50 270|51 90|0 LINE|8 0|10 200|20 120|11 200|21 180|\
 0 POLYLINE|8 0|66 1|70 1|0 VERTEX|8 0|10 260|20 120|0 VERTEX|8 0|10 300|20 120|42 1|0 VERTEX|8 0|10 280|20 170|0 SEQEND|8 0|\
-0 LINE|8 score|10 30|20 250|11 200|21 260|0 TEXT|8 0|10 5|20 5|40 3|1 note|0 HATCH|8 0|10 0|20 0|\
+0 LINE|8 score|10 30|20 250|11 200|21 260|0 TEXT|8 0|10 5|20 5|40 3|41 0.9|50 10|51 5|72 1|73 2|11 20|21 270|1 n%%c|\
+0 MTEXT|8 0|10 20|20 280|40 4|41 60|71 1|44 1.2|3 {\\H1.5x;A\\|1 P b}c|0 LINE|8 0|10 350|20 205|11 350|21 195|0 LINE|8 0|10 350|20 215|11 350|21 200|\
+0 LINE|8 0|10 350|20 195|11 345|21 195|0 LINE|8 0|10 345|20 195|11 345|21 215|0 LINE|8 0|10 345|20 215|11 350|21 215|0 INSERT|8 0|66 1|2 A|10 90|20 90|0 ATTRIB|8 0|10 5|20 290|40 2|1 7|70 0|74 1|0 SEQEND|8 0|0 HATCH|8 0|10 0|20 0|\
 0 CIRCLE|8 0|5 2F|102 {X|330 1F|102 }|10 350|20 250|40 20|1001 APP|1002 {|1000 text|1002 }|0 ENDSEC|0 EOF";
 
 fn pairs() -> Pairs {
@@ -250,7 +266,9 @@ fn as_binary(pairs: &Pairs) -> Vec<u8> {
 
 #[test]
 fn mutants_of_text_dxf() {
-    assert!(read_dxf(&as_text(&pairs()), &ReadOptions::default()).is_ok());
+    let whole = read_dxf(&as_text(&pairs()), &options());
+    let drawing = whole.unwrap_or_else(|error| panic!("{error}"));
+    assert!(drawing.parts.iter().any(|p| p.outline.marks.len() > 5));
     run(
         |random| scratched(as_text(&changed(random)), random),
         read_dxf,
@@ -259,10 +277,10 @@ fn mutants_of_text_dxf() {
 
 #[test]
 fn mutants_of_binary_dxf() {
-    let whole = read_dxf(&as_binary(&pairs()), &ReadOptions::default());
+    let whole = read_dxf(&as_binary(&pairs()), &options());
     assert_eq!(
         whole.map(|d| d.parts),
-        read_dxf(&as_text(&pairs()), &ReadOptions::default()).map(|d| d.parts)
+        read_dxf(&as_text(&pairs()), &options()).map(|d| d.parts)
     );
     run(
         |random| scratched(as_binary(&changed(random)), random),
@@ -275,7 +293,7 @@ fn mutants_of_binary_dxf() {
 const SVG: &str = r##"<?xml version="1.0"?>
 <!DOCTYPE svg [<!ENTITY side "400">]>
 <svg xmlns="http://www.w3.org/2000/svg" width="500mm" height="400mm" viewBox="0 0 500 400">
-<style>.off, g > line {display:none} #jig {visibility:hidden!important} .clip{clip-path:url(#page)}</style>
+<style>@media print {rect {display:none}} @media screen {.off, g > line {display:none}} @import url(a.css); #jig {visibility:hidden!important} .clip{clip-path:url(#page)}</style>
 <clipPath id="page"><rect x="0" y="0" width="500" height="400"/></clipPath>
 <defs><symbol id="s" viewBox="0 0 10 10"><circle cx="5" cy="5" r="4"/></symbol>
 <g id="pair"><use href="#s" x="10" y="10" width="20" height="20"/><use href="#s" x="40" y="10" width="20" height="20"/></g></defs>
@@ -287,7 +305,7 @@ const SVG: &str = r##"<?xml version="1.0"?>
 <polygon points="200,200 240,200 220,240"/><polyline points="250,200 290,200 270,240 250,200"/>
 <circle class="off" r="500"/><circle id="jig" cx="50" cy="50" r="300"/></g></g>
 <svg x="10" y="320" width="100" height="60" viewBox="0 0 50 30" preserveAspectRatio="xMinYMax slice"><rect width="40" height="20" style="fill:none;stroke:#f00;stroke-dasharray:2 2"/></svg>
-<g id="mark"><path d="M40 150 L100 152" fill="none" stroke="blue"/></g><text x="5" y="5">note</text></svg>
+<g id="mark"><path d="M40 150 L100 152" fill="none" stroke="blue"/></g><text x="150" y="270" font-size="9" text-anchor="middle">side <tspan dy="-2" font-size="60%">&#216;</tspan></text></svg>
 "##;
 
 const VALUES: [&str; 20] = [
@@ -385,7 +403,8 @@ fn changed_svg(random: &mut Random) -> Vec<u8> {
 
 #[test]
 fn mutants_of_svg() {
-    let whole = read_svg(SVG.as_bytes(), &ReadOptions::default());
-    assert!(whole.is_ok(), "{whole:?}");
+    let whole = read_svg(SVG.as_bytes(), &options());
+    let drawing = whole.unwrap_or_else(|error| panic!("{error}"));
+    assert!(drawing.parts.iter().any(|p| p.outline.marks.len() > 5));
     run(|random| scratched(changed_svg(random), random), read_svg);
 }

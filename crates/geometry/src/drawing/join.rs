@@ -2,6 +2,7 @@
 
 use super::error::DrawingError;
 use super::note::Note;
+use super::overlap::merge_overlaps;
 use super::pen::Chain;
 use crate::validate::crossings;
 use crate::{Point, Segment, Vertex, tolerance};
@@ -11,7 +12,7 @@ use rstar::{AABB, RTree};
 /// Ends nearer than this are the same end beyond doubt: the rounding of a drawing with four
 /// decimals. They are joined first, so that a curve drawn in pieces shorter than the joining
 /// distance is not taken for scraps.
-const SAME: f64 = 1.5e-4;
+pub(super) const SAME: f64 = 1.5e-4;
 
 /// Ends near one end that are considered as its mates.
 const MOST_NEAR: usize = 64;
@@ -37,7 +38,17 @@ pub(super) fn join(
     let mut duplicates = Vec::new();
     // A line drawn twice by hand is off by more than rounding, and would make a sliver with its twin.
     let twice = if strict { distance.max(SAME) } else { SAME };
-    let chains = drop_duplicates(chains, twice, &mut duplicates);
+    let mut chains = drop_duplicates(chains, twice, &mut duplicates);
+    if strict {
+        let mut places = Vec::new();
+        chains = merge_overlaps(chains, twice, &mut places);
+        if !places.is_empty() {
+            joined.notes.push(Note::Overlaps {
+                count: places.len(),
+                places,
+            });
+        }
+    }
     let (mut closed, mut open): (Vec<_>, Vec<_>) = chains
         .into_iter()
         .enumerate()

@@ -27,11 +27,14 @@ mod error;
 #[cfg(test)]
 mod fuzz;
 mod join;
+mod lettering;
 mod note;
 mod options;
+mod overlap;
 mod pen;
 mod rule;
 mod sketch;
+mod stroke_font;
 mod svg;
 #[cfg(test)]
 mod tests;
@@ -39,7 +42,7 @@ mod unit;
 
 pub use dxf::read_dxf;
 pub use error::{Culprit, DrawingError};
-pub use note::Note;
+pub use note::{MarkedText, Note};
 pub use options::{LayerRules, LayerUse, ReadOptions};
 pub use rule::{Colour, DrawingRule};
 pub use svg::read_svg;

@@ -38,6 +38,13 @@ pub enum Note {
         /// Where each of them begins.
         places: Vec<Point>,
     },
+    /// Lines that lay partly on another and were made one with it.
+    Overlaps {
+        /// How many.
+        count: usize,
+        /// The middle of each overlap.
+        places: Vec<Point>,
+    },
     /// Scraps shorter than the joining distance were dropped.
     Scraps {
         /// How many.
@@ -61,6 +68,40 @@ pub enum Note {
         /// The first of them.
         first: Culprit,
     },
+    /// Text that no rule marks or leaves out.
+    TextLeft {
+        /// Kind of entity.
+        kind: String,
+        /// How many.
+        count: usize,
+        /// Whether its layer is one that is cut.
+        is_cut: bool,
+        /// The first of them.
+        first: Culprit,
+    },
+    /// Text that a rule marks: drawn in letters of single lines.
+    Lettered {
+        /// The texts, in the order of the drawing.
+        texts: Vec<MarkedText>,
+    },
+    /// Characters for which there are no such letters; their places stay empty.
+    LettersMissing {
+        /// Each character once.
+        characters: Vec<char>,
+        /// The first text that has one.
+        words: String,
+        /// Where that stands.
+        at: Point,
+    },
+    /// Letters that do not lie on the material of a part, and are left out.
+    LettersOutside {
+        /// How many strokes of them.
+        count: usize,
+        /// The first text that has one.
+        words: String,
+        /// Where that stands.
+        at: Point,
+    },
     /// Entities on a layer that the rules leave out, or that is off or frozen.
     LayerLeftOut {
         /// The layer.
@@ -82,6 +123,19 @@ pub enum Note {
     },
 }
 
+/// A text that is marked.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MarkedText {
+    /// The text, its lines apart by blanks.
+    pub words: String,
+    /// Where it stands, in millimetres.
+    pub at: Point,
+    /// Height of its capitals, in millimetres.
+    pub height: f64,
+    /// How many strokes its letters have.
+    pub strokes: usize,
+}
+
 impl Note {
     /// Where something was healed, in millimetres; empty for everything else.
     #[must_use]
@@ -89,11 +143,22 @@ impl Note {
         match self {
             Self::Joined { places, .. }
             | Self::Duplicates { places, .. }
+            | Self::Overlaps { places, .. }
             | Self::Scraps { places, .. }
             | Self::Slivers { places, .. } => places,
             _ => &[],
         }
     }
+}
+
+/// The beginning of a long text.
+fn brief(words: &str) -> String {
+    const MOST: usize = 40;
+    let mut text: String = words.chars().take(MOST).collect();
+    if words.chars().nth(MOST).is_some() {
+        text += "...";
+    }
+    text
 }
 
 /// The first of some places, at the end of a sentence.
@@ -130,6 +195,11 @@ impl fmt::Display for Note {
             Self::Duplicates { count, places } => {
                 write!(f, "{count} curves drawn twice, read once{}", First(places))
             }
+            Self::Overlaps { count, places } => write!(
+                f,
+                "{count} lines lay partly on another, made one with it{}",
+                First(places)
+            ),
             Self::Scraps { count, places } => write!(
                 f,
                 "{count} scraps shorter than the joining distance dropped{}",
@@ -143,6 +213,70 @@ impl fmt::Display for Note {
             Self::NotRead { kind, count, first } => {
                 write!(f, "{count} {kind} not read; the first is {first}")
             }
+            Self::TextLeft {
+                kind,
+                count,
+                is_cut,
+                first,
+            } => {
+                let layer = if *is_cut {
+                    " on layers that are cut"
+                } else {
+                    ""
+                };
+                write!(
+                    f,
+                    "{count} {kind} not read{layer}; the first is {first}; the drawing rule \
+                     {{\"text\": true, \"use\": \"mark\"}} engraves text"
+                )
+            }
+            Self::Lettered { texts } => {
+                const MOST: usize = 5;
+                write!(
+                    f,
+                    "{} texts marked in letters of single lines: ",
+                    texts.len()
+                )?;
+                for (i, text) in texts.iter().take(MOST).enumerate() {
+                    let comma = if i > 0 { ", " } else { "" };
+                    let MarkedText {
+                        words, at, height, ..
+                    } = text;
+                    write!(
+                        f,
+                        "{comma}`{}` {height:.2} mm high at {}",
+                        brief(words),
+                        Shown(*at)
+                    )?;
+                }
+                match texts.len().saturating_sub(MOST) {
+                    0 => Ok(()),
+                    more => write!(f, " and {more} more"),
+                }
+            }
+            Self::LettersMissing {
+                characters,
+                words,
+                at,
+            } => {
+                let signs: Vec<String> = characters
+                    .iter()
+                    .map(|c| format!("{c} (U+{:04X})", u32::from(*c)))
+                    .collect();
+                write!(
+                    f,
+                    "no letters for {}: left free, first in `{}` at {}",
+                    signs.join(", "),
+                    brief(words),
+                    Shown(*at)
+                )
+            }
+            Self::LettersOutside { count, words, at } => write!(
+                f,
+                "{count} strokes of letters do not lie on a part and are left out, the first of `{}` at {}",
+                brief(words),
+                Shown(*at)
+            ),
             Self::LayerLeftOut { layer, count, why } => {
                 write!(f, "layer `{layer}` left out ({why}): {count} entities")
             }

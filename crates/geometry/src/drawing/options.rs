@@ -87,6 +87,20 @@ fn key(layer: &str) -> String {
     layer.trim().to_lowercase()
 }
 
+/// What becomes of a text.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum TextUse {
+    /// Its letters are marked.
+    Mark,
+    /// It is left out, as asked for.
+    Ignore,
+    /// It is left out, which may not be what was meant.
+    Tell {
+        /// Whether its layer is cut.
+        is_cut: bool,
+    },
+}
+
 /// [`LayerRules`] by name.
 #[derive(Debug)]
 pub(super) struct PreparedRules {
@@ -105,6 +119,19 @@ impl PreparedRules {
     pub fn decide(&self, layer: &str, traits: &Traits<'_>) -> LayerUse {
         let rule = self.rules.iter().find(|rule| rule.holds(traits));
         rule.map_or_else(|| self.for_layer(layer), |rule| rule.becomes)
+    }
+
+    /// What becomes of text on `layer` with these traits: it is marked where a rule says so, left out
+    /// where a rule or a list does, and otherwise told.
+    pub fn decide_text(&self, layer: &str, traits: &Traits<'_>) -> TextUse {
+        let rule = self.rules.iter().find(|rule| rule.holds(traits));
+        let by_rule = rule.map(|rule| rule.becomes);
+        match (by_rule, self.for_layer(layer)) {
+            (Some(LayerUse::Mark), _) => TextUse::Mark,
+            (Some(LayerUse::Ignore), _) | (None, LayerUse::Ignore) => TextUse::Ignore,
+            (_, LayerUse::Cut) => TextUse::Tell { is_cut: true },
+            (_, LayerUse::Mark | LayerUse::Ignore) => TextUse::Tell { is_cut: false },
+        }
     }
 
     /// What a rule or a list says of `layer` by its name alone, if any does.

@@ -68,7 +68,10 @@ pub struct DrawingRule {
     pub line_type: Option<String>,
     /// A class of the element or a group round it (SVG). As for `layer`.
     pub class: Option<String>,
-    /// What becomes of such a curve.
+    /// Whether it is text (DXF: TEXT, MTEXT and ATTRIB; SVG: `text`). Where nothing is said the rule
+    /// holds for curves, and for text when it leaves out what it holds for.
+    pub text: Option<bool>,
+    /// What becomes of such a curve or text. Text cannot be cut: it stays as if no rule held.
     pub becomes: LayerUse,
 }
 
@@ -80,6 +83,7 @@ pub(super) struct Traits<'a> {
     pub classes: &'a [&'a str],
     pub colour: Option<Colour>,
     pub line_type: &'a str,
+    pub is_text: bool,
 }
 
 impl DrawingRule {
@@ -89,7 +93,12 @@ impl DrawingRule {
                 .as_ref()
                 .is_none_or(|p| names.iter().any(|n| is_like(n, p)))
         };
-        among(&self.layer, traits.layers)
+        let is_meant = match self.text {
+            Some(text) => text == traits.is_text,
+            None => !traits.is_text || self.becomes == LayerUse::Ignore,
+        };
+        is_meant
+            && among(&self.layer, traits.layers)
             && among(&self.class, traits.classes)
             && among(&self.line_type, &[traits.line_type])
             && self
@@ -103,6 +112,7 @@ impl DrawingRule {
             && self.colour.is_none()
             && self.line_type.is_none()
             && self.class.is_none()
+            && self.text.is_none()
     }
 }
 
@@ -151,6 +161,28 @@ mod tests {
         assert!(!is_like("cutter", "cut"));
         assert!(!is_like("ab", "a*b*c"));
         assert!(is_like("aab", "a*ab"));
+    }
+
+    #[test]
+    fn text_is_meant_where_a_rule_says_so() {
+        let rule = |text, becomes| DrawingRule {
+            layer: None,
+            colour: None,
+            line_type: None,
+            class: None,
+            text,
+            becomes,
+        };
+        let holds = |text, becomes, is_text| {
+            rule(text, becomes).holds(&Traits {
+                is_text,
+                ..Traits::default()
+            })
+        };
+        assert!(holds(None, LayerUse::Mark, false) && !holds(None, LayerUse::Mark, true));
+        assert!(holds(None, LayerUse::Ignore, true) && holds(Some(true), LayerUse::Mark, true));
+        assert!(!holds(Some(true), LayerUse::Ignore, false));
+        assert!(!holds(Some(false), LayerUse::Ignore, true));
     }
 
     #[test]

@@ -19,6 +19,7 @@ mod path;
 mod style;
 #[cfg(test)]
 mod tests;
+mod text;
 mod viewport;
 
 use super::error::DrawingError;

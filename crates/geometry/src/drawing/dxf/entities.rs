@@ -3,7 +3,7 @@
 use super::super::ReadOptions;
 use super::super::affine::Affine;
 use super::super::error::{Culprit, DrawingError};
-use super::super::options::{LayerUse, PreparedRules};
+use super::super::options::{LayerUse, PreparedRules, TextUse};
 use super::super::pen::Pen;
 use super::super::rule::{Colour, Traits};
 use super::super::sketch::Sketch;
@@ -11,6 +11,7 @@ use super::interpolate;
 use super::nurbs;
 use super::pairs::Pair;
 use super::structure::{Entity, LayerState, Structure};
+use super::text;
 use crate::fit::{Curve, EllipseArc, MAX_DEGREE};
 use crate::{Point, Vec2};
 use std::f64::consts::TAU;
@@ -147,15 +148,20 @@ impl Painter<'_, '_> {
         } else {
             Look::default()
         };
+        let traits = Traits {
+            layers: &[&layer],
+            colour: look.colour,
+            line_type: &look.line_type,
+            is_text: text::is_text(&entity.kind),
+            ..Traits::default()
+        };
+        if traits.is_text {
+            let text_use = self.rules.decide_text(&layer, &traits);
+            return self.text(entity, &layer, &culprit, context, text_use);
+        }
         let layer_use = if is_insert {
             self.rules.by_layer(&layer).unwrap_or(LayerUse::Cut)
         } else {
-            let traits = Traits {
-                layers: &[&layer],
-                colour: look.colour,
-                line_type: &look.line_type,
-                ..Traits::default()
-            };
             self.rules.decide(&layer, &traits)
         };
         if layer_use == LayerUse::Ignore {
@@ -163,8 +169,7 @@ impl Painter<'_, '_> {
             return Ok(());
         }
         for attribute in members.iter().filter(|m| m.kind == "ATTRIB") {
-            let culprit = attribute.culprit(&attribute.text(8));
-            self.sketch.not_read(&culprit);
+            self.entity(attribute, &[], context)?;
         }
         if is_insert {
             return self.insert(entity, &layer, &culprit, context, look);
@@ -212,6 +217,34 @@ impl Painter<'_, '_> {
                 kind: format!("{} without length", entity.kind),
                 ..*culprit
             }),
+        }
+        Ok(())
+    }
+
+    fn text(
+        &mut self,
+        entity: &Entity<'_>,
+        layer: &str,
+        culprit: &Culprit,
+        context: &Context,
+        text_use: TextUse,
+    ) -> Result<(), DrawingError> {
+        // An attribute may be there for lists alone.
+        if entity.kind == "ATTRIB" && entity.whole(70, 0)? & 1 != 0 {
+            self.sketch.left_out(layer, "hidden");
+            return Ok(());
+        }
+        match text_use {
+            TextUse::Ignore => self.sketch.left_out(layer, "by rule"),
+            TextUse::Tell { is_cut } => self.sketch.text_left(culprit, is_cut),
+            TextUse::Mark => {
+                let seen_from_below = side(entity, culprit)?.a < 0.0;
+                let (text, map) = text::read(entity, seen_from_below)?;
+                let to_mm = context.to_mm.after(&map);
+                let fit = self.options.least_fit();
+                let drawn = text.draw(&to_mm, fit, culprit, &mut self.sketch.approximations)?;
+                self.sketch.add_lettering(drawn)?;
+            }
         }
         Ok(())
     }

@@ -23,21 +23,25 @@ pub(super) struct Pair<'a> {
 }
 
 impl Pair<'_> {
-    /// The value as text. Bytes that are no UTF-8 are taken for Latin-1, and `\U+XXXX` is decoded.
+    /// The value as text, without blanks round it. Bytes that are no UTF-8 are taken for Latin-1, and `\U+XXXX` is decoded.
     pub fn text(&self) -> String {
+        let text = self.whole_text();
+        match text.trim() {
+            trimmed if trimmed.len() == text.len() => text,
+            trimmed => trimmed.to_owned(),
+        }
+    }
+
+    /// As [`Self::text`], with the blanks at both ends.
+    pub fn whole_text(&self) -> String {
         let bytes = match self.value {
             Value::Text(bytes) => bytes,
             Value::Whole(v) => return v.to_string(),
             Value::Real(v) => return v.to_string(),
         };
         let text = match std::str::from_utf8(bytes) {
-            Ok(text) => text.trim().to_owned(),
-            Err(_) => bytes
-                .iter()
-                .map(|b| char::from(*b))
-                .collect::<String>()
-                .trim()
-                .to_owned(),
+            Ok(text) => text.to_owned(),
+            Err(_) => bytes.iter().map(|b| char::from(*b)).collect(),
         };
         if text.contains("\\U+") {
             unescaped(&text)

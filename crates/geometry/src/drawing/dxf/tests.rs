@@ -296,6 +296,170 @@ fn layers_off_frozen_marked_and_ignored() {
     assert!(drawing.parts[0].outline.marks.is_empty());
 }
 
+/// A rule that marks text.
+fn marking() -> ReadOptions {
+    let mut options = ReadOptions::default();
+    options.layers.rules.push(DrawingRule {
+        layer: None,
+        colour: None,
+        line_type: None,
+        class: None,
+        text: Some(true),
+        becomes: LayerUse::Mark,
+    });
+    options
+}
+
+/// Where the strokes of a text lie, on a plate from (-500, -500) to (500, 500): their number and bounds.
+fn lettered(text: &str) -> (usize, crate::Bounds) {
+    lettered_in("", text)
+}
+
+fn lettered_in(blocks: &str, text: &str) -> (usize, crate::Bounds) {
+    let plate = "0 LWPOLYLINE, 8 0, 90 4, 70 1, 10 -500, 20 -500, 10 500, 20 -500, 10 500, 20 500, 10 -500, 20 500";
+    let file = whole("", blocks, &format!("{plate}, {text}"));
+    let drawing = read_dxf(file.as_bytes(), &marking()).unwrap_or_else(|error| panic!("{error}"));
+    let marks = &drawing.parts[0].outline.marks;
+    let all = marks.iter().flat_map(|m| m.segments()).map(|s| s.bounds());
+    let bounds = all.reduce(crate::Bounds::union).expect("strokes");
+    (marks.len(), bounds)
+}
+
+fn is_about(found: crate::Bounds, expected: [f64; 4]) {
+    let found = [found.min.x, found.min.y, found.max.x, found.max.y];
+    for (a, b) in found.into_iter().zip(expected) {
+        assert!((a - b).abs() < 1e-9, "{found:?} is not {expected:?}");
+    }
+}
+
+#[test]
+fn text_that_a_rule_marks_stands_where_it_is_drawn() {
+    // H is 4 wide and 6 high on the grid of its letter, so 12 high it is 8 wide.
+    let (strokes, b) = lettered("0 TEXT, 8 A, 10 100, 20 50, 40 12, 1 H");
+    assert_eq!(strokes, 3);
+    is_about(b, [100.0, 50.0, 108.0, 62.0]);
+    // Turned by 90 degrees it runs up and its top is on the left.
+    let turned = lettered("0 TEXT, 8 A, 10 100, 20 50, 40 12, 50 90, 1 H").1;
+    is_about(turned, [88.0, 50.0, 100.0, 58.0]);
+    // Alignment counts from the second place (DXF reference, TEXT, groups 72 and 73).
+    for (codes, expected) in [
+        ("72 1", [-4.0, 0.0, 4.0, 12.0]),
+        ("72 2", [-8.0, 0.0, 0.0, 12.0]),
+        // Centred with its descenders, which reach a third of its height below the baseline.
+        ("72 4", [-4.0, -4.0, 4.0, 8.0]),
+        ("72 0, 73 3", [0.0, -12.0, 8.0, 0.0]),
+        ("72 1, 73 2", [-4.0, -6.0, 4.0, 6.0]),
+        ("72 2, 73 1", [-8.0, 4.0, 0.0, 16.0]),
+    ] {
+        let text = format!("0 TEXT, 8 A, 10 70, 20 70, 11 0, 21 0, 40 12, {codes}, 1 H");
+        is_about(lettered(&text).1, expected);
+    }
+    // Aligned between two places the letters fill the way, in proportion; fitted they keep their height.
+    let aligned = "0 TEXT, 8 A, 10 0, 20 0, 11 16, 21 0, 40 12, 72 3, 1 H";
+    is_about(lettered(aligned).1, [0.0, 0.0, 16.0, 24.0]);
+    let fitted = "0 TEXT, 8 A, 10 0, 20 0, 11 0, 21 16, 40 12, 72 5, 1 H";
+    is_about(lettered(fitted).1, [-12.0, 0.0, 0.0, 16.0]);
+    // Half as wide; mirrored; upside down; slanted by 45 degrees; seen from below.
+    is_about(
+        lettered("0 TEXT, 8 A, 10 0, 20 0, 40 12, 41 0.5, 1 H").1,
+        [0.0, 0.0, 4.0, 12.0],
+    );
+    is_about(
+        lettered("0 TEXT, 8 A, 10 0, 20 0, 40 12, 71 2, 1 H").1,
+        [-8.0, 0.0, 0.0, 12.0],
+    );
+    is_about(
+        lettered("0 TEXT, 8 A, 10 0, 20 0, 40 12, 71 4, 1 H").1,
+        [0.0, -12.0, 8.0, 0.0],
+    );
+    is_about(
+        lettered("0 TEXT, 8 A, 10 0, 20 0, 40 12, 51 45, 1 H").1,
+        [0.0, 0.0, 20.0, 12.0],
+    );
+    is_about(
+        lettered("0 TEXT, 8 A, 10 5, 20 0, 40 12, 230 -1, 1 H").1,
+        [-13.0, 0.0, -5.0, 12.0],
+    );
+    // In a block that is placed twice as large.
+    let blocks = "0 BLOCK, 8 0, 2 B, 10 0, 20 0, 0 TEXT, 8 0, 10 1, 20 0, 40 6, 1 H, 0 ENDBLK, 8 0";
+    let placed = lettered_in(blocks, "0 INSERT, 8 A, 2 B, 10 10, 20 0, 41 2, 42 2");
+    is_about(placed.1, [12.0, 0.0, 20.0, 12.0]);
+    // An attribute stands in the drawing's own coordinates; group 74 is its place across.
+    let attribute = lettered_in(
+        blocks,
+        "0 INSERT, 8 A, 2 B, 10 0, 20 400, 66 1, 0 ATTRIB, 8 A, 10 7, 20 7, 11 0, 21 0, 40 12, 2 NO, 70 0, 74 3, 1 H, \
+         0 ATTRIB, 8 A, 10 7, 20 7, 40 12, 2 NO, 70 1, 1 HIDDEN, 0 SEQEND, 8 A",
+    );
+    assert_eq!(attribute.0, 6);
+    is_about(attribute.1, [0.0, -12.0, 8.0, 406.0]);
+}
+
+#[test]
+fn paragraphs_stand_about_their_place() {
+    // Two lines, 12 high, 20 apart: attached at the top left, in the middle, at the bottom right.
+    let text = |codes: &str| {
+        lettered(&format!(
+            "0 MTEXT, 8 A, 10 0, 20 0, 40 12, 41 0, {codes}, 1 H\\PH"
+        ))
+        .1
+    };
+    is_about(text("71 1"), [0.0, -32.0, 8.0, 0.0]);
+    // Descenders count, as ezdxf has it too.
+    is_about(text("71 5"), [-4.0, -14.0, 4.0, 18.0]);
+    is_about(text("71 9"), [-8.0, 4.0, 0.0, 36.0]);
+    // Lines twice as far apart; turned by the angle and by the direction.
+    is_about(text("71 1, 44 2"), [0.0, -52.0, 8.0, 0.0]);
+    is_about(text("71 1, 50 90"), [0.0, 0.0, 32.0, 8.0]);
+    is_about(text("71 1, 11 0, 21 1"), [0.0, 0.0, 32.0, 8.0]);
+    is_about(text("71 1, 11 1, 21 0, 50 90"), [0.0, 0.0, 32.0, 8.0]);
+    // Broken where the width ends.
+    let broken = lettered("0 MTEXT, 8 A, 10 0, 20 0, 40 12, 41 10, 71 1, 1 H H").1;
+    is_about(broken, [0.0, -32.0, 8.0, 0.0]);
+}
+
+#[test]
+fn what_becomes_of_text_is_told() {
+    let entities = format!(
+        "{}, 0 TEXT, 8 A, 10 1, 20 1, 40 1, 1 ok, 0 TEXT, 8 A, 10 1, 20 4, 40 1, 1 \u{4e2d}, \
+         0 TEXT, 8 A, 10 8, 20 8, 40 2, 1 HH, 0 TEXT, 8 notes, 10 1, 20 1, 40 1, 1 no",
+        square(10.0)
+    );
+    let drawing = read_dxf(file(&entities).as_bytes(), &marking()).expect("reads");
+    let notes: Vec<String> = drawing.notes.iter().map(ToString::to_string).collect();
+    let all = notes.join("\n");
+    for text in [
+        // A rule for text comes before the names of layers, as every rule does.
+        "3 texts marked in letters of single lines: `ok` 1.00 mm high at (1, 1), `HH` 2.00 mm high at (8, 8), `no` 1.00",
+        "no letters for \u{4e2d} (U+4E2D): left free, first in `\u{4e2d}` at (1, 4)",
+        // The first H reaches from 8 to 9.33, its top up to the edge; the second is beyond it.
+        "5 strokes of letters do not lie on a part and are left out, the first of `HH` at (8, 8)",
+    ] {
+        assert!(all.contains(text), "{text} not in\n{all}");
+    }
+    let plain = read(&file(&entities)).expect("reads");
+    let notes: Vec<String> = plain.notes.iter().map(ToString::to_string).collect();
+    let all = notes.join("\n");
+    assert!(
+        all.contains("3 TEXT not read on layers that are cut; the first is TEXT"),
+        "{all}"
+    );
+    assert!(all.contains("layer `notes` left out (by rule)"), "{all}");
+    assert!(plain.parts[0].outline.marks.is_empty());
+    let error = read_dxf(
+        file(&format!(
+            "{}, 0 TEXT, 8 A, 10 1, 20 1, 40 -1, 1 x",
+            square(10.0)
+        ))
+        .as_bytes(),
+        &marking(),
+    );
+    let error = error.expect_err("no height").to_string();
+    assert!(
+        error.contains("the height of the text (group 40)"),
+        "{error}"
+    );
+}
+
 #[test]
 fn units_are_the_drawings_own() {
     let with = |units: &str| {
@@ -731,4 +895,86 @@ fn thousands_of_entities_take_well_under_a_second() {
     let taken = start.elapsed();
     // Measured: 0.17 s at opt-level 1 on a busy machine; quadratic work would take far longer.
     assert!(taken.as_millis() < 2000, "{taken:?}");
+}
+
+/// The ends of a line.
+type Ends = ((f64, f64), (f64, f64));
+
+#[test]
+fn lines_that_lie_partly_on_another_become_one() {
+    let line = |a: (f64, f64), b: (f64, f64)| {
+        format!(
+            "0 LINE, 8 A, 10 {}, 20 {}, 11 {}, 21 {}",
+            a.0, a.1, b.0, b.1
+        )
+    };
+    let read_lines = |lines: &[Ends]| {
+        let all: Vec<String> = lines.iter().map(|(a, b)| line(*a, *b)).collect();
+        read(&file(&all.join(", ")))
+    };
+    let overlaps = |drawing: &Drawing| {
+        drawing.notes.iter().find_map(|n| match n {
+            Note::Overlaps { count, places } => Some((*count, places.clone())),
+            _ => None,
+        })
+    };
+    // The lower edge of a square in two pieces that overlap from 40 to 60, one of them drawn backwards.
+    let rest = [
+        ((100.0, 0.0), (100.0, 100.0)),
+        ((100.0, 100.0), (0.0, 100.0)),
+        ((0.0, 100.0), (0.0, 0.0)),
+    ];
+    let with = |more: &[Ends]| [more, &rest].concat();
+    let drawing = read_lines(&with(&[
+        ((0.0, 0.0), (60.0, 0.0)),
+        ((100.0, 0.0), (40.0, 0.0)),
+    ]))
+    .expect("healed");
+    near(drawing.parts[0].outline.area(), 10_000.0, 1e-9);
+    assert_eq!(drawing.parts[0].outline.outer.vertices.len(), 4);
+    let (count, places) = overlaps(&drawing).expect("told");
+    assert!(count == 1 && places[0].distance(Point::new(50.0, 0.0)) < 1e-9);
+    // In three pieces, each on the next, and a piece wholly on the edge from one of its ends.
+    let drawing = read_lines(&with(&[
+        ((0.0, 0.0), (40.0, 0.0)),
+        ((60.0, 0.0), (100.0, 0.0)),
+        ((0.0, 0.0), (30.0, 0.0)),
+        ((30.0, 0.01), (70.0, 0.01)),
+    ]))
+    .expect("healed");
+    near(drawing.parts[0].outline.area(), 10_000.0, 2.0);
+    assert_eq!(overlaps(&drawing).expect("told").0, 3);
+    // On an edge of a polyline.
+    let text = format!("{}, {}", square(100.0), line((20.0, 0.0), (50.0, 0.0)));
+    let drawing = read(&file(&text)).expect("healed");
+    near(drawing.parts[0].outline.area(), 10_000.0, 1e-9);
+    assert_eq!(overlaps(&drawing).expect("told").0, 1);
+    // Half a millimetre beside it is another line, and stays one: an open outline.
+    let text = format!("{}, {}", square(100.0), line((20.0, 0.5), (50.0, 0.5)));
+    assert!(matches!(
+        read(&file(&text)),
+        Err(DrawingError::OpenOutline { .. })
+    ));
+    // Two squares that share a piece of an edge are not made one.
+    let squares = [
+        ((0.0, 0.0), (60.0, 0.0)),
+        ((60.0, 0.0), (60.0, 50.0)),
+        ((60.0, 50.0), (0.0, 50.0)),
+        ((0.0, 50.0), (0.0, 0.0)),
+        ((40.0, 50.0), (100.0, 50.0)),
+        ((100.0, 50.0), (100.0, 90.0)),
+        ((100.0, 90.0), (40.0, 90.0)),
+        ((40.0, 90.0), (40.0, 50.0)),
+    ];
+    assert!(matches!(
+        read_lines(&squares),
+        Err(DrawingError::OutlinesCross { .. })
+    ));
+    // The same length end to end is no overlap.
+    let drawing = read_lines(&with(&[
+        ((0.0, 0.0), (50.0, 0.0)),
+        ((50.0, 0.0), (100.0, 0.0)),
+    ]))
+    .expect("reads");
+    assert_eq!(overlaps(&drawing), None);
 }

@@ -3,12 +3,14 @@
 use super::super::ReadOptions;
 use super::super::affine::Affine;
 use super::super::error::{Culprit, DrawingError};
-use super::super::options::{LayerUse, PreparedRules};
+use super::super::lettering::MOST_CHARACTERS;
+use super::super::options::{LayerUse, PreparedRules, TextUse};
 use super::super::pen::{Chain, Pen};
 use super::super::rule::{Colour, Traits};
 use super::super::sketch::Sketch;
 use super::path;
 use super::style::Styles;
+use super::text::{Chunk, Font, Places, Setting, lengths};
 use super::viewport::{Along, Viewport, length, nested};
 use crate::fit::EllipseArc;
 use crate::{Bounds, Outline, Point, Ring, Vec2};
@@ -58,11 +60,13 @@ pub(super) fn draw<'a>(
         });
     }
     let styles = Styles::new(document);
-    if styles.has_at_rules {
-        sketch.remark(
-            "style rules that begin with @ are not read: what only they hide or move is cut as drawn"
-                .to_owned(),
-        );
+    if !styles.not_read.is_empty() {
+        sketch.remark(format!(
+            "of the style sheets {} {} not read: what only that hides, shows or moves is taken as if it were not \
+             there; a drawing is read as a screen shows it",
+            styles.not_read.join(", "),
+            if styles.not_read.len() == 1 { "is" } else { "are" }
+        ));
     }
     let mut ids = HashMap::new();
     for node in document.descendants() {
@@ -93,6 +97,7 @@ pub(super) fn draw<'a>(
         names: Vec::new(),
         classes: Vec::new(),
         paint: Paint::default(),
+        font: Font::default(),
         clips: Vec::new(),
     };
     painter.children(root, &top)
@@ -169,6 +174,7 @@ struct Context<'a> {
     /// The classes among them.
     classes: Vec<&'a str>,
     paint: Paint<'a>,
+    font: Font,
     clips: Vec<Clip>,
 }
 
@@ -284,7 +290,13 @@ impl<'a> Painter<'a, '_> {
                 *slot = value;
             }
         }
-        if let (Some(property), false) = (style.shape, is_group) {
+        for name in ["font", "font-size", "text-anchor", "dominant-baseline"] {
+            if let Some(value) = style.get(name) {
+                context.font.set(name, value);
+            }
+        }
+        let is_text = matches!(node.tag_name().name(), "text" | "tspan");
+        if let (Some(property), false) = (style.shape, is_group || is_text) {
             return Err(DrawingError::Unsupported {
                 culprit: self.culprit(node, &context.layer),
                 why: format!(
@@ -297,6 +309,10 @@ impl<'a> Painter<'a, '_> {
             context.to_mm = context.to_mm.after(&map);
         }
         if style.get("mask").is_some_and(|value| value != "none") {
+            self.sketch.not_read(&Culprit {
+                kind: "mask".to_owned(),
+                ..*self.culprit(node, &context.layer)
+            });
             self.sketch
                 .remark("masks are not applied: curves are cut in full".to_owned());
         }
@@ -467,7 +483,11 @@ impl<'a> Painter<'a, '_> {
                     None => Ok(()),
                 }
             }
-            "text" | "image" | "foreignObject" => {
+            "text" => match self.enter(node, outer)? {
+                Some(context) => self.text(node, &context),
+                None => Ok(()),
+            },
+            "image" | "foreignObject" => {
                 let culprit = self.culprit(node, &outer.layer);
                 self.sketch.not_read(&culprit);
                 Ok(())
@@ -567,10 +587,8 @@ impl<'a> Painter<'a, '_> {
                     layers: &context.names,
                     classes: &context.classes,
                     colour: Colour::parse(stroke),
-                    line_type: match dashes {
-                        "none" | "" => "continuous",
-                        _ => "dashed",
-                    },
+                    line_type: line_type(dashes),
+                    is_text: false,
                 };
                 self.rules.decide(layer, &traits)
             }
@@ -621,6 +639,158 @@ impl<'a> Painter<'a, '_> {
                 self.sketch.left_out(layer, "clipped away");
             }
         }
+        Ok(())
+    }
+
+    /// A `text`: marked when a rule says so.
+    fn text(&mut self, node: Node<'a, 'a>, context: &Context<'a>) -> Result<(), DrawingError> {
+        let layer = context.layer.as_str();
+        let culprit = self.culprit(node, layer);
+        if self.is_clip {
+            self.sketch.not_read(&culprit);
+            return Ok(());
+        }
+        if context.is_hidden {
+            self.sketch.left_out(layer, "hidden");
+            return Ok(());
+        }
+        let Paint {
+            fill,
+            stroke,
+            dashes,
+        } = context.paint;
+        let seen = if stroke == "none" { fill } else { stroke };
+        let traits = Traits {
+            layers: &context.names,
+            classes: &context.classes,
+            colour: Colour::parse(seen),
+            line_type: line_type(dashes),
+            is_text: true,
+        };
+        match self.rules.decide_text(layer, &traits) {
+            TextUse::Ignore => self.sketch.left_out(layer, "by rule"),
+            TextUse::Tell { is_cut } => self.sketch.text_left(&culprit, is_cut),
+            TextUse::Mark if seen == "none" => {
+                self.sketch.left_out(layer, "neither filled nor stroked");
+            }
+            TextUse::Mark => {
+                let space = ("http://www.w3.org/XML/1998/namespace", "space");
+                let said = node.ancestors().find_map(|n| n.attribute(space));
+                let keeps_blanks = said == Some("preserve")
+                    || self.styles.of(node).is_some_and(|style| {
+                        style
+                            .get("white-space")
+                            .is_some_and(|v| v.starts_with("pre"))
+                    });
+                let mut setting = Setting::new(keeps_blanks);
+                self.words(node, context, &mut setting)?;
+                for Chunk { at, text } in setting.finish() {
+                    // Letters stand with y up.
+                    let map = Affine::shift(at.x, at.y).after(&Affine::scale(1.0, -1.0));
+                    let to_mm = context.to_mm.after(&map);
+                    let fit = self.options.least_fit();
+                    let approximations = &mut self.sketch.approximations;
+                    let mut drawn = text.draw(&to_mm, fit, &culprit, approximations)?;
+                    let mut shown = Vec::with_capacity(drawn.strokes.len());
+                    for chain in std::mem::take(&mut drawn.strokes) {
+                        if self.is_shown(&chain, context, LayerUse::Mark)? {
+                            shown.push(chain);
+                        } else {
+                            self.sketch.left_out(layer, "clipped away");
+                        }
+                    }
+                    drawn.strokes = shown;
+                    self.sketch.add_lettering(drawn)?;
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// Sets the words of a `text` or what stands in one.
+    fn words(
+        &mut self,
+        node: Node<'a, 'a>,
+        context: &Context<'a>,
+        setting: &mut Setting,
+    ) -> Result<(), DrawingError> {
+        self.depth += 1;
+        if self.depth > MOST_DEPTH {
+            return Err(DrawingError::TooMuch {
+                culprit: self.culprit(node, &context.layer),
+                why: format!("stands {MOST_DEPTH} groups and copies deep; ungroup some of them"),
+            });
+        }
+        let list = |name: &str, whole: f64| match node.attribute(name) {
+            None => Ok(Vec::new()),
+            Some(text) => lengths(text, context.font.size, whole).ok_or_else(|| {
+                let remedy = "expected lengths such as 10 or 10mm";
+                self.bad(node, &context.layer, name, text, remedy)
+            }),
+        };
+        let Viewport { width, height } = context.viewport;
+        let mut places = Places {
+            x: list("x", width)?,
+            y: list("y", height)?,
+            dx: list("dx", width)?,
+            dy: list("dy", height)?,
+        };
+        if node.tag_name().name() == "text" {
+            // A text stands at the origin where it does not say.
+            for list in [&mut places.x, &mut places.y] {
+                if list.is_empty() {
+                    list.push(0.0);
+                }
+            }
+        }
+        let vertical = self.styles.of(node).is_some_and(|style| {
+            style
+                .get("writing-mode")
+                .is_some_and(|v| v.starts_with("vertical") || v.starts_with("tb"))
+        });
+        if vertical
+            || ["textLength", "rotate"]
+                .iter()
+                .any(|n| node.has_attribute(*n))
+        {
+            self.sketch.remark(
+                "text that is turned letter by letter, set downwards or spread to a length is marked \
+                 along a line with the usual gaps"
+                    .to_owned(),
+            );
+        }
+        let mut used = 0;
+        for child in node.children() {
+            if let Some(text) = child.text().filter(|_| child.is_text()) {
+                setting.characters += text.len();
+                if setting.characters > MOST_CHARACTERS {
+                    return Err(DrawingError::TooMuch {
+                        culprit: self.culprit(node, &context.layer),
+                        why: format!(
+                            "has more than {MOST_CHARACTERS} characters to mark; leave it out by a rule, or split it"
+                        ),
+                    });
+                }
+                used = setting.put(text, &context.font, &places, used);
+                continue;
+            }
+            match child.tag_name().name() {
+                "tspan" | "a" => {
+                    self.visits += 1;
+                    if let Some(inner) = self.enter(child, context)?
+                        && !inner.is_hidden
+                    {
+                        self.words(child, &inner, setting)?;
+                    }
+                }
+                "textPath" | "tref" => {
+                    let culprit = self.culprit(child, &context.layer);
+                    self.sketch.not_read(&culprit);
+                }
+                _ => {}
+            }
+        }
+        self.depth -= 1;
         Ok(())
     }
 
@@ -718,6 +888,14 @@ impl<'a> Painter<'a, '_> {
                 Ok(Some(kind == "polygon"))
             }
         }
+    }
+}
+
+/// What the dashes of a stroke are called in rules.
+fn line_type(dashes: &str) -> &'static str {
+    match dashes {
+        "none" | "" => "continuous",
+        _ => "dashed",
     }
 }
 

@@ -214,7 +214,7 @@ fn layers_are_cut_marked_or_left_out() {
         }
     )));
     assert!(said(
-        |n| matches!(n, Note::NotRead { kind, count: 1, .. } if kind == "text")
+        |n| matches!(n, Note::TextLeft { kind, count: 1, is_cut: true, .. } if kind == "text")
     ));
 }
 
@@ -484,4 +484,130 @@ fn no_broken_file_panics() {
     super::super::tests::mutate(sample, 1500, |bytes| {
         let _ = read_svg(bytes, &ReadOptions::default());
     });
+}
+
+/// Where the strokes of marked text lie on a plate of the page's size: their number and bounds.
+fn lettered(body: &str) -> (usize, crate::Bounds) {
+    let mut options = ReadOptions::default();
+    options.layers.rules.push(DrawingRule {
+        layer: None,
+        colour: None,
+        line_type: None,
+        class: None,
+        text: Some(true),
+        becomes: LayerUse::Mark,
+    });
+    let svg = format!(
+        r#"<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="100mm" viewBox="0 0 200 100">
+           <rect width="200" height="100"/>{body}</svg>"#
+    );
+    let drawing = read_svg(svg.as_bytes(), &options).unwrap_or_else(|error| panic!("{error}"));
+    let marks = &drawing.parts[0].outline.marks;
+    let all = marks.iter().flat_map(|m| m.segments()).map(|s| s.bounds());
+    let bounds = all.reduce(crate::Bounds::union).expect("strokes");
+    (marks.len(), bounds)
+}
+
+#[test]
+fn text_that_a_rule_marks_stands_where_it_is_drawn() {
+    // Capitals are 0.7 of the size: 30 units make 21, on which the H of the grid (4 by 6) is 14 wide. Up is down in SVG.
+    let is = |body: &str, expected: [f64; 4]| {
+        let b = lettered(body).1;
+        let found = [b.min.x, b.min.y, b.max.x, b.max.y];
+        for (a, b) in found.into_iter().zip(expected) {
+            assert!(
+                (a - b).abs() < 1e-6,
+                "{body}: {found:?} is not {expected:?}"
+            );
+        }
+    };
+    let h = [50.0, -40.0, 64.0, -19.0];
+    is(r#"<text x="50" y="40" font-size="30">H</text>"#, h);
+    is(
+        r#"<text x="50" y="40" style="font: bold 30px sans-serif">
+         H
+       </text>"#,
+        h,
+    );
+    is(
+        r#"<g font-size="15"><text font-size="2em"><tspan x="50" y="40">H</tspan></text></g>"#,
+        h,
+    );
+    is(
+        r#"<g transform="translate(50 40)"><text font-size="30px">H</text></g>"#,
+        h,
+    );
+    is(
+        r#"<text x="40 200" y="30" dx="10" dy="10" font-size="30">H</text>"#,
+        h,
+    );
+    is(
+        r#"<text x="57" y="40" font-size="30" text-anchor="middle">H</text>"#,
+        h,
+    );
+    is(
+        r#"<g text-anchor="end"><text x="64" y="40" font-size="30">H </text></g>"#,
+        h,
+    );
+    is(
+        r#"<text x="50" y="29.5" font-size="30" dominant-baseline="central">H</text>"#,
+        h,
+    );
+    is(
+        r#"<text x="50" y="19" font-size="30" dominant-baseline="hanging">H</text>"#,
+        h,
+    );
+    is(
+        r#"<text transform="rotate(90 50 40)" x="50" y="40" font-size="30">H</text>"#,
+        [50.0, -54.0, 71.0, -40.0],
+    );
+    // Two letters and the gap of 1.5 on the grid; a blank between is 1.5 wide and has its own gap.
+    is(
+        r#"<text x="50" y="40" font-size="30">HH</text>"#,
+        [50.0, -40.0, 83.25, -19.0],
+    );
+    is(
+        r#"<text x="50" y="40" font-size="30">H <tspan>  H</tspan></text>"#,
+        [50.0, -40.0, 93.75, -19.0],
+    );
+    // Each letter at its own place, as printed pages are written.
+    is(
+        r#"<text x="50 100" y="40 50" font-size="30">HH</text>"#,
+        [50.0, -50.0, 114.0, -19.0],
+    );
+    // A smaller tspan stands on the same line.
+    is(
+        r#"<text x="50" y="40" font-size="30">H<tspan font-size="15">H</tspan></text>"#,
+        [50.0, -40.0, 76.25, -19.0],
+    );
+    // What is not shown is not marked.
+    let hidden = r#"<text x="50" y="40" font-size="30">H<tspan display="none">H</tspan><tspan visibility="hidden">H</tspan></text>
+        <text x="5" y="5" fill="none">H</text><text x="5" y="5" visibility="hidden">H</text>"#;
+    assert_eq!(lettered(hidden).0, 3);
+}
+
+#[test]
+fn style_rules_hold_as_on_a_screen() {
+    let drawing = read(
+        r#"<style>@import url("x.css"); @media print { #a { display: none } } @media screen { #b { display: none } }
+           @media (min-width: 5cm) { #c { display: none } }</style><style media="print">#a { visibility: hidden }</style>
+           <rect id="a" width="10" height="10"/><rect id="b" x="20" width="10" height="10"/>
+           <rect id="c" x="40" width="10" height="10" mask="url(#m)"/>"#,
+    )
+    .expect("reads");
+    let names: Vec<_> = drawing
+        .parts
+        .iter()
+        .map(|p| p.name.clone().unwrap_or_default())
+        .collect();
+    assert_eq!(names, ["a", "c"]);
+    let notes: Vec<String> = drawing.notes.iter().map(ToString::to_string).collect();
+    let all = notes.join("\n");
+    for text in [
+        "`@import url(\"x.css\")`, `@media print`, `@media (min-width: 5cm)`, `style media=\"print\"` are not read",
+        "1 mask not read; the first is mask",
+        "masks are not applied",
+    ] {
+        assert!(all.contains(text), "{text} not in\n{all}");
+    }
 }
