@@ -122,6 +122,12 @@ impl Lead {
     ) -> bool {
         let (places, step) = self.places(at, radius);
         let reach = radius.hypot(0.5 * step);
+        // Both halves bow by a quarter circle at most, so no place is farther from `at` than the ends are. Most leads have
+        // nothing near them, which one question tells.
+        let farthest = at.distance(self.from).max(at.distance(self.to));
+        if !others.is_within(at, reach + farthest * (1.0 + 1e-9), &but) {
+            return true;
+        }
         places
             .into_iter()
             .all(|p| !others.is_within(p, reach, &but))

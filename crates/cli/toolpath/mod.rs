@@ -3,17 +3,19 @@
 //!
 //! Stages, each a module: `tool` (the machine's settings with every default filled in), `contour`
 //! (the lines of a part, moved aside for the tool, with the places where each may begin), `lead`
-//! (onto a line and off it), `hold` (tabs), `order` (which line comes when, begun where), `figures`
-//! (length, pierces, travel, time).
+//! (onto a line and off it), `task` (a line where it lies on a piece), `hold` (tabs), `order` (which line
+//! comes when, begun where), `figures` (length, pierces, travel, time).
 //!
-//! The order has blocks, worked one after another: all marks; openings with nothing in them; then, from the innermost window outward, parts in windows (small ones first) and
-//! the windows round them; outlines last, small ones first. Within a block the way is short.
+//! The order has blocks, worked one after another: all marks; openings with nothing in them; then, from
+//! the innermost window outward, parts in windows (small ones first) and the windows round them; outlines
+//! last, small ones first. Within a block the way is short.
 
 mod contour;
 mod figures;
 mod hold;
 mod lead;
 pub mod order;
+mod task;
 mod tool;
 
 pub use contour::Work;
@@ -21,18 +23,17 @@ pub use figures::CutFigures;
 pub use tool::Tool;
 
 use crate::cut_plan::{CutPart, CutPlan, CutSheet};
-use crate::input::{Hold, Machine, Process};
+use crate::input::{Machine, Process};
 use crate::job::{Item, Job};
 use crate::plan::bed::from_bed;
 use crate::write::{Layer, Shape};
 use crate::{Failure, Result};
-use contour::{Contour, Start, Unfit, contours};
-use lead::Lead;
+use contour::{Contour, Unfit, contours};
 use order::{Stop, order, travel};
-use panelwright_geometry::{
-    Boundary, Bounds, KerfError, Outline, Path, Placement, Point, Ring, Vertex, tolerance,
-};
+use panelwright_geometry::{Bounds, KerfError, Placement, Point, tolerance};
+use rayon::prelude::*;
 use std::collections::BTreeMap;
+use task::{Obstacles, Task};
 
 /// What a machine does to a piece, in working order.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -65,7 +66,14 @@ pub struct Pass {
 /// When the plan refers to items or machines that `job` does not have.
 pub fn of_plan(plan: &CutPlan, job: &Job) -> Result<Vec<ToolPaths>> {
     let mut cutter = Cutter::new(job);
-    plan.sheets.iter().map(|s| cutter.sheet(s)).collect()
+    for sheet in &plan.sheets {
+        cutter.prepare(sheet)?;
+    }
+    Ok(plan
+        .sheets
+        .par_iter()
+        .map(|sheet| cutter.paths(sheet))
+        .collect())
 }
 
 /// Makes sure that every part of an order can be made by its machine's tool, before a long search.
@@ -108,25 +116,6 @@ pub struct Cutter<'a> {
     known: BTreeMap<(usize, usize), Vec<Contour>>,
 }
 
-/// A line where it lies, before its place in the order and its beginning are chosen.
-struct Task<'a> {
-    part: usize,
-    contour: &'a Contour,
-    placement: Placement,
-    depth: u32,
-    occupied: bool,
-    /// The ways to begin it.
-    ways: Vec<(&'a Start, Option<Lead>)>,
-}
-
-/// What leads on a piece must keep off, and which part each ring of it belongs to.
-struct Obstacles {
-    boundary: Boundary,
-    owners: Vec<Option<usize>>,
-    /// Bounds of what lies in windows: other parts and kept offcuts.
-    guests: Vec<(Option<usize>, Bounds)>,
-}
-
 impl<'a> Cutter<'a> {
     /// For the parts of a job.
     #[must_use]
@@ -166,11 +155,22 @@ impl<'a> Cutter<'a> {
     /// # Panics
     /// When the sheet refers to items or machines that the job does not have.
     pub fn sheet(&mut self, sheet: &CutSheet) -> Result<ToolPaths> {
-        if sheet.guillotine {
-            return Ok(ToolPaths::default());
-        }
-        for part in &sheet.parts {
+        self.prepare(sheet)?;
+        Ok(self.paths(sheet))
+    }
+
+    /// Works out the lines of every part on a sheet that is not the saw's.
+    fn prepare(&mut self, sheet: &CutSheet) -> Result<()> {
+        for part in sheet.parts.iter().filter(|_| !sheet.guillotine) {
             self.contours(part.item, sheet.machine)?;
+        }
+        Ok(())
+    }
+
+    /// The paths on a sheet that is prepared.
+    fn paths(&self, sheet: &CutSheet) -> ToolPaths {
+        if sheet.guillotine {
+            return ToolPaths::default();
         }
         let machine = &self.job.shop.machines[sheet.machine];
         let tool = Tool::of(machine);
@@ -197,15 +197,10 @@ impl<'a> Cutter<'a> {
             ..ToolPaths::default()
         };
         for (piece, bounds) in pieces.iter().enumerate() {
-            let mut tasks = Vec::new();
-            for (i, part) in sheet
-                .parts
-                .iter()
-                .enumerate()
-                .filter(|(i, _)| on[*i] == piece)
-            {
+            let of_part = |i: usize| -> Vec<Task> {
+                let part = &sheet.parts[i];
                 let found = &self.known[&(part.item, sheet.machine)];
-                tasks.extend(found.iter().map(|contour| {
+                let tasks = found.iter().map(|contour| {
                     let occupied = match contour.work {
                         Work::Inside(hole) => {
                             let hole = part.outline.holes[hole].bounds();
@@ -225,14 +220,22 @@ impl<'a> Cutter<'a> {
                         obstacles.as_ref(),
                         &tool,
                     )
-                }));
-            }
+                });
+                tasks.collect()
+            };
+            // Leads that keep clear of everything are most of the work; each part looks for its own.
+            let tasks: Vec<Vec<Task>> = (0..sheet.parts.len())
+                .into_par_iter()
+                .filter(|i| on[*i] == piece)
+                .map(of_part)
+                .collect();
+            let tasks: Vec<Task> = tasks.into_iter().flatten().collect();
             let home = from_bed(bounds, machine).apply(Point::default());
             let paths = work_out(&tasks, &tool, home);
             all.passes.extend(paths.passes);
             all.figures = all.figures.and(&paths.figures);
         }
-        Ok(all)
+        all
     }
 
     /// The paths that finish a part which the saw has cut to its bounding rectangle, the part moved
@@ -260,117 +263,6 @@ impl<'a> Cutter<'a> {
             .map(|c| Task::new(0, c, placement, 0, false, None, &tool))
             .collect();
         Ok(work_out(&tasks, &tool, Point::default()))
-    }
-}
-
-impl Obstacles {
-    fn of(sheet: &CutSheet) -> Self {
-        let mut rings: Vec<Ring> = Vec::new();
-        let mut owners = Vec::new();
-        let mut guests = Vec::new();
-        for (i, part) in sheet.parts.iter().enumerate() {
-            rings.extend(part.outline.rings().cloned());
-            owners.resize(rings.len(), Some(i));
-            guests.push((Some(i), part.outline.bounds()));
-        }
-        let kept = sheet.offcuts.iter().filter(|o| o.kept);
-        for offcut in kept {
-            guests.push((None, offcut.outline.bounds()));
-            rings.extend(
-                offcut
-                    .outline
-                    .rings()
-                    .map(|r| Ring::polygon(r.iter().copied())),
-            );
-        }
-        let zones = sheet.zones.iter().map(|z| &z.outline);
-        let edges = std::iter::once(&sheet.outline).chain(&sheet.voids);
-        let others = edges.chain(zones).filter(|r| r.len() > 2);
-        rings.extend(others.map(|r| Ring::polygon(r.iter().copied())));
-        let blanks = sheet.blanks.iter();
-        rings.extend(blanks.map(|b| Ring::polygon(b.corners())));
-        owners.resize(rings.len(), None);
-        Self {
-            boundary: Boundary::new(&rings),
-            owners,
-            guests,
-        }
-    }
-
-    /// Whether anything but the part itself lies within these bounds.
-    fn any_in(&self, bounds: &Bounds, part: usize) -> bool {
-        self.guests
-            .iter()
-            .any(|(owner, guest)| *owner != Some(part) && bounds.contains(guest))
-    }
-}
-
-impl<'a> Task<'a> {
-    fn new(
-        part: usize,
-        contour: &'a Contour,
-        placement: Placement,
-        depth: u32,
-        occupied: bool,
-        obstacles: Option<&Obstacles>,
-        tool: &Tool,
-    ) -> Self {
-        let line_bounds = || {
-            Outline::from_rings(Ring::new(contour.line.vertices.clone()), Vec::new())
-                .placed(&placement)
-                .bounds()
-        };
-        // Nothing of others reaches into an opening unless it lies wholly inside.
-        let near = obstacles.filter(|o| match contour.work {
-            Work::Mark => false,
-            Work::Outside => true,
-            Work::Inside(_) => o.any_in(&line_bounds(), part),
-        });
-        let lead_of = |start: &Start| -> Option<Lead> {
-            let mut leads = start.leads.iter().copied();
-            leads.find(|lead| {
-                near.is_none_or(|o| {
-                    let (lead, at) = (lead.placed(&placement), placement.apply(start.at));
-                    let own = |ring: usize| o.owners[ring] == Some(part);
-                    lead.is_clear_of_others(at, &o.boundary, tool.radius, own)
-                })
-            })
-        };
-        let all = contour.starts.iter();
-        let mut ways: Vec<_> = all.map(|s| (s, lead_of(s))).collect();
-        // The longest lead that is to be had anywhere, give or take a little.
-        let length = |way: &(&Start, Option<Lead>)| way.1.map_or(0.0, |l| l.length(way.0.at));
-        let longest = ways.iter().map(length).fold(0.0, f64::max);
-        ways.retain(|way| length(way) >= 0.6 * longest);
-        Self {
-            part,
-            contour,
-            placement,
-            depth,
-            occupied,
-            ways,
-        }
-    }
-
-    /// The block of the order that it belongs to; see the module's text.
-    fn block(&self, small: f64) -> (u8, i64, u8, u8) {
-        let size = u8::from(self.contour.area >= small);
-        let depth = i64::from(self.depth);
-        match self.contour.work {
-            Work::Mark => (0, 0, 0, 0),
-            // What falls out of an opening is scrap: its size does not matter, the way does.
-            Work::Inside(_) if !self.occupied => (1, 0, 0, 0),
-            // Between the parts that lie in it and the outlines of its own depth.
-            Work::Inside(_) => (2, -depth, 0, size),
-            Work::Outside => (2, -depth, 1, size),
-        }
-    }
-
-    /// Where the tool begins and ends, by the way chosen.
-    fn ends(&self, way: usize) -> (Point, Point) {
-        let (start, lead) = &self.ways[way];
-        let (from, to) = lead.map_or((start.at, start.end), |l| (l.from, l.to));
-        (self.placement.apply(from), self.placement.apply(to))
     }
 }
 
@@ -427,130 +319,6 @@ fn as_drawn(tasks: &[Task], home: Point) -> f64 {
         .sum()
 }
 
-impl Task<'_> {
-    /// The pass by the way chosen; adds what it amounts to.
-    fn drawn(&self, way: usize, tool: &Tool, figures: &mut CutFigures) -> Pass {
-        let (start, lead) = &self.ways[way];
-        let lines = match self.contour.work {
-            Work::Mark => {
-                let line = self.begun(start);
-                figures.mark_length += line.length();
-                vec![(Layer::Mark, Shape::mark(&line))]
-            }
-            work if !tool.follows_path() => {
-                figures.cut_length += self.contour.line.length();
-                figures.pierces += 1;
-                let layer = match work {
-                    Work::Outside => Layer::Outside(self.depth),
-                    _ => Layer::Inside(self.depth),
-                };
-                let Path { mut vertices, .. } = self.contour.line.clone();
-                vertices.rotate_left(start.on.0);
-                vec![(layer, Shape::closed(&Ring::new(vertices)))]
-            }
-            _ => self.path(start, lead.as_ref(), tool, figures),
-        };
-        let place = |(layer, shape): (Layer, Shape)| (layer, shape.placed(&self.placement));
-        Pass {
-            part: self.part,
-            work: self.contour.work,
-            lines: lines.into_iter().map(place).collect(),
-            occupied: self.occupied,
-        }
-    }
-
-    /// A mark as it is begun.
-    fn begun(&self, start: &Start) -> Path {
-        let line = &self.contour.line;
-        if start.reversed {
-            return line.reversed();
-        }
-        let mut line = line.clone();
-        if line.closed {
-            line.vertices.rotate_left(start.on.0);
-        }
-        line
-    }
-
-    /// The tool's path with its lead and tabs.
-    fn path(
-        &self,
-        start: &Start,
-        lead: Option<&Lead>,
-        tool: &Tool,
-        figures: &mut CutFigures,
-    ) -> Vec<(Layer, Shape)> {
-        let outside = self.contour.work == Work::Outside;
-        let small = outside && self.contour.area < tool.small_area;
-        let ring = Ring::new(self.contour.line.vertices.clone());
-        let path = ring.opened_at(start.on.0, start.on.1);
-        let tabs = match tool.hold {
-            Hold::Tabs if small => hold::tabs(&path, tool),
-            _ => Vec::new(),
-        };
-        let layer = match tool.hold {
-            _ if !outside => Layer::PathInside(self.depth),
-            Hold::Skin if small => Layer::PathSkin(self.depth),
-            _ => Layer::PathOutside(self.depth),
-        };
-        figures.skins += usize::from(matches!(layer, Layer::PathSkin(_)));
-        figures.not_held += usize::from(small && tool.hold == Hold::Tabs && tabs.is_empty());
-        figures.tabs += tabs.len();
-        figures.without_lead += usize::from(lead.is_none());
-        figures.pierces += 1;
-        figures.cut_length += path.length();
-        if tool.tab_height.is_none() {
-            // Over a gap the tool is off, and it has to go through the sheet again behind it.
-            figures.pierces += tabs.len();
-            let gaps = tabs.iter().map(|(from, to)| to - from).sum::<f64>();
-            figures.cut_length -= gaps;
-            figures.travel += gaps;
-        }
-        if tabs.is_empty() && lead.is_none() {
-            let mut vertices = path.vertices;
-            vertices.pop();
-            // Not as a circle, which has no start of its own.
-            return vec![(layer, Shape::Ring(Ring::new(vertices)))];
-        }
-        let cuts: Vec<f64> = tabs.iter().flat_map(|(from, to)| [*from, *to]).collect();
-        let mut pieces = path.cut_at(&cuts);
-        if let Some(lead) = lead {
-            figures.cut_length += lead.length(start.at);
-            with_lead(&mut pieces, lead);
-        }
-        pieces
-            .iter()
-            .enumerate()
-            .filter_map(|(i, piece)| match i % 2 {
-                0 => Some((layer, Shape::mark(piece))),
-                _ => tool
-                    .tab_height
-                    .map(|_| (Layer::PathTab(self.depth), Shape::mark(piece))),
-            })
-            .collect()
-    }
-}
-
-/// Puts a lead before the first piece and behind the last.
-fn with_lead(pieces: &mut [Path], lead: &Lead) {
-    if let Some(first) = pieces.first_mut() {
-        let from = Vertex {
-            point: lead.from,
-            bulge: lead.into,
-        };
-        first.vertices.insert(0, from);
-    }
-    if let Some(last) = pieces.last_mut() {
-        if let Some(end) = last.vertices.last_mut() {
-            end.bulge = lead.out_of;
-        }
-        last.vertices.push(Vertex {
-            point: lead.to,
-            bulge: 0.0,
-        });
-    }
-}
-
 /// A part that its machine's tool cannot make.
 fn unfit(item: &Item, machine: &Machine, why: &Unfit) -> Failure {
     let place = format!("part '{}' of kit '{}'", item.part, item.kit);
@@ -589,7 +357,7 @@ mod tests {
     use super::*;
     use crate::input::{CutSettings, Direction, LeadSettings, LeadShape, Lines, SmallParts};
     use crate::write::samples;
-    use panelwright_geometry::{Segment, Vec2, validate};
+    use panelwright_geometry::{Boundary, Outline, Ring, Segment, Vec2, Vertex, validate};
     use proptest::prelude::*;
     use std::f64::consts::TAU;
 

@@ -11,10 +11,10 @@
 //! Source of structure and group codes: DXF reference for release 2000.
 
 use super::drawing::{Drawing, Entity};
+use super::dxf_pairs::{Pairs, encoded, shortest, text_start};
 use super::layer::Layer;
 use super::shape::{Shape, Text};
-use panelwright_geometry::{Point, Vec2, Vertex};
-use std::fmt::{Display, Write as _};
+use panelwright_geometry::{Point, Vertex};
 
 /// Handles of what is in every file; 0 is nobody's.
 mod handle {
@@ -109,27 +109,15 @@ impl Default for Tags {
     }
 }
 
+impl Pairs for Tags {
+    fn out(&mut self) -> &mut String {
+        &mut self.text
+    }
+}
+
 impl Tags {
-    fn tag(&mut self, code: u16, value: impl Display) {
-        let _ = write!(self.text, "{code:>3}\n{value}\n");
-    }
-
-    fn number(&mut self, code: u16, value: f64) {
-        self.tag(code, number(value));
-    }
-
     fn handle(&mut self, code: u16, value: u32) {
         self.tag(code, format_args!("{value:X}"));
-    }
-
-    fn point(&mut self, code: u16, point: Point) {
-        self.number(code, point.x);
-        self.number(code + 10, point.y);
-    }
-
-    fn point_3d(&mut self, code: u16, point: Point) {
-        self.point(code, point);
-        self.number(code + 20, 0.0);
     }
 
     fn fresh(&mut self) -> u32 {
@@ -137,13 +125,7 @@ impl Tags {
         self.next - 1
     }
 
-    fn section(&mut self, name: &str) {
-        self.tag(0, "SECTION");
-        self.tag(2, name);
-    }
-
     fn header(&mut self, drawing: &Drawing, next: u32) {
-        let (min, max) = (drawing.bounds.min, drawing.bounds.max);
         self.section("HEADER");
         self.tag(9, "$ACADVER");
         self.tag(1, "AC1015");
@@ -159,14 +141,7 @@ impl Tags {
         self.tag(70, 2);
         self.tag(9, "$LTSCALE");
         self.number(40, 1.0);
-        for (name, corner) in [("$EXTMIN", min), ("$EXTMAX", max)] {
-            self.tag(9, name);
-            self.point_3d(10, corner);
-        }
-        for (name, corner) in [("$LIMMIN", min), ("$LIMMAX", max)] {
-            self.tag(9, name);
-            self.point(10, corner);
-        }
+        self.extents(drawing);
         self.tag(0, "ENDSEC");
         self.section("CLASSES");
         self.tag(0, "ENDSEC");
@@ -269,39 +244,13 @@ impl Tags {
         self.tag(0, "ENDSEC");
     }
 
-    /// The view that a program opens with: all of the drawing.
+    /// The view that a program opens with.
     fn view_port(&mut self, drawing: &Drawing) {
-        let bounds = drawing.bounds;
         self.table("VPORT", handle::VPORTS, 1);
         let own = self.fresh();
         let class = "AcDbViewportTableRecord";
         self.record("VPORT", own, handle::VPORTS, class, "*Active");
-        self.tag(70, 0);
-        self.point(10, Point::new(0.0, 0.0));
-        self.point(11, Point::new(1.0, 1.0));
-        self.point(12, bounds.center());
-        self.point(13, Point::new(0.0, 0.0));
-        self.point(14, Point::new(10.0, 10.0));
-        self.point(15, Point::new(10.0, 10.0));
-        self.point(16, Point::new(0.0, 0.0));
-        self.number(36, 1.0);
-        self.point_3d(17, Point::new(0.0, 0.0));
-        // Half as wide again as high, with a little room all round.
-        self.number(40, 1.1 * bounds.height().max(bounds.width() / 1.5));
-        self.number(41, 1.5);
-        self.number(42, 50.0);
-        self.number(43, 0.0);
-        self.number(44, 0.0);
-        self.number(50, 0.0);
-        self.number(51, 0.0);
-        self.tag(71, 0);
-        self.tag(72, 1000);
-        self.tag(73, 1);
-        self.tag(74, 3);
-        self.tag(75, 0);
-        self.tag(76, 0);
-        self.tag(77, 0);
-        self.tag(78, 0);
+        self.view(drawing);
         self.tag(0, "ENDTAB");
     }
 
@@ -405,10 +354,8 @@ impl Tags {
     }
 
     fn text(&mut self, layer: Layer, text: &Text) {
-        let along = Vec2::from_angle(text.turn_deg.to_radians(), 1.0);
-        let start = text.at - along * (0.5 * text.length()) - along.left() * (0.5 * text.height);
         self.begin("TEXT", layer, "AcDbText");
-        self.point_3d(10, start);
+        self.point_3d(10, text_start(text));
         self.number(40, text.height);
         self.tag(1, encoded(&text.content));
         self.number(50, text.turn_deg);
@@ -421,55 +368,12 @@ impl Tags {
     }
 }
 
-/// Coordinates are rounded to this share of a millimetre, a nanometre's thousandth: only the
-/// noise of a turn goes.
-const PARTS_PER_MM: f64 = 1e9;
-
-pub(super) fn number(value: f64) -> String {
-    // Adding zero turns -0 into 0.
-    shortest((value * PARTS_PER_MM).round() / PARTS_PER_MM + 0.0)
-}
-
-/// The shortest decimals that read back as the same number, never with an exponent.
-pub(super) fn shortest(value: f64) -> String {
-    let digits = value.to_string();
-    if digits.contains('.') {
-        digits
-    } else {
-        format!("{digits}.0")
-    }
-}
-
-/// Longest text of one pair that release 2000 promises to read is 255 bytes.
-const LONGEST_TEXT: usize = 250;
-
-/// Text in ASCII: other characters, and those that DXF gives a meaning, as `\U+` and their number.
-pub(super) fn encoded(content: &str) -> String {
-    let mut out = String::new();
-    for c in content.chars() {
-        let code = u32::from(c);
-        let piece = match c {
-            '\\' | '%' | '^' | '{' | '}' => format!("\\U+{code:04X}"),
-            ' '..='~' => c.to_string(),
-            _ if c.is_control() => " ".to_owned(),
-            _ if code <= 0xFFFF => format!("\\U+{code:04X}"),
-            // Beyond what four digits name.
-            _ => "?".to_owned(),
-        };
-        if out.len() + piece.len() > LONGEST_TEXT {
-            break;
-        }
-        out.push_str(&piece);
-    }
-    out
-}
-
 #[cfg(test)]
 mod tests {
     use super::super::{Drawing, Owner, cut_files, samples};
     use super::*;
     use ::dxf::entities::EntityType;
-    use panelwright_geometry::{Outline, Placement, Ring};
+    use panelwright_geometry::{Outline, Placement, Ring, Vec2};
     use proptest::prelude::*;
 
     fn read(bytes: &[u8]) -> ::dxf::Drawing {
@@ -680,29 +584,5 @@ mod tests {
             prop_assert!(found.bounds().min.distance(ring.bounds().min) < 1e-5);
             prop_assert!(found.bounds().max.distance(ring.bounds().max) < 1e-5);
         }
-    }
-
-    #[test]
-    fn text_is_ascii_and_has_no_codes_of_its_own() {
-        assert_eq!(
-            encoded("\u{00d8}6 50%% a^b\n{c}\\P"),
-            "\\U+00D86 50\\U+0025\\U+0025 a\\U+005Eb \\U+007Bc\\U+007D\\U+005CP"
-        );
-        assert_eq!(encoded("\u{1F331}"), "?");
-        assert!(encoded(&"\u{00e4}".repeat(200)).len() <= LONGEST_TEXT);
-    }
-
-    #[test]
-    fn numbers_have_a_point_and_no_exponent() {
-        for (value, text) in [
-            (0.0, "0.0"),
-            (-1e-12, "0.0"),
-            (1e-7, "0.0000001"),
-            (100_000.0, "100000.0"),
-            (0.1 + 0.2, "0.3"),
-        ] {
-            assert_eq!(number(value), text);
-        }
-        assert_eq!(shortest(1e-17), "0.00000000000000001");
     }
 }

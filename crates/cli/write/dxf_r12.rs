@@ -7,11 +7,11 @@
 //! Source of structure and group codes: DXF reference for release 12.
 
 use super::drawing::{Drawing, Entity};
-use super::dxf::{CONTINUOUS, LINE_TYPES, encoded, number, shortest, style};
+use super::dxf::{CONTINUOUS, LINE_TYPES, style};
+use super::dxf_pairs::{Pairs, encoded, shortest, text_start};
 use super::layer::Layer;
 use super::shape::{Shape, Text};
-use panelwright_geometry::{Point, Vec2, Vertex};
-use std::fmt::{Display, Write as _};
+use panelwright_geometry::{Point, Vertex};
 
 /// The drawing as the bytes of a DXF file (ASCII, lines end with LF).
 #[must_use]
@@ -39,30 +39,13 @@ fn line_type(name: &str) -> String {
 /// A DXF file as it grows: pairs of group code and value.
 struct Tags(String);
 
+impl Pairs for Tags {
+    fn out(&mut self) -> &mut String {
+        &mut self.0
+    }
+}
+
 impl Tags {
-    fn tag(&mut self, code: u16, value: impl Display) {
-        let _ = write!(self.0, "{code:>3}\n{value}\n");
-    }
-
-    fn number(&mut self, code: u16, value: f64) {
-        self.tag(code, number(value));
-    }
-
-    fn point(&mut self, code: u16, point: Point) {
-        self.number(code, point.x);
-        self.number(code + 10, point.y);
-    }
-
-    fn point_3d(&mut self, code: u16, point: Point) {
-        self.point(code, point);
-        self.number(code + 20, 0.0);
-    }
-
-    fn section(&mut self, name: &str) {
-        self.tag(0, "SECTION");
-        self.tag(2, name);
-    }
-
     fn table(&mut self, name: &str, count: usize) {
         self.tag(0, "TABLE");
         self.tag(2, name);
@@ -70,18 +53,10 @@ impl Tags {
     }
 
     fn header(&mut self, drawing: &Drawing) {
-        let (min, max) = (drawing.bounds.min, drawing.bounds.max);
         self.section("HEADER");
         self.tag(9, "$ACADVER");
         self.tag(1, "AC1009");
-        for (name, corner) in [("$EXTMIN", min), ("$EXTMAX", max)] {
-            self.tag(9, name);
-            self.point_3d(10, corner);
-        }
-        for (name, corner) in [("$LIMMIN", min), ("$LIMMAX", max)] {
-            self.tag(9, name);
-            self.point(10, corner);
-        }
+        self.extents(drawing);
         self.tag(9, "$LUNITS");
         self.tag(70, 2);
         self.tag(9, "$LTSCALE");
@@ -143,42 +118,12 @@ impl Tags {
         self.tag(6, line_type(its));
     }
 
-    /// The view that a program opens with: all of the drawing.
+    /// The view that a program opens with.
     fn view_port(&mut self, drawing: &Drawing) {
-        let bounds = drawing.bounds;
-        let origin = Point::default();
         self.table("VPORT", 1);
         self.tag(0, "VPORT");
         self.tag(2, "*ACTIVE");
-        self.tag(70, 0);
-        self.point(10, origin);
-        self.point(11, Point::new(1.0, 1.0));
-        self.point(12, bounds.center());
-        self.point(13, origin);
-        self.point(14, Point::new(10.0, 10.0));
-        self.point(15, Point::new(10.0, 10.0));
-        // Looking straight down.
-        self.point(16, origin);
-        self.number(36, 1.0);
-        self.point_3d(17, origin);
-        self.number(40, 1.1 * bounds.height().max(bounds.width() / 1.5));
-        self.number(41, 1.5);
-        self.number(42, 50.0);
-        for code in [43, 44, 50, 51] {
-            self.number(code, 0.0);
-        }
-        for (code, value) in [
-            (71, 0),
-            (72, 1000),
-            (73, 1),
-            (74, 3),
-            (75, 0),
-            (76, 0),
-            (77, 0),
-            (78, 0),
-        ] {
-            self.tag(code, value);
-        }
+        self.view(drawing);
         self.tag(0, "ENDTAB");
     }
 
@@ -222,10 +167,8 @@ impl Tags {
     }
 
     fn text(&mut self, layer: Layer, text: &Text) {
-        let along = Vec2::from_angle(text.turn_deg.to_radians(), 1.0);
-        let start = text.at - along * (0.5 * text.length()) - along.left() * (0.5 * text.height);
         self.begin("TEXT", layer);
-        self.point_3d(10, start);
+        self.point_3d(10, text_start(text));
         self.number(40, text.height);
         self.tag(1, encoded(&text.content));
         self.number(50, text.turn_deg);

@@ -2,6 +2,7 @@
 
 pub mod drawing;
 pub mod dxf;
+mod dxf_pairs;
 mod dxf_r12;
 pub mod folder;
 mod label;
@@ -24,6 +25,7 @@ use crate::cut_plan::CutPlan;
 use crate::input::{DxfForm, Machine, Process};
 use crate::job::Job;
 use crate::toolpath::Cutter;
+use rayon::prelude::*;
 use std::collections::BTreeSet;
 
 /// Every file of a plan but its papers: names relative to the out folder, and contents.
@@ -54,14 +56,12 @@ pub fn cut_files(plan: &CutPlan, job: &Job) -> Result<Vec<(String, Vec<u8>)>> {
         } else {
             Drawing::of_sheet(sheet, sheets, job)?
         };
-        files.add(&name, &whole, Some(machine))?;
-        for blank in 0..sheet.blanks.len() {
-            let drawing = whole.of_blank(sheet, job, blank);
-            files.add(
-                &format!("{name}-blank-{}", blank + 1),
-                &drawing,
-                Some(machine),
-            )?;
+        let blanks: Vec<Drawing> = (0..sheet.blanks.len())
+            .map(|blank| whole.of_blank(sheet, job, blank))
+            .collect();
+        files.add(&name, whole, Some(machine));
+        for (i, drawing) in blanks.into_iter().enumerate() {
+            files.add(&format!("{name}-blank-{}", i + 1), drawing, Some(machine));
         }
     }
 
@@ -82,50 +82,73 @@ pub fn cut_files(plan: &CutPlan, job: &Job) -> Result<Vec<(String, Vec<u8>)>> {
             None => None,
         };
         let drawing = Drawing::sawn_part_with_paths(its, job, machine, paths.as_ref())?;
-        files.add(&format!("finish-{:02}", i + 1), &drawing, machine)?;
+        files.add(&format!("finish-{:02}", i + 1), drawing, machine);
     }
 
-    let nest = nest_json::to_string(&nest_json::record(plan, job))?;
-    files.all.push(("nest.json".to_owned(), nest.into_bytes()));
-    Ok(files.all)
+    let (drawn, nest) = rayon::join(
+        || files.written(),
+        || nest_json::to_string(&nest_json::record(plan, job)),
+    );
+    let mut all = drawn?;
+    all.push(("nest.json".to_owned(), nest?.into_bytes()));
+    Ok(all)
 }
 
-/// Files as they are drawn.
+/// Drawings that become files: each with its name and the release of its DXF.
 #[derive(Default)]
 struct Files {
-    all: Vec<(String, Vec<u8>)>,
+    all: Vec<(String, Drawing, DxfForm)>,
 }
 
 impl Files {
     /// A drawing in the forms that its machine reads, whole and, when asked for, step by step.
-    fn add(&mut self, name: &str, drawing: &Drawing, machine: Option<&Machine>) -> Result<()> {
+    fn add(&mut self, name: &str, drawing: Drawing, machine: Option<&Machine>) {
         let settings = machine.and_then(|m| m.cutting.as_ref());
         let form = settings.map_or(DxfForm::default(), |s| s.dxf);
-        self.add_one(name, drawing, form)?;
+        let mut steps = Vec::new();
         if settings.is_some_and(|s| s.by_operation) {
             let worked = drawing.layers().into_iter().filter(|l| l.is_worked());
             for (step, layer) in worked.enumerate() {
                 let its = layer.to_string().to_lowercase();
                 let its = its.trim_start_matches("pw-");
                 let name = format!("{name}-step-{}-{its}", step + 1);
-                self.add_one(&name, &drawing.of_layer(layer), form)?;
+                steps.push((name, drawing.of_layer(layer), form));
             }
         }
-        Ok(())
+        self.all.push((name.to_owned(), drawing, form));
+        self.all.extend(steps);
     }
 
-    fn add_one(&mut self, name: &str, drawing: &Drawing, form: DxfForm) -> Result<()> {
-        let bytes = match form {
-            DxfForm::Release2000 => dxf::to_bytes(drawing),
-            DxfForm::Release12 => dxf_r12::to_bytes(drawing),
-        };
-        let file = format!("cut/{name}.dxf");
-        read_back::check(&file, &bytes, drawing, form)?;
-        self.all.push((file, bytes));
-        let svg = svg::to_string(drawing).into_bytes();
-        self.all.push((format!("cut/{name}.svg"), svg));
-        Ok(())
+    /// The bytes of all, a DXF and an SVG of each, in order; worked out side by side.
+    fn written(&self) -> Result<Vec<(String, Vec<u8>)>> {
+        let pairs: Vec<_> = self
+            .all
+            .par_iter()
+            .map(|(name, drawing, form)| {
+                let (dxf, svg) = rayon::join(
+                    || dxf_file(&format!("cut/{name}.dxf"), drawing, *form),
+                    || svg::to_string(drawing).into_bytes(),
+                );
+                (dxf, (format!("cut/{name}.svg"), svg))
+            })
+            .collect();
+        let mut all = Vec::with_capacity(2 * pairs.len() + 1);
+        for (dxf, svg) in pairs {
+            all.push(dxf?);
+            all.push(svg);
+        }
+        Ok(all)
     }
+}
+
+/// A DXF file that was read back.
+fn dxf_file(file: &str, drawing: &Drawing, form: DxfForm) -> Result<(String, Vec<u8>)> {
+    let bytes = match form {
+        DxfForm::Release2000 => dxf::to_bytes(drawing),
+        DxfForm::Release12 => dxf_r12::to_bytes(drawing),
+    };
+    read_back::check(file, &bytes, drawing, form)?;
+    Ok((file.to_owned(), bytes))
 }
 
 #[cfg(test)]
