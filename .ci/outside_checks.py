@@ -47,6 +47,28 @@ class Report:
             print(f"       {fault}")
 
 
+def run(document, arguments, kind, checks):
+    """What both scripts do: an out folder, a data folder and an order, then the checks by name; the exit code.
+
+    `kind` makes the object that the checks ask, from the out folder and the order; `checks` gives names and
+    functions for it.
+    """
+    if len(arguments) != 3:
+        print(document)
+        return 2
+    out, data, name = Path(arguments[0]), Path(arguments[1]), Path(arguments[2])
+    try:
+        made = kind(out, Order(name if name.exists() else data / name))
+    except (OSError, ValueError, KeyError, ezdxf.DXFError) as error:
+        print(f"cannot be read: {type(error).__name__}: {error}")
+        return 2
+    report = Report()
+    for name, function in checks(made).items():
+        report.check(name, function)
+    print(f"{report.faults} faults" if report.faults else "no fault found")
+    return 1 if report.faults else 0
+
+
 def rings_of(placed):
     return [placed["outline"], *placed["holes"]]
 
@@ -598,34 +620,27 @@ class Checks:
         return f"{len(paths)} files for {len(wanted)} parts"
 
 
+def all_checks(checks):
+    return {
+        "form of nest.json": checks.form,
+        "counts against the order": checks.counts,
+        "kits": checks.kits,
+        "stock, materials and turns": checks.stock,
+        "outlines against the drawings": checks.congruence,
+        "overlap and gap": checks.overlaps,
+        "margin": checks.margins,
+        "saw cuts": checks.saw,
+        "offcuts": checks.offcuts,
+        "areas and yields": checks.sums,
+        "cut files can be read": checks.audit,
+        "cuts of the sheets": checks.cuts,
+        "files of blanks": checks.blanks,
+        "files to finish sawn parts": checks.finish,
+    }
+
+
 def main(arguments):
-    if len(arguments) != 3:
-        print(__doc__)
-        return 2
-    out, data, name = Path(arguments[0]), Path(arguments[1]), Path(arguments[2])
-    path = name if name.exists() else data / name
-    try:
-        checks = Checks(out, Order(path))
-    except (OSError, ValueError, KeyError, ezdxf.DXFError) as error:
-        print(f"cannot be read: {type(error).__name__}: {error}")
-        return 2
-    report = Report()
-    report.check("form of nest.json", checks.form)
-    report.check("counts against the order", checks.counts)
-    report.check("kits", checks.kits)
-    report.check("stock, materials and turns", checks.stock)
-    report.check("outlines against the drawings", checks.congruence)
-    report.check("overlap and gap", checks.overlaps)
-    report.check("margin", checks.margins)
-    report.check("saw cuts", checks.saw)
-    report.check("offcuts", checks.offcuts)
-    report.check("areas and yields", checks.sums)
-    report.check("cut files can be read", checks.audit)
-    report.check("cuts of the sheets", checks.cuts)
-    report.check("files of blanks", checks.blanks)
-    report.check("files to finish sawn parts", checks.finish)
-    print(f"{report.faults} faults" if report.faults else "no fault found")
-    return 1 if report.faults else 0
+    return run(__doc__, arguments, Checks, all_checks)
 
 
 if __name__ == "__main__":

@@ -18,7 +18,7 @@ from shapely import STRtree
 from shapely.geometry import LineString, Point, Polygon
 from shapely.ops import unary_union
 
-from outside_checks import Order, Report
+from outside_checks import run
 from part_shapes import Chain, Ring, dxf_curves
 
 NEAR = 0.01  # mm: how far a path may be from half the kerf, and a finished edge from its place
@@ -392,31 +392,21 @@ class Checks:
         return f"travel {sums[0] / sums[1]:.1%} of the listed order, at worst {worst[0]:.1%} ({worst[1]})"
 
 
-def main(arguments):
-    if len(arguments) != 3:
-        print(__doc__)
-        return 2
-    out, data, name = Path(arguments[0]), Path(arguments[1]), Path(arguments[2])
-    path = name if name.exists() else data / name
-    try:
-        checks = Checks(out, Order(path))
-    except (OSError, ValueError, KeyError, ezdxf.DXFError) as error:
-        print(f"cannot be read: {type(error).__name__}: {error}")
-        return 2
-    report = Report()
-    report.check("cut files can be read", checks.audit)
-    report.check("finished edges against the drawings", checks.finished)
-    report.check("distance of the paths", checks.distances)
-    report.check("paths all round", checks.whole)
-    report.check("arcs", checks.arcs)
-    report.check("order of work", checks.order_of_work)
-    report.check("leads", checks.leads)
-    report.check("length, pierces and travel", checks.figures)
+def all_checks(checks):
+    named = {
+        "cut files can be read": checks.audit,
+        "finished edges against the drawings": checks.finished,
+        "distance of the paths": checks.distances,
+        "paths all round": checks.whole,
+        "arcs": checks.arcs,
+        "order of work": checks.order_of_work,
+        "leads": checks.leads,
+        "length, pierces and travel": checks.figures,
+    }
     if not checks.sheets:
-        report.check("tool paths", lambda fail: fail("no sheet has tool paths") or "0 sheets")
-    print(f"{report.faults} faults" if report.faults else "no fault found")
-    return 1 if report.faults else 0
+        named["tool paths"] = lambda fail: fail("no sheet has tool paths") or "0 sheets"
+    return named
 
 
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
+    sys.exit(run(__doc__, sys.argv[1:], Checks, all_checks))
