@@ -696,6 +696,7 @@ fn record(problem: &Problem, nest: &Nest, options: &Options) -> NestFile {
             kerf,
             placements,
             saw_cuts: saw_cuts.collect(),
+            saw_seconds: None,
             offcuts: offcuts.collect(),
             yield_: layout.part_area(problem) / area,
             yield_ceiling: ceilings[layout.stock],

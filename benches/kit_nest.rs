@@ -214,14 +214,15 @@ fn order(name: &str, seed: u64) -> Problem {
         value_per_area: 0.5 * 40.0 / (1500.0 * 1000.0),
         handling: 0.0,
         scrap_cost_per_area: 1e-6,
+        ..KeepRule::default()
     };
     let mut stock = vec![
         Stock {
-            keep,
+            keep: keep.clone(),
             ..Stock::sheet("large", 2440.0, 1220.0, 78.0, 0)
         },
         Stock {
-            keep,
+            keep: keep.clone(),
             ..Stock::sheet("small", 1500.0, 1000.0, 40.0, 1)
         },
     ];
@@ -235,7 +236,7 @@ fn order(name: &str, seed: u64) -> Problem {
             stock.push(Stock {
                 keep: KeepRule {
                     value_per_area: 0.5 * rate,
-                    ..keep
+                    ..keep.clone()
                 },
                 ..Stock::remnant(format!("remnant {}", i + 1), outline, cost, supplies.len())
             });

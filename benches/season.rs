@@ -1,16 +1,23 @@
 //! A year of a shop, replayed through nest and book: what the rack saves, and how large it gets.
 //!
-//! `cargo bench --bench season -- [--orders 300] [--effort 0.3] [--seed N] [--share 0.8] [--handling 1]
-//! [--pieces 60] [--quiet]`
+//! `cargo bench --bench season -- [--orders 300] [--together 7] [--effort 1] [--seed N] [--share 0.8] [--handling 1]
+//! [--edge 6] [--remnant-margin 6] [--often 0] [--pieces 60] [--least-width 100] [--least-length 200] [--quiet]`
 //!
 //! Orders come one after another from a catalogue of eight kits, all invented, in two composite colours
 //! and clear acrylic. Every twelfth order or so has a part spoiled half-way, which is cut again; now and
-//! then somebody calls for one scratched panel, which is cut from the best remnant that `rack fit` finds.
-//! The same orders are nested once with the rack and once without: then nothing is kept and everything
-//! comes from new sheets.
+//! then somebody calls for one scratched panel, which is cut the same day from the best remnant that `rack fit` finds.
+//! What came in within `--together` days, a week, is nested as one order and cut on the last of them; with
+//! `--together 1` each day's by itself, which is one order or none. Nothing is known of later weeks. The same orders
+//! are nested once with the rack and once without: then nothing is kept and everything comes from new sheets.
 //!
-//! One JSON line a month tells how it stands; the last line is for the whole year. Composite alone counts
-//! there, because it cannot be recycled:
+//! The shop's settings are those that a shop file has: keep rule (`--least-width` and so on, `--often` parts of the
+//! catalogue as `cut_often`), margins of the router on sheets (10 mm) and on remnants, room for `--pieces` of each
+//! material. Effort is that of one nest.
+//!
+//! One JSON line a month tells how it stands. After the year one line has what was set and bought, the next
+//! one where the composite bought went, in per cent of it: good and spoiled parts; the half gap round parts;
+//! the margins; the rest by how wide it is (below 15, 60, 100, 140 mm and above); what stands on the rack; what was
+//! thrown out for want of room. Composite alone counts, because it cannot be recycled. The last line:
 //! * `bought_over_floor`: area of the sheets bought over the least area that any nest of all parts of the
 //!   year together could take with the shop's gaps and margins: part area over the proven yield ceiling.
 //! * `saved_by_rack`: share of the sheets' area that is bought less with the rack than without.
@@ -18,9 +25,10 @@
 //! * `rack_peak`: most pieces on the rack at once.
 
 use jiff::{ToSpan, Zoned};
-use panelwright::geometry::{Outline, Point, Ring};
+use panelwright::cut_plan::CutSheet;
+use panelwright::geometry::{Outline, Point, Polygon, Region, Ring, Side};
 use panelwright::input::{
-    FirstCutWord, Keep, Machine, Material, Process, Sheet, Substance, TrimCuts,
+    CutOften, FirstCutWord, Keep, Machine, Material, Process, Room, Sheet, Substance, TrimCuts,
 };
 use panelwright::job::{Item, Job, KitOrder, Shop, SingleOrder};
 use panelwright::nest_file::NestFile;
@@ -48,11 +56,15 @@ fn main() {
     };
     let run = Run {
         orders: value("--orders", 300.0) as usize,
-        effort: value("--effort", 0.3),
+        effort: value("--effort", 1.0),
         seed: value("--seed", 1.0) as u64,
         share: value("--share", 0.8),
         handling: value("--handling", 1.0),
+        edge: value("--edge", 6.0),
+        remnant_margin: value("--remnant-margin", 6.0),
+        often: value("--often", 0.0) as usize,
         pieces: value("--pieces", 60.0) as usize,
+        together: value("--together", 7.0).max(1.0) as i64,
         least: [
             value("--least-width", 100.0),
             value("--least-length", 200.0),
@@ -69,12 +81,31 @@ fn main() {
         "{}",
         serde_json::json!({
             "orders": run.orders, "calls": calls.len(), "effort": run.effort, "seed": run.seed,
-            "value_share": run.share, "handling": run.handling, "rack_limit": run.pieces,
+            "days_together": run.together, "value_share": run.share, "handling": run.handling,
+            "edge": run.edge, "remnant_margin": run.remnant_margin, "cut_often": run.often,
+            "least": run.least, "rack_limit": run.pieces,
             "sheets_with": with.sheets, "sheets_without": without.sheets,
             "bought_over_parts": bought / with.part_area(), "floor_over_parts": floor / with.part_area(),
             "without_over_floor": alone / floor, "rack_at_the_end_m2": with.rack_area / 1e6,
             "thrown_out_m2": with.thrown_out / 1e6, "from_the_rack": with.from_rack,
             "seconds": start.elapsed().as_secs_f64(),
+        })
+    );
+    let per_cent = |area: f64| rounded(100.0 * area / bought);
+    let went = &with.went;
+    println!(
+        "{}",
+        serde_json::json!({
+            "per_cent_of_bought": {
+                "good_parts": per_cent(with.part_area()),
+                "spoiled_parts": per_cent(went.parts - with.part_area()),
+                "gaps": per_cent(went.gaps),
+                "margins_of_sheets": per_cent(went.margins_of_sheets),
+                "margins_of_remnants": per_cent(went.margins_of_remnants),
+                "scrap_by_width": went.scrap.map(per_cent),
+                "on_the_rack": per_cent(with.rack_area),
+                "thrown_out": per_cent(with.thrown_out),
+            }
         })
     );
     println!(
@@ -102,8 +133,16 @@ struct Run {
     share: f64,
     /// The keep rule's handling of a piece.
     handling: f64,
+    /// The keep rule's edge.
+    edge: f64,
+    /// The router's margin on remnants.
+    remnant_margin: f64,
+    /// How many parts of the catalogue the keep rule names as cut often, those cut most.
+    often: usize,
     /// Most pieces on the rack, of each material.
     pieces: usize,
+    /// Days whose orders are nested and cut together, on the last of them.
+    together: i64,
     /// The keep rule's least rectangle.
     least: [f64; 2],
     quiet: bool,
@@ -120,6 +159,8 @@ fn shop(run: &Run, keeps: bool) -> Shop {
         least_length: if keeps { run.least[1] } else { 1e5 },
         value_share: run.share,
         handling: run.handling,
+        edge: run.edge,
+        cut_often: cut_often(run.often),
     };
     let material = |name: &str, substance: Substance| Material {
         name: name.to_owned(),
@@ -129,7 +170,7 @@ fn shop(run: &Run, keeps: bool) -> Shop {
         good_faces: 1,
         grain: false,
         kg_per_m2: 3.8,
-        keep,
+        keep: keep.clone(),
         disposal_per_m2: if substance == Substance::Composite {
             1.2
         } else {
@@ -156,6 +197,7 @@ fn shop(run: &Run, keeps: bool) -> Shop {
         least_strip: 0.0,
         stack_height: None,
         keep_clear: Vec::new(),
+        remnant_margin: None,
         cutting: None,
     };
     let sheet = |id: &str, material: &str, [length, width]: [f64; 2], price: f64| Sheet {
@@ -187,6 +229,7 @@ fn shop(run: &Run, keeps: bool) -> Shop {
                 bed: Some([2500.0, 1300.0]),
                 gap: Some(6.0),
                 margin: 10.0,
+                remnant_margin: Some(run.remnant_margin),
                 ..machine("router", Process::Router, 3.175)
             },
             Machine {
@@ -203,7 +246,14 @@ fn shop(run: &Run, keeps: bool) -> Shop {
             composite("green-1500x1000", "composite green", [1500.0, 1000.0]),
             sheet("acrylic-1200x900", "acrylic clear", [1200.0, 900.0], 41.0),
         ],
-        remnants: Vec::new(),
+        room: ["composite white", "composite green", "acrylic clear"]
+            .map(|material| Room {
+                material: Some(material.to_owned()),
+                pieces: Some(run.pieces as u32),
+                ..Room::default()
+            })
+            .to_vec(),
+        ..Shop::default()
     }
 }
 
@@ -353,6 +403,29 @@ fn catalogue() -> Vec<(&'static str, Vec<Panel>)> {
 /// How often each kit is asked for, in the order of the catalogue.
 const OFTEN: [u32; 8] = [22, 16, 14, 10, 14, 8, 8, 8];
 
+/// The composite parts that the catalogue asks for most.
+fn cut_often(most: usize) -> Vec<CutOften> {
+    let catalogue = catalogue();
+    let mut parts: Vec<CutOften> = catalogue
+        .iter()
+        .zip(OFTEN)
+        .flat_map(|((_, parts), kits)| parts.iter().map(move |part| (part, kits)))
+        .filter(|(part, _)| !part.acrylic)
+        .map(|(part, kits)| {
+            let size = part.outline.bounds();
+            CutOften {
+                part: part.name.to_owned(),
+                length: size.width(),
+                width: size.height(),
+                copies: f64::from(kits * part.each),
+            }
+        })
+        .collect();
+    parts.sort_by(|a, b| b.copies.total_cmp(&a.copies));
+    parts.truncate(most);
+    parts
+}
+
 /// One thing that happens.
 struct Call {
     /// Days after the first of January.
@@ -413,6 +486,66 @@ fn calls(run: &Run) -> Vec<Call> {
     calls
 }
 
+/// Where the composite of all pieces cut went, square millimetres; what was kept is left aside.
+#[derive(Debug, Default)]
+struct Went {
+    parts: f64,
+    /// Within half the gap of a part, as far as it is not lost to the margin.
+    gaps: f64,
+    /// Within the margin of the edge of a sheet or remnant.
+    margins_of_sheets: f64,
+    margins_of_remnants: f64,
+    /// The rest, by the shorter side of the largest rectangle inside.
+    scrap: [f64; SCRAP.len() + 1],
+}
+
+/// Widths that tell classes of scrap apart.
+const SCRAP: [f64; 4] = [15.0, 60.0, 100.0, 140.0];
+
+impl Went {
+    fn add(&mut self, sheet: &CutSheet) {
+        let parts: Vec<Polygon> = sheet
+            .parts
+            .iter()
+            .map(|part| part.outline.flatten(1.0, Side::Covering))
+            .collect();
+        self.parts += sheet.parts.iter().map(|p| p.outline.area()).sum::<f64>();
+        let whole = sheet.polygon();
+        let kept: Vec<Polygon> = sheet
+            .offcuts
+            .iter()
+            .filter(|o| o.kept)
+            .map(|o| o.outline.clone())
+            .collect();
+        // What was kept is not lost, nor is its edge.
+        let there = Region::within(std::slice::from_ref(&whole), 0.0).difference(&kept);
+        let beside = there.difference(&parts);
+        let inside = Region::within(std::slice::from_ref(&whole), sheet.margin).polygons();
+        let margins = beside.difference(&inside).area();
+        match sheet.source.kind {
+            StockKind::Sheet => self.margins_of_sheets += margins,
+            StockKind::Remnant => self.margins_of_remnants += margins,
+        }
+        let grown: Vec<Polygon> = [parts.as_slice(), &kept]
+            .iter()
+            .flat_map(|p| p.iter())
+            .map(|p| Region::covering(std::slice::from_ref(p), 0.5 * sheet.gap).polygons())
+            .flatten()
+            .collect();
+        let free = beside.intersection(&Region::union_of(&inside));
+        let scrap = free.difference(&grown);
+        self.gaps += free.area() - scrap.area();
+        // The narrow ones first, so that they do not hang large ones together.
+        let mut before = scrap.area();
+        for (i, width) in SCRAP.iter().enumerate() {
+            let wider = scrap.opened(0.5 * width).area();
+            self.scrap[i] += before - wider;
+            before = wider;
+        }
+        self.scrap[SCRAP.len()] += before;
+    }
+}
+
 /// How the year goes.
 struct Season<'a> {
     run: &'a Run,
@@ -429,7 +562,8 @@ struct Season<'a> {
     area_bought: f64,
     rack_area: f64,
     thrown_out: f64,
-    from_rack: u32,
+    went: Went,
+    from_rack: usize,
     peak: usize,
     nests: u64,
 }
@@ -450,15 +584,18 @@ impl<'a> Season<'a> {
             area_bought: 0.0,
             rack_area: 0.0,
             thrown_out: 0.0,
+            went: Went::default(),
             from_rack: 0,
             peak: 0,
             nests: 0,
         };
         let mut month = 0;
-        for call in calls {
-            season.happens(call);
-            if call.day / 30 > month {
-                month = call.day / 30;
+        let window = |call: &Call| call.day / run.together;
+        for calls in calls.chunk_by(|a, b| window(a) == window(b)) {
+            let on = (window(&calls[0]) + 1) * run.together - 1;
+            season.happens(calls, on);
+            if on / 30 > month {
+                month = on / 30;
                 season.tell(month);
             }
         }
@@ -480,45 +617,61 @@ impl<'a> Season<'a> {
         println!("{line}");
     }
 
-    fn happens(&mut self, call: &Call) {
-        match &call.kind {
-            What::Order {
-                kits,
-                colour,
-                spoiled,
-            } => {
-                let mut job = self.job();
-                for (kit, quantity) in kits {
-                    self.ask_for_kit(&mut job, *kit, *quantity, *colour);
+    /// Calls of the days that are worked on together; their orders are cut `on` the last one. A
+    /// scratched panel is cut on the day that somebody calls for it.
+    fn happens(&mut self, calls: &[Call], on: i64) {
+        let mut kits: BTreeMap<(usize, usize), u32> = BTreeMap::new();
+        let mut spoiled = Vec::new();
+        for call in calls {
+            match &call.kind {
+                What::Order {
+                    kits: asked,
+                    colour,
+                    spoiled: bad,
+                } => {
+                    for (kit, quantity) in asked {
+                        *kits.entry((*kit, *colour)).or_default() += quantity;
+                    }
+                    spoiled.extend(bad);
                 }
-                let again = self.cut(&mut job, call.day, *spoiled);
-                if let Some((kit, part)) = again {
-                    let mut job = self.job();
-                    self.ask_for_part(&mut job, &kit, &part, *colour);
-                    self.cut(&mut job, call.day, None);
+                What::Scratched { kit, part, colour } => {
+                    self.replace(*kit, *part, *colour, call.day);
                 }
             }
-            What::Scratched { kit, part, colour } => {
+        }
+        if !kits.is_empty() {
+            let mut job = self.job();
+            for ((kit, colour), quantity) in kits {
+                self.ask_for_kit(&mut job, kit, quantity, colour);
+            }
+            let again = self.cut(&mut job, on, &spoiled);
+            if !again.is_empty() {
                 let mut job = self.job();
-                let catalogue = catalogue();
-                let (name, parts) = &catalogue[*kit];
-                self.ask_for_part(&mut job, name, parts[*part].name, *colour);
-                if self.uses_rack {
-                    let options = FitOptions::default();
-                    let fit = rack::fit(&self.rack, &job, &options, &day(call.day)).expect("fit");
-                    let best = fit.groups.first().and_then(|g| g.takers.first());
-                    if let Some(best) = best {
-                        let there = self.rack.remnants().expect("read");
-                        job.shop.remnants =
-                            there.into_iter().filter(|r| r.id == best.remnant).collect();
-                    }
+                for ((kit, part, colour), quantity) in again {
+                    self.ask_for_part(&mut job, kit, part, colour, quantity);
                 }
-                self.cut(&mut job, call.day, None);
+                self.cut(&mut job, on, &[]);
             }
         }
         if self.uses_rack {
-            self.clear_space(call.day, self.run.pieces);
+            self.clear_space(on, self.run.pieces);
         }
+    }
+
+    /// Cuts one panel anew, from the best remnant that takes it.
+    fn replace(&mut self, kit: usize, part: usize, colour: usize, on: i64) {
+        let mut job = self.job();
+        self.ask_for_part(&mut job, kit, part, colour, 1);
+        if self.uses_rack {
+            let options = FitOptions::default();
+            let fit = rack::fit(&self.rack, &job, &options, &day(on)).expect("fit");
+            let best = fit.groups.first().and_then(|g| g.takers.first());
+            if let Some(best) = best {
+                let there = self.rack.remnants().expect("read");
+                job.shop.remnants = there.into_iter().filter(|r| r.id == best.remnant).collect();
+            }
+        }
+        self.cut(&mut job, on, &[]);
     }
 
     fn job(&self) -> Job {
@@ -534,15 +687,17 @@ impl<'a> Season<'a> {
         }
     }
 
-    fn item(job: &mut Job, kit: &str, part: &Panel, colour: usize, quantity: u32) -> usize {
+    fn item(job: &mut Job, kit: usize, part: usize, colour: usize, quantity: u32) -> usize {
+        let (name, parts) = &catalogue()[kit];
+        let panel = &parts[part];
         job.items.push(Item {
-            part: part.name.to_owned(),
-            kit: kit.to_owned(),
-            label: part.name.to_owned(),
-            outline: part.outline.clone(),
+            part: panel.name.to_owned(),
+            kit: named(name, colour),
+            label: panel.name.to_owned(),
+            outline: panel.outline.clone(),
             quantity,
-            material: if part.acrylic { CLEAR } else { colour },
-            machine: usize::from(part.acrylic),
+            material: if panel.acrylic { CLEAR } else { colour },
+            machine: usize::from(panel.acrylic),
             finish_on_router: false,
             turn: Turn::Quarter,
             grain_deg: None,
@@ -553,35 +708,37 @@ impl<'a> Season<'a> {
 
     fn ask_for_kit(&self, job: &mut Job, kit: usize, quantity: u32, colour: usize) {
         let (name, parts) = &catalogue()[kit];
-        let parts = parts
-            .iter()
+        let parts = (0..parts.len())
             .map(|part| {
-                let item = Self::item(job, name, part, colour, part.each * quantity);
-                (item, part.each)
+                let each = parts[part].each;
+                (Self::item(job, kit, part, colour, each * quantity), each)
             })
             .collect();
         job.kits.push(KitOrder {
-            kit: (*name).to_owned(),
+            kit: named(name, colour),
             quantity,
             priority: 0,
             parts,
         });
     }
 
-    fn ask_for_part(&self, job: &mut Job, kit: &str, part: &str, colour: usize) {
-        let catalogue = catalogue();
-        let (name, parts) = catalogue.iter().find(|(n, _)| *n == kit).expect("a kit");
-        let part = parts.iter().find(|p| p.name == part).expect("a part");
-        let item = Self::item(job, name, part, colour, 1);
+    fn ask_for_part(&self, job: &mut Job, kit: usize, part: usize, colour: usize, quantity: u32) {
+        let item = Self::item(job, kit, part, colour, quantity);
         job.singles.push(SingleOrder {
             item,
-            quantity: 1,
+            quantity,
             priority: 0,
         });
     }
 
-    /// Nests and books a job; of a spoiled one returns kit and part that have to be cut again.
-    fn cut(&mut self, job: &mut Job, on: i64, spoiled: Option<u64>) -> Option<(String, String)> {
+    /// Nests and books a job; of a spoiled one returns how many of which kit, part and colour have to be
+    /// cut again.
+    fn cut(
+        &mut self,
+        job: &mut Job,
+        on: i64,
+        spoiled: &[u64],
+    ) -> BTreeMap<(usize, usize, usize), u32> {
         if self.uses_rack && job.shop.remnants.is_empty() {
             let there = self.rack.remnants_for(None, &day(on)).expect("read");
             job.shop.remnants = rack::promising(there, &job.items, &self.shop).0;
@@ -600,6 +757,9 @@ impl<'a> Season<'a> {
         nest.seed = self.nests;
         for sheet in &plan.sheets {
             let composite = sheet.material != CLEAR;
+            if composite {
+                self.went.add(sheet);
+            }
             match sheet.source.kind {
                 StockKind::Sheet => {
                     *self.sheets.entry(sheet.source.id.clone()).or_default() += 1;
@@ -607,47 +767,40 @@ impl<'a> Season<'a> {
                         self.area_bought += sheet.polygon().area();
                     }
                 }
-                StockKind::Remnant => self.from_rack += 1,
+                StockKind::Remnant => self.from_rack += usize::from(composite),
             }
         }
-        let (spoil, again) = spoiled.map_or((None, None), |pick| spoil(&nest, pick));
-        let options = BookOptions {
-            spoil,
-            ..BookOptions::default()
-        };
-        let digest = rack::digest_of(&serde_json::to_vec(&nest).expect("JSON"));
-        rack::book(
-            &mut self.rack,
-            &nest,
-            &digest,
-            &self.shop,
-            &day(on),
-            &options,
-        )
-        .expect("booked");
         for item in &job.items {
-            let catalogue = catalogue();
-            let kit = catalogue
-                .iter()
-                .position(|(n, _)| *n == item.kit)
-                .expect("a kit");
-            let parts = &catalogue[kit].1;
-            let part = parts
-                .iter()
-                .position(|p| p.name == item.part)
-                .expect("a part");
-            *self.made.entry((item.material, kit, part)).or_default() += item.quantity;
+            *self.made.entry(of_catalogue(item)).or_default() += item.quantity;
+        }
+        let digest = rack::digest_of(&serde_json::to_vec(&nest).expect("JSON"));
+        let mut book = |sheets: Vec<usize>, spoil: Option<Spoil>| {
+            let options = BookOptions {
+                sheets,
+                spoil,
+                ..BookOptions::default()
+            };
+            let (rack, shop) = (&mut self.rack, &self.shop);
+            rack::book(rack, &nest, &digest, shop, &day(on), &options).expect("booked");
+        };
+        let (spoils, bad) = spoil(&nest, spoiled);
+        let sound = plan.sheets.iter().map(|sheet| sheet.number);
+        let sound: Vec<usize> = sound
+            .filter(|n| spoils.iter().all(|s| s.sheet != *n))
+            .collect();
+        if !sound.is_empty() {
+            book(sound, None);
+        }
+        for spoil in spoils {
+            book(vec![spoil.sheet], Some(spoil));
         }
         // What was spoiled was not made.
-        if let Some((kit, part)) = &again {
-            let made = self.made.iter_mut();
-            let catalogue = catalogue();
-            for ((_, k, p), count) in made {
-                if catalogue[*k].0 == kit && catalogue[*k].1[*p].name == part && *count > 0 {
-                    *count -= 1;
-                    break;
-                }
-            }
+        let mut again = BTreeMap::new();
+        for (kit, part) in bad {
+            let item = job.items.iter().find(|i| i.kit == kit && i.part == part);
+            let key = of_catalogue(item.expect("an item of the job"));
+            *again.entry((key.1, key.2, key.0)).or_default() += 1;
+            *self.made.entry(key).or_default() -= 1;
         }
         again
     }
@@ -658,10 +811,12 @@ impl<'a> Season<'a> {
         let there = self.rack.remnants().expect("read");
         self.peak = self.peak.max(there.len());
         if limit > 0 {
-            for material in &self.shop.materials {
-                let space = rack::space(&self.rack, &self.shop, &material.name, limit);
+            for room in &self.shop.room {
+                let space = rack::space(&self.rack, &self.shop, room);
                 for leaves in space.expect("a proposal").leave {
-                    self.thrown_out += leaves.area;
+                    if leaves.material != self.shop.materials[CLEAR].name {
+                        self.thrown_out += leaves.area;
+                    }
                     let state = rack::State::ThrownOut;
                     rack::retire(&mut self.rack, &leaves.id, state, "no space", &day(on))
                         .expect("retired");
@@ -736,31 +891,58 @@ impl<'a> Season<'a> {
     }
 }
 
-/// One copy on a sheet of composite that goes wrong, and what it is.
-fn spoil(nest: &NestFile, pick: u64) -> (Option<Spoil>, Option<(String, String)>) {
+/// A kit in one colour.
+fn named(kit: &str, colour: usize) -> String {
+    format!("{kit}, {}", ["white", "green"][colour])
+}
+
+/// Material, kit and part of an item.
+fn of_catalogue(item: &Item) -> (usize, usize, usize) {
+    let catalogue = catalogue();
+    let is_kit = |name: &&str| item.kit.rsplit_once(", ").is_some_and(|(k, _)| k == *name);
+    let mut kits = catalogue.iter();
+    let kit = kits.position(|(name, _)| is_kit(name)).expect("a kit");
+    let mut parts = catalogue[kit].1.iter();
+    let part = parts.position(|p| p.name == item.part).expect("a part");
+    (item.material, kit, part)
+}
+
+/// Copies on sheets of composite that go wrong, by sheet, and their kits and parts.
+fn spoil(nest: &NestFile, picks: &[u64]) -> (Vec<Spoil>, Vec<(String, String)>) {
     let copies: Vec<_> = nest
         .sheets
         .iter()
         .filter(|sheet| sheet.machine == "router")
         .flat_map(|sheet| sheet.placements.iter().map(move |p| (sheet, p)))
         .collect();
-    let Some((sheet, bad)) = copies.get((pick % copies.len().max(1) as u64) as usize) else {
-        return (None, None);
-    };
+    let mut bad: Vec<usize> = picks
+        .iter()
+        .filter(|_| !copies.is_empty())
+        .map(|pick| (pick % copies.len() as u64) as usize)
+        .collect();
+    bad.sort_unstable();
+    bad.dedup();
     let name =
         |p: &panelwright::nest_file::PlacementRecord| format!("{}/{}:{}", p.kit, p.part, p.copy);
-    let good = sheet
-        .placements
-        .iter()
-        .map(name)
-        .filter(|n| *n != name(bad))
-        .collect();
-    let spoil = Spoil {
-        sheet: sheet.number,
-        good,
-        ..Spoil::default()
-    };
-    (Some(spoil), Some((bad.kit.clone(), bad.part.clone())))
+    let mut spoils: Vec<Spoil> = Vec::new();
+    for at in &bad {
+        let (sheet, copy) = copies[*at];
+        if spoils.last().is_none_or(|s| s.sheet != sheet.number) {
+            spoils.push(Spoil {
+                sheet: sheet.number,
+                good: sheet.placements.iter().map(name).collect(),
+                ..Spoil::default()
+            });
+        }
+        if let Some(spoil) = spoils.last_mut() {
+            spoil.good.retain(|n| *n != name(copy));
+        }
+    }
+    let bad = bad.iter().map(|at| copies[*at].1);
+    (
+        spoils,
+        bad.map(|p| (p.kit.clone(), p.part.clone())).collect(),
+    )
 }
 
 /// A day of the year.

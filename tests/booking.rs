@@ -1,46 +1,19 @@
 //! The rack over weeks: nest, book, find the offcuts again; and everything that may go wrong.
 
-use crate::util::{Bench, Run};
+use crate::rack_steps::{answer, ids, nested, refused};
+use crate::util::Bench;
 use serde_json::{Value, json};
 
 const BOOK: [&str; 4] = ["book", "out/nest.json", "--shop", "shop.json"];
 
 fn list(bench: &Bench) -> Vec<Value> {
-    let run = bench.run(&["rack", "list", "--shop", "shop.json", "--json"]);
-    assert_eq!(run.code, 0, "{run:?}");
-    let value: Value = serde_json::from_str(&run.stdout).expect("JSON");
-    value["remnants"].as_array().expect("remnants").clone()
-}
-
-fn ids(bench: &Bench) -> Vec<String> {
-    list(bench)
-        .iter()
-        .map(|r| r["id"].as_str().expect("id").to_string())
-        .collect()
-}
-
-fn refused(run: &Run, words: &[&str]) {
-    assert_eq!(run.code, 2, "{run:?}");
-    for word in words {
-        assert!(
-            run.stderr.contains(word),
-            "'{word}' is not in: {}",
-            run.stderr
-        );
-    }
-}
-
-/// A bench whose small order has been nested.
-fn nested() -> Bench {
-    let bench = Bench::new();
-    let run = bench.nest(&[]);
-    assert_eq!(run.code, 0, "{run:?}");
-    bench
+    let list = answer(bench, &["list"]);
+    list["remnants"].as_array().expect("remnants").clone()
 }
 
 #[test]
 fn a_booked_nest_moves_stock_remnants_and_offcuts() {
-    let bench = nested();
+    let bench = nested(&[]);
     let nest = bench.nest_file();
     let sheets = nest["sheets"].as_array().expect("sheets");
     let taken: Vec<&str> = sheets
@@ -86,7 +59,7 @@ fn a_booked_nest_moves_stock_remnants_and_offcuts() {
 
 #[test]
 fn undo_puts_everything_back() {
-    let bench = nested();
+    let bench = nested(&[]);
     let before = list(&bench);
     assert_eq!(bench.run(&BOOK).code, 0);
     let run = bench.run(&["book", "--undo", "B-0001", "--shop", "shop.json"]);
@@ -98,7 +71,7 @@ fn undo_puts_everything_back() {
 
 #[test]
 fn booking_twice_is_refused() {
-    let bench = nested();
+    let bench = nested(&[]);
     assert_eq!(bench.run(&BOOK).code, 0);
     let before = ids(&bench);
     refused(
@@ -110,7 +83,7 @@ fn booking_twice_is_refused() {
 
 #[test]
 fn a_remnant_used_meanwhile_is_refused() {
-    let bench = nested();
+    let bench = nested(&[]);
     let nest = bench.nest_file();
     let remnant = nest["sheets"]
         .as_array()
@@ -135,7 +108,7 @@ fn a_remnant_used_meanwhile_is_refused() {
 
 #[test]
 fn a_rack_file_that_is_no_database_is_left_alone() {
-    let bench = nested();
+    let bench = nested(&[]);
     bench.write(
         "rack.db",
         "remnants: two, in bay A. This is a shopping list, not a database.",
@@ -147,7 +120,7 @@ fn a_rack_file_that_is_no_database_is_left_alone() {
 
 #[test]
 fn a_rack_locked_by_another_process_is_told() {
-    let bench = nested();
+    let bench = nested(&[]);
     assert_eq!(
         bench
             .run(&[
@@ -252,7 +225,7 @@ fn adding_showing_and_retiring() {
 
 #[test]
 fn sheets_are_counted_down_and_up() {
-    let bench = nested();
+    let bench = nested(&[]);
     let stock = |more: &[&str]| {
         let mut args = vec!["rack", "stock", "--shop", "shop.json", "--json"];
         args.extend(more);
@@ -260,18 +233,18 @@ fn sheets_are_counted_down_and_up() {
         assert_eq!(run.code, 0, "{run:?}");
         serde_json::from_str::<Value>(&run.stdout).expect("JSON")
     };
-    assert_eq!(stock(&[])["C1"], 5);
+    assert_eq!(stock(&[])["C1"]["count"], 5);
     let nest = bench.nest_file();
     let sheets = nest["sheets"].as_array().expect("sheets");
     let taken = sheets.iter().filter(|s| s["source"]["id"] == "C1").count();
     assert_eq!(bench.run(&BOOK).code, 0);
-    assert_eq!(stock(&[])["C1"], 5 - taken);
+    assert_eq!(stock(&[])["C1"]["count"], 5 - taken);
     assert_eq!(
-        stock(&["C1", "--count", "12", "--reason", "delivery"])["C1"],
+        stock(&["C1", "--count", "12", "--reason", "delivery"])["C1"]["count"],
         12
     );
     assert_eq!(
-        stock(&[])["V1"],
+        stock(&[])["V1"]["count"],
         Value::Null,
         "what is not counted stays so"
     );
@@ -291,7 +264,7 @@ fn sheets_are_counted_down_and_up() {
 
 #[test]
 fn a_changed_nest_file_is_not_booked() {
-    let bench = nested();
+    let bench = nested(&[]);
     let mut nest = bench.nest_file();
     nest["sheets"][0]["offcuts"] = json!([{"id": "1A", "outline": [[0, 0], [9000, 0], [9000, 9000], [0, 9000]],
         "voids": [], "area": 81e6, "kept": true}]);

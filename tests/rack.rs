@@ -1,67 +1,9 @@
 //! The rack day by day: holds, losses, deliveries, single sheets, a spoiled sheet, copies of the file, and
 //! the remnant for a scratched panel.
 
-use crate::util::{Bench, Run, root};
+use crate::rack_steps::{answer, done, ids, nested, rack, refused, sound, taken};
+use crate::util::{Bench, root};
 use serde_json::{Value, json};
-
-fn rack(bench: &Bench, args: &[&str]) -> Run {
-    let mut all = vec!["rack"];
-    all.extend(args);
-    all.extend(["--shop", "shop.json"]);
-    bench.run(&all)
-}
-
-fn answer(bench: &Bench, args: &[&str]) -> Value {
-    let mut all = args.to_vec();
-    all.push("--json");
-    let run = rack(bench, &all);
-    assert!(run.code < 2, "{args:?}: {run:?}");
-    serde_json::from_str(&run.stdout).unwrap_or_else(|e| panic!("{e}: {run:?}"))
-}
-
-fn done(run: &Run) -> &str {
-    assert_eq!(run.code, 0, "{run:?}");
-    &run.stdout
-}
-
-fn refused(run: &Run, words: &[&str]) {
-    assert_eq!(run.code, 2, "{run:?}");
-    for word in words {
-        assert!(
-            run.stderr.contains(word),
-            "'{word}' is not in: {}",
-            run.stderr
-        );
-    }
-}
-
-fn ids(bench: &Bench) -> Vec<String> {
-    let list = answer(bench, &["list"]);
-    let rows = list["remnants"].as_array().expect("rows");
-    rows.iter()
-        .map(|r| r["id"].as_str().expect("id").to_owned())
-        .collect()
-}
-
-fn sound(bench: &Bench) {
-    let run = rack(bench, &["check"]);
-    assert!(done(&run).contains("The rack is sound."), "{run:?}");
-}
-
-/// A bench whose small order has been nested.
-fn nested(more: &[&str]) -> Bench {
-    let bench = Bench::new();
-    done(&bench.nest(more));
-    bench
-}
-
-fn taken(nest: &Value) -> Vec<String> {
-    let sheets = nest["sheets"].as_array().expect("sheets");
-    let remnants = sheets.iter().filter(|s| s["source"]["kind"] == "remnant");
-    remnants
-        .map(|s| s["source"]["id"].as_str().expect("id").to_owned())
-        .collect()
-}
 
 #[test]
 fn what_is_held_is_left_to_its_order() {
@@ -529,4 +471,186 @@ fn no_remnant_is_offered_to_two_machines_at_once() {
     let (first, second) = (of(&groups[0]), of(&groups[1]));
     assert!(first.contains(&"R-0001".to_owned()), "{fit}");
     assert!(!second.contains(&first[0]), "{fit}");
+}
+
+#[test]
+fn held_sheets_are_left_to_their_order() {
+    let bench = nested(&["--no-remnants"]);
+    let nest = bench.nest_file();
+    let sheets = nest["sheets"].as_array().expect("sheets");
+    let takes = sheets.iter().filter(|s| s["source"]["id"] == "C1").count();
+    assert!(takes > 0 && takes < 5);
+    // All that a nest takes, sheets and all; then the rest of the five for another order.
+    let run = rack(
+        &bench,
+        &["hold", "--nest", "out/nest.json", "--order", "T-1"],
+    );
+    assert!(
+        done(&run).contains(&format!("{takes} of C1 are held for order T-1")),
+        "{run:?}"
+    );
+    let rest = format!("C1:{}", 5 - takes);
+    refused(
+        &rack(&bench, &["hold", "C1:5", "--order", "T-9"]),
+        &["C1", "the rack counts 5", "for order T-1 until"],
+    );
+    done(&rack(&bench, &["hold", &rest, "--order", "T-9"]));
+    let stock = rack(&bench, &["stock"]);
+    assert!(
+        done(&stock).contains(&format!("{takes} held for order T-1 until")),
+        "{stock:?}"
+    );
+    let told = answer(&bench, &["stock"]);
+    assert_eq!(told["C1"]["count"], 5);
+    assert_eq!(told["C1"]["held"][1]["count"], 5 - takes);
+    // The order that holds them nests as before, a third one has none to cut.
+    done(&bench.nest(&["--no-remnants"]));
+    let mut order = bench.order.clone();
+    order["order"] = json!("T-3");
+    bench.write("order3.json", &order.to_string());
+    let args = [
+        "nest",
+        "order3.json",
+        "--out",
+        "out3",
+        "--effort",
+        "0.3",
+        "--no-remnants",
+    ];
+    let run = bench.run(&args);
+    assert_eq!(run.code, 1, "{run:?}");
+    assert!(run.stdout.contains("used up"), "{run:?}");
+    // Nor may it book what it has no name for.
+    let book = ["book", "out/nest.json", "--shop", "shop.json"];
+    refused(
+        &bench.run(&book),
+        &["C1", "held", "for order T-1", "rack release"],
+    );
+    done(&bench.run(&[&book[..], &["--order", "T-1"]].concat()));
+    assert_eq!(answer(&bench, &["stock"])["C1"]["held"][0]["order"], "T-9");
+    let freed = rack(
+        &bench,
+        &["release", "--order", "T-9", "--reason", "cancelled"],
+    );
+    assert!(done(&freed).contains("C1 is free again"), "{freed:?}");
+    sound(&bench);
+}
+
+#[test]
+fn a_full_rack_keeps_what_is_worth_most_and_says_what_should_leave() {
+    let mut bench = nested(&["--no-remnants"]);
+    let kept = |bench: &Bench| -> usize {
+        let nest = bench.nest_file();
+        let sheets = nest["sheets"].as_array().expect("sheets").clone();
+        let composite = sheets.iter().filter(|s| s["material"] == "composite-3");
+        let offcuts = composite.flat_map(|s| s["offcuts"].as_array().expect("offcuts").clone());
+        offcuts.filter(|o| o["kept"] == true).count()
+    };
+    assert!(kept(&bench) > 0);
+    bench.shop["room"] = json!([{"material": "composite-3", "pieces": 0}]);
+    let run = bench.nest(&["--no-remnants"]);
+    assert_eq!((run.code, kept(&bench)), (0, 0), "{run:?}");
+    let report = bench.read("out/report.txt");
+    assert!(
+        report.contains("no room for all that is left over"),
+        "{report}"
+    );
+    assert!(report.contains("R-0001"), "{report}");
+    let run = bench.run(&["book", "out/nest.json", "--shop", "shop.json"]);
+    assert!(
+        done(&run).contains("The rack is full. What should leave it:"),
+        "{run:?}"
+    );
+    let space = rack(&bench, &["space"]);
+    assert!(done(&space).contains("composite-3: 2 pieces"), "{space:?}");
+    let leave = answer(&bench, &["space"]);
+    assert_eq!(
+        leave[0]["leave"].as_array().map(Vec::len),
+        Some(2),
+        "{leave}"
+    );
+    // Another limit for once, and one for a place.
+    let leave = answer(&bench, &["space", "--pieces", "1"]);
+    assert_eq!(
+        leave[0]["leave"].as_array().map(Vec::len),
+        Some(1),
+        "{leave}"
+    );
+    let leave = answer(&bench, &["space", "--place", "bay A", "--area", "0"]);
+    assert_eq!(leave[0]["leave"][0]["id"], "R-0001", "{leave}");
+    assert_eq!(
+        ids(&bench).len(),
+        answer(&bench, &["list"])["remnants"]
+            .as_array()
+            .map_or(0, Vec::len)
+    );
+    // What makes no sense is told with its place.
+    refused(
+        &rack(&bench, &["space", "--place", "bay Z"]),
+        &["room", "--pieces"],
+    );
+    for (room, says) in [
+        (json!([{"material": "composite-3"}]), "room[0]"),
+        (
+            json!([{"material": "composit-3", "pieces": 3}]),
+            "composite-3",
+        ),
+        (json!([{"area_m2": -1}]), "room[0].area_m2"),
+        (json!([{"place": " ", "pieces": 1}]), "room[0].place"),
+        (json!([{"piece": 1}]), "pieces"),
+    ] {
+        bench.shop["room"] = room;
+        refused(&bench.nest(&[]), &[says]);
+    }
+}
+
+#[test]
+fn remnants_have_a_margin_of_their_own_and_parts_cut_often_keep_offcuts() {
+    let mut bench = Bench::new();
+    bench.shop["machines"][1]["remnant_margin"] = json!(4);
+    done(&bench.nest(&[]));
+    let nest = bench.nest_file();
+    let sheets = nest["sheets"].as_array().expect("sheets");
+    let routed = |kind: &str| {
+        let of_kind = sheets
+            .iter()
+            .filter(|s| s["source"]["kind"] == kind && s["machine"] == "router");
+        of_kind
+            .map(|s| s["margin"].as_f64().expect("a margin"))
+            .collect::<Vec<_>>()
+    };
+    assert!(
+        routed("remnant").iter().all(|m| *m == 4.0) && routed("sheet").iter().all(|m| *m == 10.0)
+    );
+    bench.shop["machines"][0]["remnant_margin"] = json!(4);
+    refused(
+        &bench.nest(&[]),
+        &["machines[0].remnant_margin", "a saw has none"],
+    );
+    // Nothing is large enough for the rule, but for a part that is cut often.
+    let mut bench = Bench::new();
+    let keep = |cut_often: Value| json!({"least_width": 2000, "least_length": 2000, "value_share": 0.5, "edge": 10, "cut_often": cut_often});
+    let kept = |bench: &Bench| {
+        let nest = bench.nest_file();
+        let sheets = nest["sheets"].as_array().expect("sheets").clone();
+        let offcuts = sheets
+            .iter()
+            .flat_map(|s| s["offcuts"].as_array().expect("offcuts").clone());
+        offcuts.filter(|o| o["kept"] == true).collect::<Vec<_>>()
+    };
+    bench.shop["materials"][0]["keep"] = keep(json!([]));
+    done(&bench.nest(&["--no-remnants"]));
+    let composite = |o: &Value| o["area"].as_f64().expect("an area");
+    let before = kept(&bench).len();
+    bench.shop["materials"][0]["keep"] =
+        keep(json!([{"part": "plate", "length": 120, "width": 80, "copies": 4}]));
+    done(&bench.nest(&["--no-remnants"]));
+    let after = kept(&bench);
+    assert!(after.len() > before, "{after:?}");
+    assert!(
+        after.iter().all(|o| composite(o) >= 100.0 * 140.0),
+        "{after:?}"
+    );
+    bench.shop["materials"][0]["keep"] = keep(json!([{"part": "plate", "length": 0, "width": 80}]));
+    refused(&bench.nest(&[]), &["materials[0].keep.cut_often[0].length"]);
 }

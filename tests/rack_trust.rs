@@ -110,7 +110,7 @@ fn kill(times: u64) {
                 "--size",
                 "300x200",
             ],
-            _ => vec!["rack", "hold", "R-0001", "R-0002", "--order", "K"],
+            _ => vec!["rack", "hold", "R-0001", "R-0002", "C1:5", "--order", "K"],
         };
         let mut child = program()
             .current_dir(shop.bench.path(""))
@@ -141,7 +141,7 @@ fn kill(times: u64) {
         .as_array()
         .expect("bookings")
         .len();
-    let left = shop.json(&["rack", "stock"])["C1"]
+    let left = shop.json(&["rack", "stock"])["C1"]["count"]
         .as_u64()
         .expect("counted");
     assert_eq!(
@@ -220,7 +220,7 @@ fn together(processes: u64, time: Duration) {
         let sheets = nest["sheets"].as_array().expect("sheets");
         sheets.iter().filter(|s| s["source"]["id"] == "C1").count() as u64
     };
-    let left = shop.json(&["rack", "stock"])["C1"]
+    let left = shop.json(&["rack", "stock"])["C1"]["count"]
         .as_u64()
         .expect("counted");
     let taken = plain * on_c1(&shop.nest) + on_remnants * on_c1(&shop.on_remnants);
@@ -250,7 +250,8 @@ fn work(shop: &Shop, worker: u64, end: Instant) -> [u64; 3] {
                 shop.write_nest(&name, worker * 1_000_000 + round, true);
                 vec!["book", &name, "--order", &order]
             }
-            5..=7 => vec!["rack", "hold", id, "--order", &order, "--days", "1"],
+            5 | 6 => vec!["rack", "hold", id, "--order", &order, "--days", "1"],
+            7 => vec!["rack", "hold", "C1:3", "--order", &order, "--days", "1"],
             8 | 9 => vec!["rack", "release", id, "--reason", "not needed"],
             10 => vec![
                 "rack",
@@ -284,6 +285,62 @@ fn many_at_once_lose_nothing() {
 #[ignore = "takes a minute; four processes for three seconds are in every run"]
 fn eight_at_once_for_a_minute() {
     together(8, Duration::from_secs(60));
+}
+
+/// Commands that write to a rack.
+const WRITING: [&[&str]; 4] = [
+    &["book", "n2.json"],
+    &[
+        "rack",
+        "add",
+        "--material",
+        "composite-3",
+        "--size",
+        "300x200",
+    ],
+    &["rack", "hold", "R-0001", "C1:2", "--order", "K"],
+    &["rack", "receive", "C1", "--count", "3"],
+];
+
+/// A process may write no more than so many blocks to any file, as on a disk that is full. With the
+/// signal ignored, a write beyond that fails (POSIX, `ulimit -f`, SIGXFSZ).
+#[cfg(unix)]
+#[test]
+fn a_full_disk_gives_one_error_and_changes_nothing() {
+    let shop = Shop::new();
+    shop.write_nest("n.json", 1, false);
+    assert_eq!(shop.run(&["book", "n.json"]).code, 0);
+    shop.write_nest("n2.json", 2, false);
+    let before = rack_files(&shop);
+    let remnants = shop.json(&["rack", "list", "--all"]);
+    for args in WRITING {
+        for blocks in ["0", "1", "8", "40"] {
+            let output = std::process::Command::new("sh")
+                .current_dir(shop.bench.path(""))
+                .args(["-c", "trap '' XFSZ; ulimit -f \"$0\"; exec \"$@\"", blocks])
+                .arg(program().get_program())
+                .args(args)
+                .args(["--shop", "shop.json"])
+                .output()
+                .expect("sh");
+            let run = Run::from(output);
+            assert_eq!(run.code, 2, "{blocks}: {args:?}: {run:?}");
+            assert_eq!(run.stderr.lines().count(), 1, "{blocks}: {args:?}: {run:?}");
+            assert!(
+                run.stderr.contains("the disk is full"),
+                "{blocks}: {args:?}: {run:?}"
+            );
+            assert_eq!(rack_files(&shop), before, "{blocks}: {args:?}");
+        }
+    }
+    assert_eq!(shop.json(&["rack", "list", "--all"]), remnants);
+    shop.check();
+    // With room again everything goes on.
+    for args in WRITING {
+        let run = shop.run(args);
+        assert_eq!(run.code, 0, "{args:?}: {run:?}");
+    }
+    shop.check();
 }
 
 fn rack_files(shop: &Shop) -> Vec<(PathBuf, Vec<u8>)> {

@@ -22,5 +22,7 @@ mod languages;
 mod main_job;
 // The rack day by day: holds, losses, deliveries, single and spoiled sheets, remnants for a part.
 mod rack;
-// Whether the rack can be trusted: killed, shared, broken.
+// What tests of the rack have in common.
+mod rack_steps;
+// Whether the rack can be trusted: killed, shared, broken, on a full disk.
 mod rack_trust;

@@ -22,7 +22,7 @@ pub struct CutPlan {
     pub choices: Vec<Choice>,
     /// How the search went, for papers: time-limited results are not repeatable.
     pub repeatable: bool,
-    /// What was noticed while a nest was taken up again.
+    /// What was noticed while a nest was taken up again, and what the rack has no room for.
     pub notes: Vec<String>,
     /// What router and laser follow on each sheet; empty until it is worked out
     /// ([`crate::toolpath::of_plan`]).

@@ -1,12 +1,14 @@
 //! An order with everything it names, read, checked and in millimetres.
 
-use crate::input::{Machine, Material, Process, Sheet};
+use crate::input::{Machine, Material, Process, Room, Sheet};
 use crate::remnant::Remnant;
+use crate::saw_steps::SawRate;
 use panelwright_geometry::Outline;
 use panelwright_nesting::Turn;
+use std::collections::BTreeMap;
 
 /// The shop as far as a job needs it; lengths in millimetres.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub struct Shop {
     /// Name for papers.
     pub name: String,
@@ -22,6 +24,14 @@ pub struct Shop {
     pub sheets: Vec<Sheet>,
     /// Remnants on the rack now.
     pub remnants: Vec<Remnant>,
+    /// Remnants on the rack that are held for another order.
+    pub held: Vec<Remnant>,
+    /// Remnants on a large rack that promise the order less than others and are left aside.
+    pub aside: Vec<Remnant>,
+    /// How much the rack holds.
+    pub room: Vec<Room>,
+    /// How fast saws work, by machine and material, as indices; empty where nobody has looked it up.
+    pub saw_rates: BTreeMap<(usize, usize), SawRate>,
 }
 
 /// One part of the order and how many copies of it are wanted in all.

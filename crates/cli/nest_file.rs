@@ -65,6 +65,9 @@ pub struct SheetRecord {
     pub placements: Vec<PlacementRecord>,
     /// Saw cuts in cutting order.
     pub saw_cuts: Vec<SawCutRecord>,
+    /// Time for these in seconds, loading and setting up not in it; absent where it is not known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub saw_seconds: Option<f64>,
     /// What is left.
     pub offcuts: Vec<OffcutRecord>,
     /// Part area over stock area.

@@ -4,18 +4,19 @@ mod fit;
 mod follow_up;
 
 use crate::args::{BookArgs, RackArgs, RackCommand, RackPlace, StateWord};
-use crate::input::{ShopFile, Unit, json};
+use crate::input::{Room, ShopFile, Unit, json};
 use crate::job::Shop;
 use crate::nest_file::{NestFile, Ring};
 use crate::rack::{
-    self, BookOptions, Filter, NewReceipt, NewRemnant, NewShape, Rack, Spoil, State, read_nest,
-    shape_argument,
+    self, BookOptions, Filter, NewReceipt, NewRemnant, NewShape, Rack, SheetHold, Space, Spoil,
+    State, read_nest, shape_argument,
 };
 use crate::read_job::{rack_path, shop_from_list};
 use crate::{DONE, Failure, LEFT_OVER, Result};
 use jiff::Zoned;
 use serde::Serialize;
 use std::collections::BTreeMap;
+use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use tempfile::TempDir;
 
@@ -70,6 +71,21 @@ pub fn book(args: &BookArgs) -> Result<String> {
             ..failure
         })?;
         text += &format!("What has to be cut again is ordered in {}\n", to.display());
+    }
+    // What is too much now, as a proposal.
+    let spaces = shop
+        .room
+        .iter()
+        .map(|room| rack::space(&rack, &shop, room))
+        .collect::<Result<Vec<_>>>();
+    let full: Vec<Space> = spaces
+        .unwrap_or_default()
+        .into_iter()
+        .filter(|space| !space.leave.is_empty())
+        .collect();
+    if !full.is_empty() {
+        text += "The rack is full. What should leave it:\n";
+        text += &space_text(&full, &shop.currency);
     }
     Ok(answer(args.json, &booking, text))
 }
@@ -149,13 +165,9 @@ fn done(command: &RackCommand) -> Result<String> {
             let mut rack = changed(at)?;
             let reason = reason.as_deref().unwrap_or_default();
             rack.set_stock(sheet, Some(*count), reason, &when)?;
-            let counts = rack.stock_counts()?;
-            Ok(answer(at.json, &counts, stock_text(&counts)))
+            stock_answer(&rack, at.json, &when)
         }
-        RackCommand::Stock { at, .. } => {
-            let counts = to_read(at, &when)?.rack.stock_counts()?;
-            Ok(answer(at.json, &counts, stock_text(&counts)))
-        }
+        RackCommand::Stock { at, .. } => stock_answer(&to_read(at, &when)?.rack, at.json, &when),
         RackCommand::Bookings { at } => {
             let bookings = rack::bookings(&to_read(at, &when)?.rack)?;
             Ok(answer(at.json, &bookings, bookings.text()))
@@ -229,18 +241,26 @@ fn done(command: &RackCommand) -> Result<String> {
             at,
         } => {
             let mut ids = ids.clone();
+            let mut rack = changed(at)?;
             if let Some(nest) = nest {
-                ids.extend(remnants_of(&read_nest(nest)?.0));
+                ids.extend(taken_by(&read_nest(nest)?.0, &rack.stock_counts()?));
             }
-            let held = rack::hold(&mut changed(at)?, &ids, order, *days, &when)?;
-            let text = match held.held.is_empty() {
-                true => "The nest takes no remnant, so nothing is held.\n".to_owned(),
+            let held = rack::hold(&mut rack, &ids, order, *days, &when)?;
+            let text = match held.held.is_empty() && held.sheets.is_empty() {
+                true => "The nest takes no remnant and no counted sheet, so nothing is held.\n"
+                    .to_owned(),
                 false => held.text(),
             };
             Ok(answer(at.json, &held, text))
         }
-        RackCommand::Release { ids, reason, at } => {
-            let held = rack::release(&mut changed(at)?, ids, reason, &when)?;
+        RackCommand::Release {
+            ids,
+            order,
+            reason,
+            at,
+        } => {
+            let order = order.as_deref();
+            let held = rack::release(&mut changed(at)?, ids, order, reason, &when)?;
             Ok(answer(at.json, &held, held.text()))
         }
         RackCommand::Retire {
@@ -304,9 +324,19 @@ fn done(command: &RackCommand) -> Result<String> {
         }
         RackCommand::Space {
             pieces,
+            area,
             material,
+            place,
             at,
-        } => space(at, *pieces, material.as_deref(), &when),
+        } => {
+            let asked = Room {
+                material: material.clone(),
+                place: place.clone(),
+                pieces: *pieces,
+                area_m2: *area,
+            };
+            space(at, &asked, &when)
+        }
         RackCommand::Labels { ids, out, at } => {
             let page = rack::labels(&to_read(at, &when)?.rack, ids)?;
             fit::write_whole(out, &page)?;
@@ -335,32 +365,65 @@ fn done(command: &RackCommand) -> Result<String> {
     }
 }
 
-/// The proposal for each material.
-fn space(at: &RackPlace, pieces: usize, only: Option<&str>, when: &Zoned) -> Result<String> {
+/// The proposals: for what is asked or, without a limit, for what the shop file says of it.
+fn space(at: &RackPlace, asked: &Room, when: &Zoned) -> Result<String> {
     let (shop, _) = shop(&at.shop, at.rack.as_deref())?;
     let looked = to_read(at, when)?;
+    let rooms = rooms(asked, &shop)?;
+    let spaces = rooms
+        .iter()
+        .map(|room| rack::space(&looked.rack, &shop, room))
+        .collect::<Result<Vec<_>>>()?;
+    let text = space_text(&spaces, &shop.currency);
+    Ok(answer(at.json, &spaces, text))
+}
+
+/// The rooms that are asked for.
+fn rooms(asked: &Room, shop: &Shop) -> Result<Vec<Room>> {
     let names: Vec<&str> = shop.materials.iter().map(|m| m.name.as_str()).collect();
-    if let Some(unknown) = only.filter(|name| !names.contains(name)) {
+    if let Some(unknown) = asked.material.as_deref().filter(|m| !names.contains(m)) {
         let what = format!("no material is called '{unknown}'");
         let advice = crate::input::suggestion(unknown, &names);
         return Err(Failure::new("--material", what, advice));
     }
-    let asked = names
-        .into_iter()
-        .filter(|name| only.is_none_or(|only| only == *name));
-    let spaces = asked
-        .map(|name| rack::space(&looked.rack, &shop, name, pieces))
-        .collect::<Result<Vec<_>>>()?;
-    let mut text: String = spaces
-        .iter()
-        .map(|space| space.text(&shop.currency))
-        .collect();
+    if let Some(area) = asked.area_m2.filter(|a| !(a.is_finite() && *a >= 0.0)) {
+        let what = format!("{area} m2 is no area");
+        return Err(Failure::new("--area", what, "give square metres from 0"));
+    }
+    if asked.pieces.is_some() || asked.area_m2.is_some() {
+        if asked.material.is_some() || asked.place.is_some() {
+            return Ok(vec![asked.clone()]);
+        }
+        let of_each = names.iter().map(|name| Room {
+            material: Some((*name).to_owned()),
+            ..asked.clone()
+        });
+        return Ok(of_each.collect());
+    }
+    let is_asked = |room: &&Room| {
+        let same = |asked: &Option<String>, is: &Option<String>| asked.is_none() || asked == is;
+        same(&asked.material, &room.material) && same(&asked.place, &room.place)
+    };
+    let rooms: Vec<Room> = shop.room.iter().filter(is_asked).cloned().collect();
+    if rooms.is_empty() {
+        return Err(Failure::new(
+            "rack space",
+            "the shop file does not say how much the rack holds there",
+            "give --pieces or --area, or set \"room\" in the shop file",
+        ));
+    }
+    Ok(rooms)
+}
+
+/// Proposals for people.
+fn space_text(spaces: &[Space], currency: &str) -> String {
+    let mut text: String = spaces.iter().map(|space| space.text(currency)).collect();
     if spaces.iter().any(|space| !space.leave.is_empty()) {
         text.push_str(
             "Nothing was changed. Take off what you agree with by `panelwright rack retire`.\n",
         );
     }
-    Ok(answer(at.json, &spaces, text))
+    text
 }
 
 /// The rows of a page. For people a list without a page is its first one, for programs all of it.
@@ -383,27 +446,64 @@ fn pages(page: Option<usize>, rows: usize, json: bool) -> Result<Option<std::ops
     }
 }
 
-/// The remnants that a nest takes.
-fn remnants_of(nest: &NestFile) -> Vec<String> {
-    nest.sheets
-        .iter()
-        .filter(|sheet| sheet.source.kind == "remnant")
-        .map(|sheet| sheet.source.id.clone())
-        .collect()
+/// What a nest takes, as it is named for a hold: remnants, and sheets with their number where they are
+/// counted.
+fn taken_by(nest: &NestFile, counts: &BTreeMap<String, Option<u32>>) -> Vec<String> {
+    let mut sheets: BTreeMap<&str, u32> = BTreeMap::new();
+    let mut taken = Vec::new();
+    for source in nest.sheets.iter().map(|sheet| &sheet.source) {
+        if source.kind == "remnant" {
+            taken.push(source.id.clone());
+        } else if !matches!(counts.get(&source.id), Some(None)) {
+            *sheets.entry(&source.id).or_default() += 1;
+        }
+    }
+    taken.extend(sheets.into_iter().map(|(id, n)| format!("{id}:{n}")));
+    taken
 }
 
-/// Counts of sheets, one a line.
-fn stock_text(counts: &BTreeMap<String, Option<u32>>) -> String {
-    let wide = counts
-        .keys()
-        .map(|id| id.chars().count())
-        .max()
-        .unwrap_or(0);
-    let line = |(id, count): (&String, &Option<u32>)| match count {
-        Some(count) => format!("{id:wide$}  {count:>5}\n"),
-        None => format!("{id:wide$}  not counted\n"),
+/// Sheets of a size, as `rack stock` tells them to programs.
+#[derive(Serialize)]
+struct Stocked<'a> {
+    /// How many there are; `None` where they are not counted.
+    count: Option<u32>,
+    /// Those of them that are held for an order.
+    held: Vec<&'a SheetHold>,
+}
+
+/// Counts of sheets, one a line, and what is held of them.
+fn stock_answer(rack: &Rack, as_json: bool, when: &Zoned) -> Result<String> {
+    let (counts, holds) = (rack.stock_counts()?, rack.sheet_holds(when)?);
+    let held = |id: &str| -> Vec<&SheetHold> { holds.iter().filter(|h| h.sheet == id).collect() };
+    let wide = counts.keys().map(|id| id.chars().count()).max();
+    let wide = wide.unwrap_or(0);
+    let mut text = String::new();
+    for (id, count) in &counts {
+        let count = match count {
+            Some(count) => format!("{count:>5}"),
+            None => "not counted".to_owned(),
+        };
+        // Writing into a string cannot fail.
+        let _ = write!(text, "{id:wide$}  {count}");
+        for hold in held(id) {
+            let day = hold.until.get(..10).unwrap_or(&hold.until);
+            let _ = write!(
+                text,
+                "  {} held for order {} until {day}",
+                hold.count, hold.order
+            );
+        }
+        text.push('\n');
+    }
+    let stocked = |(id, count): (&'_ String, &Option<u32>)| {
+        let stocked = Stocked {
+            count: *count,
+            held: held(id),
+        };
+        (id.clone(), stocked)
     };
-    counts.iter().map(line).collect()
+    let all: BTreeMap<String, Stocked> = counts.iter().map(stocked).collect();
+    Ok(answer(as_json, &all, text))
 }
 
 fn answer(as_json: bool, data: &impl Serialize, text: String) -> String {

@@ -1,6 +1,7 @@
 //! From the files to a [`Job`]: everything read, checked and in millimetres.
 
 use crate::drawing_options::{called, is_all, pick, read_options};
+use crate::estimate::rates::Rates;
 use crate::input::{
     Checker, GrainWord, KitFile, KitPart, Machine, OrderFile, Process, ReliefWord, RemnantsFile,
     Route, ShopFile, TurnWord, json, shop_parts, suggestion,
@@ -8,6 +9,7 @@ use crate::input::{
 use crate::job::{Item, Job, KitOrder, Shop, SingleOrder};
 use crate::process_rules::refusal;
 use crate::rack::{Rack, promising, remnants_from_list};
+use crate::saw_steps::SawRate;
 use crate::{Failure, Result};
 use panelwright_geometry::drawing::{self, Drawing, Note};
 use panelwright_geometry::{Outline, Relief, tolerance, validate};
@@ -85,7 +87,34 @@ pub fn shop_from_list(file: &ShopFile, path: &Path) -> Result<Shop> {
         machines,
         sheets,
         remnants,
+        held: Vec::new(),
+        aside: Vec::new(),
+        room: file.room.clone(),
+        saw_rates: saw_rates(file, path)?,
     })
+}
+
+/// How fast the shop's saws work: what its file sets under `costing`, and placeholders.
+fn saw_rates(file: &ShopFile, path: &Path) -> Result<BTreeMap<(usize, usize), SawRate>> {
+    let rates = Rates::read(file, path)?;
+    let mut all = BTreeMap::new();
+    for (m, machine) in file.machines.iter().enumerate() {
+        if machine.process != Process::Saw {
+            continue;
+        }
+        for (i, material) in rates.materials.iter().enumerate() {
+            let cutting = &material.cutting[m];
+            let figures = [&cutting.speed, &cutting.passes, &cutting.start];
+            let rate = SawRate {
+                mm_per_min: cutting.speed.value,
+                passes: cutting.passes.value,
+                cut_seconds: cutting.start.value,
+                set: figures.iter().all(|figure| figure.set),
+            };
+            all.insert((m, i), rate);
+        }
+    }
+    Ok(all)
 }
 
 /// What is changed in the files after they are read, and before they are checked against each other: to ask
@@ -256,14 +285,14 @@ impl Job {
         }
         let (items, mut notes, text_left) = (reader.items, reader.notes, reader.text_left);
         let mut shop = shop;
-        let (remnants, left_out) = promising(std::mem::take(&mut shop.remnants), &items, &shop);
-        shop.remnants = remnants;
-        if left_out > 0 {
+        let (remnants, aside) = promising(std::mem::take(&mut shop.remnants), &items, &shop);
+        if !aside.is_empty() {
             notes.push(format!(
-                "{left_out} remnants on the rack promise this order less than the others and are \
-                 left aside"
+                "{} remnants on the rack promise this order less than the others and are left aside",
+                aside.len()
             ));
         }
+        (shop.remnants, shop.aside) = (remnants, aside);
         Ok(Self {
             order: order.order,
             due: order.due,

@@ -3,7 +3,7 @@
 use panelwright_geometry::{Point, Polygon};
 
 /// A left-over on the rack. Lengths in millimetres.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Remnant {
     /// Identity, short enough to write on the piece, such as `R-0012`.
     pub id: String,

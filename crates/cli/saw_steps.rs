@@ -2,10 +2,12 @@
 //! off and where it goes.
 
 use crate::cut_plan::{CutPlan, CutSheet};
+use crate::estimate::time::minutes;
+use crate::job::Shop;
 use crate::{Failure, Result};
 use panelwright_geometry::{Bounds, tolerance};
 use panelwright_nesting::sawing::{FenceCut, Sawing};
-use panelwright_nesting::verify;
+use panelwright_nesting::{SawCut, verify};
 
 /// What becomes of a piece.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -22,6 +24,76 @@ pub enum Fate {
     Offcut(usize),
     /// It is thrown away or recycled.
     Scrap,
+}
+
+/// How fast a saw works on a material.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SawRate {
+    /// Speed along the cut.
+    pub mm_per_min: f64,
+    /// Times along each cut.
+    pub passes: f64,
+    /// Seconds for each cut to set the fence and turn the piece.
+    pub cut_seconds: f64,
+    /// Whether the shop has set all of it; a placeholder otherwise.
+    pub set: bool,
+}
+
+impl SawRate {
+    /// What the cuts of a sheet are made by; `None` where it is not sawn, or nobody has looked it up.
+    #[must_use]
+    pub fn of(sheet: &CutSheet, shop: &Shop) -> Option<Self> {
+        let rate = shop.saw_rates.get(&(sheet.saw?, sheet.material))?;
+        (!sheet.saw_cuts.is_empty()).then_some(*rate)
+    }
+
+    /// Minutes for these cuts, by the formula of an estimate; loading and setting up come on top.
+    #[must_use]
+    pub fn minutes(&self, cuts: &[SawCut]) -> f64 {
+        let length: f64 = cuts.iter().map(|c| c.from.distance(c.to)).sum();
+        let count = u32::try_from(cuts.len()).unwrap_or(u32::MAX);
+        minutes(
+            length,
+            self.passes,
+            self.mm_per_min,
+            count,
+            self.cut_seconds,
+        )
+    }
+}
+
+/// All the sawing of a plan.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SawTime {
+    /// Sheets that are sawn.
+    pub sheets: usize,
+    /// Cuts on them.
+    pub cuts: usize,
+    /// Minutes for these, loading and setting up not counted.
+    pub minutes: f64,
+    /// Whether the shop has set all rates.
+    pub set: bool,
+}
+
+impl SawTime {
+    /// Of a plan; `None` where nothing is sawn, or a rate is not known.
+    #[must_use]
+    pub fn of(plan: &CutPlan, shop: &Shop) -> Option<Self> {
+        let mut time = Self {
+            sheets: 0,
+            cuts: 0,
+            minutes: 0.0,
+            set: true,
+        };
+        for sheet in plan.sheets.iter().filter(|s| !s.saw_cuts.is_empty()) {
+            let rate = SawRate::of(sheet, shop)?;
+            time.sheets += 1;
+            time.cuts += sheet.saw_cuts.len();
+            time.minutes += rate.minutes(&sheet.saw_cuts);
+            time.set &= rate.set;
+        }
+        (time.sheets > 0).then_some(time)
+    }
 }
 
 /// The saw cuts of a sheet.

@@ -223,15 +223,15 @@ pub enum RackCommand {
         #[command(flatten)]
         at: RackPlace,
     },
-    /// Keep remnants for an order: nests and bookings of others leave them alone until the hold ends
+    /// Keep remnants and sheets for an order: nests and bookings of others leave them alone until the hold ends
     #[command(
-        after_help = "Example:\n  panelwright rack hold R-0003 R-0005 --order GC-7 --days 10 --shop demo-data/shop.json"
+        after_help = "Example:\n  panelwright rack hold R-0003 composite-2440x1220:2 --order GC-7 --days 10 --shop demo-data/shop.json"
     )]
     Hold {
-        /// Identities of the remnants
+        /// Identities of the remnants, and sheets as ID or ID:COUNT
         #[arg(required_unless_present = "nest")]
         ids: Vec<String>,
-        /// Hold every remnant that this nest.json takes
+        /// Hold every remnant and every counted sheet that this nest.json takes
         #[arg(long, value_name = "NEST.JSON")]
         nest: Option<PathBuf>,
         /// Name or number of the order
@@ -249,9 +249,12 @@ pub enum RackCommand {
         after_help = "Example:\n  panelwright rack release R-0003 --reason \"order was cancelled\" --shop demo-data/shop.json"
     )]
     Release {
-        /// Identities of the remnants
-        #[arg(required = true)]
+        /// Identities of the remnants and sheets
+        #[arg(required_unless_present = "order")]
         ids: Vec<String>,
+        /// Only what is held for this order; without identities all of it
+        #[arg(long, value_name = "NAME")]
+        order: Option<String>,
         /// Why
         #[arg(long)]
         reason: String,
@@ -353,15 +356,23 @@ pub enum RackCommand {
     },
     /// What should leave a rack that is full: the least valuable pieces, as a proposal
     #[command(
-        after_help = "Example:\n  panelwright rack space --pieces 40 --shop demo-data/shop.json"
+        after_help = "How much the rack holds stands in the shop file under \"room\"; --pieces and --area ask for another \
+        limit, for each material or for a place.\n\n\
+        Example:\n  panelwright rack space --pieces 40 --shop demo-data/shop.json"
     )]
     Space {
-        /// Most pieces of a material
+        /// Most pieces, of each material or at the place
         #[arg(long, value_name = "N")]
-        pieces: usize,
+        pieces: Option<u32>,
+        /// Most area in square metres, of each material or at the place
+        #[arg(long, value_name = "M2")]
+        area: Option<f64>,
         /// Only this material
         #[arg(long)]
         material: Option<String>,
+        /// Only this place; bay B2 is in bay B
+        #[arg(long)]
+        place: Option<String>,
         /// Where the rack is.
         #[command(flatten)]
         at: RackPlace,

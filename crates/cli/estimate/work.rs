@@ -5,7 +5,7 @@ use crate::cut_plan::{CutPlan, CutSheet};
 use crate::input::Process;
 use crate::job::{Item, Job};
 use crate::nest_file::{NestFile, Ring as Corners, SheetRecord};
-use crate::rack::value_per_area;
+use crate::rack::keep_rule;
 use crate::{Failure, Result};
 use panelwright_geometry::{Bounds, Point, Polygon};
 use panelwright_nesting::StockKind;
@@ -349,15 +349,13 @@ fn recorded(
         };
         Polygon::new(ring(outline), voids.iter().map(ring).collect())
     };
-    let kept: Vec<f64> = record
+    let kept: Vec<Polygon> = record
         .offcuts
         .iter()
         .filter(|o| o.kept)
-        .map(|o| polygon(&o.outline, &o.voids).area())
+        .map(|o| polygon(&o.outline, &o.voids))
         .collect();
-    let rate = value_per_area(shop, &record.material).unwrap_or(0.0);
-    let handling = shop.materials[material].keep.handling;
-    let nominal = |area: f64| (rate * area - handling).max(0.0);
+    let rule = keep_rule(shop, &shop.materials[material]);
     let saw = shop.machines.iter().position(|m| m.process == Process::Saw);
     Ok(Sheet {
         material,
@@ -387,7 +385,10 @@ fn recorded(
             .iter()
             .map(|p| polygon(&p.outline, &[]).bounds().center())
             .collect(),
-        kept: kept.into_iter().map(|area| (area, nominal(area))).collect(),
+        kept: kept
+            .iter()
+            .map(|piece| (piece.area(), rule.value_of_piece(piece)))
+            .collect(),
     })
 }
 

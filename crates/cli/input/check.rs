@@ -1,6 +1,9 @@
 //! Values of input files: finite, positive, within reason. And the shop in millimetres.
 
-use super::{Keep, KeepClear, Machine, Material, Process, Sheet, ShopFile, TrimCuts, suggestion};
+use super::{
+    CutOften, Keep, KeepClear, Machine, Material, Process, Room, Sheet, ShopFile, TrimCuts,
+    suggestion,
+};
 use crate::{Failure, Result};
 use panelwright_geometry::tolerance::LARGEST;
 use panelwright_geometry::{Bounds, Outline, validate};
@@ -184,7 +187,34 @@ pub fn shop_parts(file: &ShopFile, path: &Path) -> Result<ShopParts> {
             })
         })
         .collect::<Result<Vec<_>>>()?;
+    for (i, room) in file.room.iter().enumerate() {
+        check_room(&check, &format!("room[{i}]"), room, &names)?;
+    }
     Ok((materials, machines, sheets))
+}
+
+fn check_room(check: &Checker, at: &str, room: &Room, materials: &[&str]) -> Result<()> {
+    if let Some(name) = room.material.as_deref().filter(|m| !materials.contains(m)) {
+        let what = format!("no material is called '{name}'");
+        return Err(check.fail(format!("{at}.material"), what, suggestion(name, materials)));
+    }
+    if room
+        .place
+        .as_deref()
+        .is_some_and(|place| place.trim().is_empty())
+    {
+        let advice = "name it, or leave 'place' out for the whole rack";
+        return Err(check.fail(format!("{at}.place"), "the place has no name", advice));
+    }
+    if room.pieces.is_none() && room.area_m2.is_none() {
+        let advice = "give 'pieces', 'area_m2' or both";
+        return Err(check.fail(at, "it does not say how much there is room for", advice));
+    }
+    if let Some(area) = room.area_m2.filter(|a| !(a.is_finite() && *a >= 0.0)) {
+        let what = format!("the area is {area}");
+        return Err(check.fail(format!("{at}.area_m2"), what, "give square metres from 0"));
+    }
+    Ok(())
 }
 
 fn material(check: &Checker, at: &str, m: &Material, mm: f64) -> Result<Material> {
@@ -212,8 +242,29 @@ fn material(check: &Checker, at: &str, m: &Material, mm: f64) -> Result<Material
                 .not_negative(&format!("{at}.keep.least_length"), m.keep.least_length * mm)?,
             value_share: m.keep.value_share,
             handling: check.money(&format!("{at}.keep.handling"), m.keep.handling)?,
+            edge: check.not_negative(&format!("{at}.keep.edge"), m.keep.edge * mm)?,
+            cut_often: m
+                .keep
+                .cut_often
+                .iter()
+                .enumerate()
+                .map(|(i, often)| cut_often(check, &format!("{at}.keep.cut_often[{i}]"), often, mm))
+                .collect::<Result<_>>()?,
         },
         ..m.clone()
+    })
+}
+
+fn cut_often(check: &Checker, at: &str, often: &CutOften, mm: f64) -> Result<CutOften> {
+    if !(often.copies.is_finite() && often.copies > 0.0) {
+        let what = format!("the number of copies is {}", often.copies);
+        let advice = "give a number above 0, or leave 'copies' out";
+        return Err(check.fail(format!("{at}.copies"), what, advice));
+    }
+    Ok(CutOften {
+        length: check.positive(&format!("{at}.length"), often.length * mm)?,
+        width: check.positive(&format!("{at}.width"), often.width * mm)?,
+        ..often.clone()
     })
 }
 
@@ -267,10 +318,21 @@ fn machine(check: &Checker, at: &str, m: &Machine, mm: f64) -> Result<Machine> {
             "give at least 1",
         ));
     }
+    if m.process == Process::Saw && m.remnant_margin.is_some() {
+        return Err(check.fail(
+            format!("{at}.remnant_margin"),
+            "a saw has none",
+            "leave it out: the margin of a saw is from the edge of a remnant anyway",
+        ));
+    }
+    let remnant_margin = m.remnant_margin.map(|v| v * mm);
     Ok(Machine {
         kerf,
         gap,
         bed,
+        remnant_margin: remnant_margin
+            .map(|v| check.not_negative(&format!("{at}.remnant_margin"), v))
+            .transpose()?,
         margin: check.not_negative(&format!("{at}.margin"), m.margin * mm)?,
         trim: TrimCuts {
             left: trim("left", m.trim.left)?,

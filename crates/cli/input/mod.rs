@@ -25,8 +25,8 @@ pub use read::{bytes, closest, json, json_of, parse, suggestion};
 pub use remnants::{RemnantEntry, RemnantsFile};
 pub use shape::BadFeature;
 pub use shop::{
-    FirstCutWord, Keep, KeepClear, Labour, Machine, Material, Process, Sheet, ShopFile, Substance,
-    TrimCuts,
+    CutOften, FirstCutWord, Keep, KeepClear, Labour, Machine, Material, Process, Room, Sheet,
+    ShopFile, Substance, TrimCuts,
 };
 
 use serde::Deserialize;

@@ -37,6 +37,40 @@ pub struct ShopFile {
     /// The rack file (SQLite), relative to this file; made by the first booking.
     #[serde(default)]
     pub rack: Option<String>,
+    /// How much the rack holds.
+    #[serde(default)]
+    pub room: Vec<Room>,
+}
+
+/// How much a place of the rack holds, or the whole of it, of one material or of all: so many pieces, so much
+/// area, or both.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Room {
+    /// Only pieces of this material.
+    pub material: Option<String>,
+    /// Only pieces that stand there; bay B2 is in bay B.
+    pub place: Option<String>,
+    /// Most pieces.
+    pub pieces: Option<u32>,
+    /// Most area in square metres.
+    pub area_m2: Option<f64>,
+}
+
+impl Room {
+    /// In words.
+    #[must_use]
+    pub fn name(&self) -> String {
+        let words: Vec<&str> = [&self.place, &self.material]
+            .into_iter()
+            .flatten()
+            .map(|s| s.as_str())
+            .collect();
+        match words.as_slice() {
+            [] => "the rack".to_owned(),
+            some => some.join(", "),
+        }
+    }
 }
 
 /// What a sheet is made of; decides which machines may cut it.
@@ -98,7 +132,7 @@ fn one() -> u8 {
 }
 
 /// Which left-overs are kept and what they are worth.
-#[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Keep {
     /// Least shorter side of the rectangle inside.
@@ -110,6 +144,33 @@ pub struct Keep {
     /// What labelling, logging and storing one piece costs; taken off its value.
     #[serde(default)]
     pub handling: f64,
+    /// Width along the border of a piece that is lost when it is cut later, as a rule the margin of the
+    /// machine; it counts nothing in the value.
+    #[serde(default)]
+    pub edge: f64,
+    /// Parts that are cut often: a left-over that holds one of them is kept too, and is the last to leave
+    /// a full rack.
+    #[serde(default)]
+    pub cut_often: Vec<CutOften>,
+}
+
+/// A part that the shop cuts often, by the size of its bounding rectangle.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct CutOften {
+    /// What it is called, for people.
+    pub part: String,
+    /// Length.
+    pub length: f64,
+    /// Width.
+    pub width: f64,
+    /// How many are cut, in whatever time, beside the other ones listed.
+    #[serde(default = "one_copy")]
+    pub copies: f64,
+}
+
+fn one_copy() -> f64 {
+    1.0
 }
 
 /// How a machine works.
@@ -144,6 +205,9 @@ pub struct Machine {
     /// remnant).
     #[serde(default)]
     pub margin: f64,
+    /// The same on a remnant, whose edges are cut clean (router, laser); the margin when not given.
+    #[serde(default)]
+    pub remnant_margin: Option<f64>,
     /// Trim cuts (saw).
     #[serde(default)]
     pub trim: TrimCuts,
@@ -171,6 +235,17 @@ pub struct Machine {
     /// What its cut files hold and how it works along their lines (router, laser).
     #[serde(default)]
     pub cutting: Option<super::CutSettings>,
+}
+
+impl Machine {
+    /// Least distance from the edge of a remnant.
+    #[must_use]
+    pub fn margin_on_remnants(&self) -> f64 {
+        match self.process {
+            Process::Saw => self.margin,
+            Process::Router | Process::Laser => self.remnant_margin.unwrap_or(self.margin),
+        }
+    }
 }
 
 /// An area of a machine's bed that parts keep clear of by the margin: a clamp, a screw, a zone

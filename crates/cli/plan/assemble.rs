@@ -311,7 +311,7 @@ fn cut_sheet(
     };
     let guillotine = matches!(problem.method, Method::Guillotine(_));
     let (margin, gap) = match &problem.method {
-        Method::FreeForm => (problem.margin, problem.gap),
+        Method::FreeForm => (problem.margin_on(stock), problem.gap),
         // What holds on every side: the least trim of a sheet, the margin of a trimmed remnant.
         Method::Guillotine(rules) => {
             let t = rules.trim;

@@ -365,6 +365,7 @@ pub mod testing {
             machines: Vec::new(),
             sheets: Vec::new(),
             remnants: Vec::new(),
+            ..Shop::default()
         };
         let kits = kits
             .iter()

@@ -7,6 +7,7 @@ mod early;
 mod kit_claims;
 mod lots;
 mod problem;
+mod room;
 mod sequence;
 mod short;
 
@@ -340,8 +341,10 @@ pub fn plan_from(
         choices.push(choice("--kits-early", result, job, options, &with, &best));
         best = with;
     }
+    let full = room::respect(job, &mut best.done);
     let mut plan = assemble::assemble(job, options, &best.done, &best.pools, given);
     plan.notes = notes;
+    plan.notes.extend(full);
     plan.repeatable &= !cancel.load(Ordering::Relaxed);
     plan.choices = choices;
     Ok(plan)

@@ -316,6 +316,7 @@ impl<'a> StockList<'a> {
             grain_deg: remnant.grain_deg,
             good_faces: remnant.good_faces,
             keep: keep_rule(&job.shop, material),
+            margin: Some(self.machine.margin_on_remnants()),
             ..Stock::remnant(&remnant.id, Polygon::default(), value, self.supplies.len())
         }
     }

@@ -31,7 +31,8 @@ pub struct BookOptions {
     pub again: bool,
     /// Where the kept offcuts were put; "not yet placed" when `None`.
     pub place: Option<String>,
-    /// Name of the order or a note, kept with the booking; remnants held for this order may be cut.
+    /// Name of the order or a note, kept with the booking; remnants and sheets held for this order may be
+    /// cut.
     pub name: Option<String>,
     /// Numbers of the sheets that were cut; all of the nest when there are none.
     pub sheets: Vec<usize>,
@@ -102,7 +103,7 @@ pub fn book(
             name: options.name.clone(),
             booked: change.at.clone(),
             numbers: claims.iter().map(|c| c.record.number).collect(),
-            sheets: take_sheets(change, number, &mut sheets, &short)?,
+            sheets: take_sheets(change, number, &mut sheets, &short, options)?,
             remnants: Vec::new(),
             offcuts: Vec::new(),
             areas,
@@ -489,6 +490,7 @@ fn take_sheets(
     number: i64,
     sheets: &mut [Sheet<'_>],
     short: &str,
+    options: &BookOptions,
 ) -> Result<Vec<SheetsTaken>> {
     let mut by_id: BTreeMap<String, Vec<&mut Sheet<'_>>> = BTreeMap::new();
     for sheet in sheets {
@@ -499,7 +501,7 @@ fn take_sheets(
     let mut taken = Vec::new();
     for (id, sheets) in by_id {
         let count = u32::try_from(sheets.len()).unwrap_or(u32::MAX);
-        let stock = sheet_stock::take(change, &id, count, number)?;
+        let stock = sheet_stock::take(change, &id, count, number, options.name.as_deref())?;
         change.run(
             "INSERT INTO booked_sheets (booking, sheet, count, counted) VALUES (?1, ?2, ?3, ?4)",
             (number, &id, count, stock.left.is_some()),
@@ -575,7 +577,7 @@ impl Entering<'_> {
         };
         let remnant = Remnant {
             id,
-            value: value::keep_value(self.shop, &material, shape.area()),
+            value: value::keep_value(self.shop, &material, shape.area(), value::border(shape)),
             material,
             outline: shape.placed(&shift),
             flaws,

@@ -109,12 +109,12 @@ impl Asked {
             parts,
             sure_margin: match machine.process {
                 Process::Saw => 0.0,
-                Process::Router | Process::Laser => machine.margin,
+                Process::Router | Process::Laser => machine.margin_on_remnants(),
             },
             cut: machine.gap.unwrap_or(machine.kerf).max(machine.kerf),
             margin: match machine.process {
                 Process::Saw => machine.margin + machine.kerf,
-                Process::Router | Process::Laser => machine.margin,
+                Process::Router | Process::Laser => machine.margin_on_remnants(),
             },
         }
     }
@@ -172,7 +172,7 @@ impl Asked {
 /// What a rectangle that is left is worth.
 fn rest(length: f64, width: f64, keep: &KeepRule) -> f64 {
     if length > 0.0 && width > 0.0 && keep.passes(length, width) {
-        keep.value_of(length * width)
+        keep.value_of_rectangle(length, width)
     } else {
         0.0
     }
@@ -230,8 +230,12 @@ const MOST_FOR_A_NEST: usize = 120;
 
 /// Of a large rack, the remnants that a job may profit from, in their order: for each kind of part the
 /// smallest that may hold it, then the largest ones. All of them where there are no more than 120 of a
-/// material. Returns how many were left out too.
-pub fn promising(remnants: Vec<Remnant>, items: &[Item], shop: &Shop) -> (Vec<Remnant>, usize) {
+/// material. Returns those left out too.
+pub fn promising(
+    remnants: Vec<Remnant>,
+    items: &[Item],
+    shop: &Shop,
+) -> (Vec<Remnant>, Vec<Remnant>) {
     let mut wanted = vec![true; remnants.len()];
     for material in &shop.materials {
         let here: Vec<usize> = (0..remnants.len())
@@ -279,20 +283,20 @@ pub fn promising(remnants: Vec<Remnant>, items: &[Item], shop: &Shop) -> (Vec<Re
             }
         }
     }
-    let all = remnants.len();
     let mut wanted = wanted.into_iter();
-    let kept: Vec<Remnant> = remnants
+    remnants
         .into_iter()
-        .filter(|_| wanted.next() == Some(true))
-        .collect();
-    let left_out = all - kept.len();
-    (kept, left_out)
+        .partition(|_| wanted.next() == Some(true))
 }
 
 /// What a piece is worth: its own value, or by the keep rule.
 pub(super) fn value(shop: &Shop, material: &str, piece: &Sketchy) -> f64 {
     piece
         .value
-        .or_else(|| keep_value(shop, material, piece.area))
+        .or_else(|| {
+            // The border of its bounding rectangle: the true one is not at hand.
+            let border = 2.0 * (piece.size[0] + piece.size[1]);
+            keep_value(shop, material, piece.area, border)
+        })
         .unwrap_or(0.0)
 }

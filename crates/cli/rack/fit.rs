@@ -281,6 +281,8 @@ impl Finder<'_> {
             })
             .collect();
         job.shop.remnants = remnants;
+        // What a piece is worth for a part does not depend on how full the rack is.
+        job.shop.room = Vec::new();
         if sheets {
             // What new material would cost does not depend on what is in stock today.
             job.shop

@@ -1,7 +1,8 @@
-//! To keep a remnant for an order, for a while.
+//! To keep remnants and sheets for an order, for a while.
 
 use super::event::Event;
 use super::remnant_row::{self, Logged};
+use super::sheet_hold::{self, SheetHold};
 use super::store::{Change, Db, Rack, stamp};
 use crate::{Failure, Result};
 use jiff::{ToSpan, Zoned};
@@ -27,20 +28,22 @@ pub struct Hold {
 /// Remnants that were put on hold or released.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Held {
-    /// What is held now; empty after a release.
+    /// Remnants held now; empty after a release.
     pub held: Vec<Hold>,
+    /// Sheets held now; empty after a release.
+    pub sheets: Vec<SheetHold>,
     /// What is free again.
     pub released: Vec<String>,
 }
 
-/// Keeps remnants for an order: nests and bookings of other orders leave them alone. A hold of the
-/// same order is made longer.
+/// Keeps remnants and sheets for an order: nests and bookings of other orders leave them alone. A hold of
+/// the same order is made longer.
 ///
-/// All of them or none.
+/// `ids` names remnants, and sheets as `ID` or `ID:COUNT`. All of them or none.
 ///
 /// # Errors
-/// One is not on the rack or is held for another order (named, with its end); the days are not 1 to
-/// 366; the order has no name.
+/// One is not on the rack or is held for another order (named, with its end); sheets are not counted,
+/// or there are not as many that are free; the days are not 1 to 366; the order has no name.
 pub fn hold(rack: &mut Rack, ids: &[String], order: &str, days: u16, when: &Zoned) -> Result<Held> {
     let order = order.trim();
     if order.is_empty() {
@@ -62,8 +65,15 @@ pub fn hold(rack: &mut Rack, ids: &[String], order: &str, days: u16, when: &Zone
         .map_err(|e| Failure::new("hold", format!("the end is no day: {e}"), "give fewer days"))?;
     let (until, seconds) = (stamp(&end), end.timestamp().as_second());
     rack.change(when, |change| {
-        let mut held = Vec::new();
+        let (mut held, mut sheets) = (Vec::new(), Vec::new());
         for id in ids {
+            if remnant_row::find(change.db, id)?.is_none()
+                && let Some((sheet, count)) = sheet_hold::named(change.db, id)?
+            {
+                let end = (until.as_str(), seconds);
+                sheets.extend(sheet_hold::hold(change, (&sheet, count), order, end)?);
+                continue;
+            }
             let logged = remnant_row::find_on_rack(change.db, id, "held")?;
             refuse_held(change.db, &logged, Some(order), "held")?;
             let id = logged.remnant.id;
@@ -81,21 +91,62 @@ pub fn hold(rack: &mut Rack, ids: &[String], order: &str, days: u16, when: &Zone
         }
         Ok(Held {
             held,
+            sheets,
             released: Vec::new(),
         })
     })
 }
 
-/// Ends holds before their time. `why` goes into the trace.
+/// Ends holds before their time: those that are named, and of an order, if one is named, no other's. With
+/// an order and no names all that is held for it. `why` goes into the trace.
 ///
 /// # Errors
-/// One of the remnants is not held; nothing is changed then.
-pub fn release(rack: &mut Rack, ids: &[String], why: &str, when: &Zoned) -> Result<Held> {
+/// Something named is not held, or not for that order; sheets are held for several orders and none is
+/// named; nothing is held for the order. Nothing is changed then.
+pub fn release(
+    rack: &mut Rack,
+    ids: &[String],
+    order: Option<&str>,
+    why: &str,
+    when: &Zoned,
+) -> Result<Held> {
     let why = super::need_reason(why, "release".to_owned())?;
+    let order = order.map(str::trim);
     rack.change(when, |change| {
+        let mut names = ids.to_vec();
+        if let Some(order) = order.filter(|_| ids.is_empty()) {
+            let db = change.db;
+            names = db.rows(
+                "SELECT remnant FROM holds WHERE for_order = ?1 ORDER BY remnant",
+                [order],
+                |row| row.get(0),
+            )?;
+            names.extend(
+                sheet_hold::held_for(db, order)?
+                    .into_iter()
+                    .map(|h| h.sheet),
+            );
+            if names.is_empty() {
+                return Err(Failure::new(
+                    format!("order {order}"),
+                    "nothing is held for it",
+                    "see `panelwright rack list` and `panelwright rack stock`",
+                ));
+            }
+        }
         let mut released = Vec::new();
-        for id in ids {
+        for id in &names {
+            if remnant_row::find(change.db, id)?.is_none()
+                && let Some((sheet, _)) = sheet_hold::named(change.db, id)?
+            {
+                sheet_hold::release(change, &sheet.id, order, &why)?;
+                released.push(sheet.id);
+                continue;
+            }
             let logged = remnant_row::find_on_rack(change.db, id, "released")?;
+            if order.is_some() {
+                refuse_held(change.db, &logged, order, "released")?;
+            }
             let id = logged.remnant.id;
             if !end(change, &id, "released", &why)? {
                 return Err(Failure::new(
@@ -108,6 +159,7 @@ pub fn release(rack: &mut Rack, ids: &[String], why: &str, when: &Zoned) -> Resu
         }
         Ok(Held {
             held: Vec::new(),
+            sheets: Vec::new(),
             released,
         })
     })
@@ -140,7 +192,7 @@ pub(super) fn sweep(change: &Change<'_>, now: i64) -> Result<()> {
         let day = until.get(..10).unwrap_or(&until);
         end(change, &remnant, "hold-over", &format!("ran out on {day}"))?;
     }
-    Ok(())
+    sheet_hold::sweep(change, now)
 }
 
 fn read(row: &rusqlite::Row<'_>) -> rusqlite::Result<Hold> {
@@ -206,6 +258,16 @@ impl Held {
                 hold.remnant,
                 hold.order,
                 hold.until.get(..10).unwrap_or(&hold.until)
+            );
+        }
+        for hold in &self.sheets {
+            let _ = writeln!(
+                text,
+                "{} of {} are held for order {} until {}",
+                hold.count,
+                hold.sheet,
+                hold.order,
+                hold.last_day()
             );
         }
         for id in &self.released {
@@ -300,7 +362,7 @@ mod tests {
                 .contains(&format!("{offcut} is held for order GC-9")),
             "{failure}"
         );
-        release(&mut test.rack, &[offcut], "not needed", &when(7)).expect("released");
+        release(&mut test.rack, &[offcut], None, "not needed", &when(7)).expect("released");
         undo(&mut test.rack, &booking.id, None, &when(7)).expect("undone");
     }
 
@@ -317,7 +379,8 @@ mod tests {
             let failure = hold(&mut test.rack, &which, order, days, &when(2)).expect_err(says);
             assert!(failure.to_string().contains(says), "{failure}");
         }
-        let failure = release(&mut test.rack, &ids(&["R-0012"]), "x", &when(2)).expect_err("free");
+        let failure =
+            release(&mut test.rack, &ids(&["R-0012"]), None, "x", &when(2)).expect_err("free");
         assert!(failure.what.contains("nobody holds it"), "{failure}");
         assert_eq!(test.dump(), before);
     }

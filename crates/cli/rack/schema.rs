@@ -6,7 +6,11 @@ use rusqlite::{Connection, TransactionBehavior};
 pub(super) const APPLICATION_ID: i32 = 0x5057_524b;
 
 /// Step `i` turns schema `i` into `i + 1`; a new rack runs them all.
-pub(super) const STEPS: &[&str] = &[include_str!("schema/1.sql"), include_str!("schema/2.sql")];
+pub(super) const STEPS: &[&str] = &[
+    include_str!("schema/1.sql"),
+    include_str!("schema/2.sql"),
+    include_str!("schema/3.sql"),
+];
 
 /// The schema that this program writes.
 pub(super) const VERSION: usize = STEPS.len();

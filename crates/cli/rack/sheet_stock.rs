@@ -1,6 +1,7 @@
 //! Sheets and how many there are.
 
 use super::Event;
+use super::sheet_hold;
 use super::store::{Change, Db};
 use crate::input::Sheet;
 use crate::remnant::Remnant;
@@ -294,7 +295,15 @@ pub(super) struct Taken {
 
 /// Takes `count` sheets for a booking: first those whose purchase is not known, then those of the
 /// oldest purchases.
-pub(super) fn take(change: &Change<'_>, id: &str, count: u32, booking: i64) -> Result<Taken> {
+///
+/// Sheets that are held for another order than `order` are left alone.
+pub(super) fn take(
+    change: &Change<'_>,
+    id: &str,
+    count: u32,
+    booking: i64,
+    order: Option<&str>,
+) -> Result<Taken> {
     let Some(known) = find(change.db, id)? else {
         return Err(unknown(change.db, id)?);
     };
@@ -309,6 +318,7 @@ pub(super) fn take(change: &Change<'_>, id: &str, count: u32, booking: i64) -> R
                 "correct the count if there are more, or nest again with what there is",
             ));
         };
+        sheet_hold::cut(change, id, count, stock, order)?;
         change.run("UPDATE sheets SET stock = ?2 WHERE id = ?1", (id, rest))?;
         moved(change, id, -i64::from(count), "taken", Some(booking), None)?;
         left = Some(rest);

@@ -2,13 +2,13 @@
 
 use super::event::Event;
 use super::fault::{damaged, fault, not_a_rack, read_only};
-use super::{hold, remnant_row, schema, sheet_stock};
+use super::{hold, remnant_row, schema, sheet_hold, sheet_stock};
 use crate::job::Shop;
 use crate::remnant::Remnant;
 use crate::{Failure, Result};
 use jiff::Zoned;
 use rusqlite::{Connection, OpenFlags, Params, Row, TransactionBehavior};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -241,15 +241,23 @@ impl Rack {
     /// # Errors
     /// The file cannot be read.
     pub fn remnants_for(&self, order: Option<&str>, now: &Zoned) -> Result<Vec<Remnant>> {
-        let others: std::collections::BTreeSet<String> =
-            hold::standing(self.db(), now.timestamp().as_second())?
-                .into_iter()
-                .filter(|hold| order.map(str::trim) != Some(hold.order.as_str()))
-                .map(|hold| hold.remnant.to_ascii_uppercase())
-                .collect();
-        let mut remnants = self.remnants()?;
-        remnants.retain(|r| others.is_empty() || !others.contains(&r.id.to_ascii_uppercase()));
-        Ok(remnants)
+        Ok(self.free_and_held(order, now)?.0)
+    }
+
+    /// The remnants on the rack: those that an order may use now, and those held for another one.
+    fn free_and_held(
+        &self,
+        order: Option<&str>,
+        now: &Zoned,
+    ) -> Result<(Vec<Remnant>, Vec<Remnant>)> {
+        let others: BTreeSet<String> = hold::standing(self.db(), now.timestamp().as_second())?
+            .into_iter()
+            .filter(|hold| order.map(str::trim) != Some(hold.order.as_str()))
+            .map(|hold| hold.remnant.to_ascii_uppercase())
+            .collect();
+        let is_free =
+            |r: &Remnant| others.is_empty() || !others.contains(&r.id.to_ascii_uppercase());
+        Ok(self.remnants()?.into_iter().partition(is_free))
     }
 
     /// How many sheets there are, by sheet id; `None` for sheets that are not counted.
@@ -263,26 +271,54 @@ impl Rack {
             .collect())
     }
 
+    /// How many sheets an order may use now, by sheet id: those counted, less those held for other orders;
+    /// `None` for sheets that are not counted.
+    ///
+    /// # Errors
+    /// The file cannot be read.
+    pub fn stock_for(
+        &self,
+        order: Option<&str>,
+        now: &Zoned,
+    ) -> Result<BTreeMap<String, Option<u32>>> {
+        let mut counts = self.stock_counts()?;
+        let now = now.timestamp().as_second();
+        for (sheet, held) in sheet_hold::for_others(self.db(), order, now)? {
+            if let Some(Some(count)) = counts.get_mut(&sheet) {
+                *count = count.saturating_sub(held);
+            }
+        }
+        Ok(counts)
+    }
+
+    /// The sheets that are held for an order now, by sheet and order.
+    ///
+    /// # Errors
+    /// The file cannot be read.
+    pub fn sheet_holds(&self, now: &Zoned) -> Result<Vec<sheet_hold::SheetHold>> {
+        sheet_hold::standing(self.db(), now.timestamp().as_second())
+    }
+
     /// Puts what the rack holds into the shop: its remnants instead of the readable list, its counts
     /// instead of the file's. Returns notes on remnants left out because the shop does not know
     /// their material any more; they stay on the rack.
     ///
-    /// Remnants that are held for another order than `order` at the moment `now` are left out without
-    /// a note.
+    /// Remnants and sheets that are held for another order than `order` at the moment `now` are left out
+    /// without a note.
     ///
     /// # Errors
     /// The file cannot be read.
     pub fn fill(&self, shop: &mut Shop, order: Option<&str>, now: &Zoned) -> Result<Vec<String>> {
-        let counts = self.stock_counts()?;
+        let counts = self.stock_for(order, now)?;
         for sheet in &mut shop.sheets {
             if let Some(stock) = counts.get(&sheet.id) {
                 sheet.stock = *stock;
             }
         }
         let known = |remnant: &Remnant| shop.materials.iter().any(|m| m.name == remnant.material);
-        let (remnants, strangers): (Vec<_>, Vec<_>) =
-            self.remnants_for(order, now)?.into_iter().partition(known);
-        shop.remnants = remnants;
+        let (free, held) = self.free_and_held(order, now)?;
+        let (remnants, strangers): (Vec<_>, Vec<_>) = free.into_iter().partition(known);
+        (shop.remnants, shop.held) = (remnants, held);
         Ok(strangers
             .into_iter()
             .map(|remnant| {

@@ -37,6 +37,7 @@ fn material(name: &str, grain: bool, good_faces: u8) -> Material {
             least_length: 300.0,
             value_share: 0.5,
             handling: 0.0,
+            ..Keep::default()
         },
         disposal_per_m2: 0.0,
         recycling_credit_per_m2: 0.0,
@@ -124,6 +125,7 @@ pub fn shop() -> Shop {
                 ..plain
             },
         ],
+        ..Shop::default()
     }
 }
 
@@ -165,6 +167,7 @@ impl TestRack {
             "booked_remnants",
             "booked_offcuts",
             "holds",
+            "sheet_holds",
             "receipts",
             "movements",
             "booked_receipts",
@@ -264,6 +267,7 @@ pub fn sheet_record(
             })
             .collect(),
         saw_cuts: Vec::new(),
+        saw_seconds: None,
         offcuts: kept
             .iter()
             .zip('A'..)

@@ -5,7 +5,7 @@ use super::cutting::cutting_words;
 use super::figures::{Figures, SheetFigures, key};
 use super::number::{plain, ranges, short};
 use super::picture::{picture, shapes};
-use super::saw::{SawPlan, centre_lines, saw_plan};
+use super::saw::{SawPlan, centre_lines, saw_plan, saw_time};
 use super::wording::{
     choice_words, complete_after, complete_counts, headline, keep_off, method, missing_why,
     part_note, repeat_note, sheet_spends, spend_amounts, stock_name, to_gain,
@@ -45,6 +45,8 @@ struct Page {
     /// Kits complete, of how many; empty without kits.
     kits_complete: String,
     kits_after: String,
+    /// How long the sawing takes, and what that is made of.
+    saw_time: Option<(String, String)>,
     /// What the options changed, in sentences.
     choices: Vec<String>,
     size_head: String,
@@ -271,6 +273,7 @@ fn page(plan: &CutPlan, job: &Job, figures: &Figures) -> Page {
             ),
         },
         kits_after: complete_after(&complete_counts(plan), paper),
+        saw_time: saw_time(plan, job),
         choices: plan
             .choices
             .iter()

@@ -44,6 +44,7 @@ fn material(name: &str, substance: Substance, kg_per_m2: f64) -> Material {
             least_length: 400.0,
             value_share: 0.5,
             handling: 0.0,
+            ..Keep::default()
         },
         disposal_per_m2: 1.2,
         recycling_credit_per_m2: 0.0,
@@ -66,6 +67,7 @@ fn machine(name: &str, process: Process, kerf: f64, gap: Option<f64>, margin: f6
         least_strip: 0.0,
         stack_height: None,
         keep_clear: Vec::new(),
+        remnant_margin: None,
         cutting: None,
     }
 }
@@ -202,6 +204,7 @@ pub(super) fn job() -> Job {
             ],
             sheets: Vec::new(),
             remnants: Vec::new(),
+            ..Shop::default()
         },
         items,
         notes: vec!["drawings/side.dxf: a gap of 0.02 mm was closed at 500, 40".to_owned()],

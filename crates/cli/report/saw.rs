@@ -1,12 +1,13 @@
 //! The saw plan in words and small drawings, for text and HTML alike.
 
+use super::cutting::time;
 use super::figures::SheetFigures;
 use super::number::{self, ranges};
 use super::wording::{cut_words, stage_word};
 use crate::cut_plan::{CutPlan, CutSheet};
 use crate::job::Job;
 use crate::paper::Paper;
-use crate::saw_steps::{Fate, SawSteps};
+use crate::saw_steps::{Fate, SawRate, SawSteps, SawTime};
 use panelwright_geometry::Bounds;
 use panelwright_nesting::sawing::FenceCut;
 use std::fmt::Write;
@@ -31,7 +32,7 @@ pub(super) struct SawRow {
 
 /// The saw plan of a sheet: how much there is to set and turn, and the cuts one by one.
 pub(super) struct SawPlan {
-    /// Cuts, settings, turns, metres.
+    /// Cuts, settings, turns, metres, time.
     pub summary: String,
     /// Other sheets that are sawn alike, and how many the saw takes at once; empty without any.
     pub alike: String,
@@ -50,7 +51,7 @@ pub(super) fn saw_plan(
     let paper = job.shop.paper;
     let (settings, turns) = steps.sawing.set_ups();
     let sawn: f64 = cut.saw_cuts.iter().map(|c| (c.to - c.from).length()).sum();
-    let summary = paper.say_with(
+    let mut summary = paper.say_with(
         "saw-summary",
         &[
             ("cuts", steps.cuts().len().into()),
@@ -59,6 +60,10 @@ pub(super) fn saw_plan(
             ("length", paper.distance(sawn).into()),
         ],
     );
+    if let Some(rate) = SawRate::of(cut, &job.shop) {
+        let about = time(60.0 * rate.minutes(&cut.saw_cuts), paper);
+        summary += &paper.say_with("saw-summary-time", &[("time", about.into())]);
+    }
     let name = |piece: usize| named(&steps, piece, cut, figures, paper);
     let rows = steps
         .cuts()
@@ -83,6 +88,24 @@ pub(super) fn saw_plan(
         alike: alike(cut, plan, job),
         rows,
     })
+}
+
+/// All the sawing of a plan: how long it takes, and what that is made of.
+pub(super) fn saw_time(plan: &CutPlan, job: &Job) -> Option<(String, String)> {
+    let all = SawTime::of(plan, &job.shop)?;
+    let paper = job.shop.paper;
+    let mut made_of = paper.say_with(
+        "saw-time-of",
+        &[("cuts", all.cuts.into()), ("sheets", all.sheets.into())],
+    );
+    if !all.set {
+        made_of += &paper.say("saw-time-placeholders");
+    }
+    let about = time(60.0 * all.minutes, paper);
+    Some((
+        paper.say_with("saw-time-about", &[("time", about.into())]),
+        made_of,
+    ))
 }
 
 /// Which sheets may lie on each other at the saw: the same stock, cut alike.
@@ -241,6 +264,55 @@ fn drawing(steps: &SawSteps, cut: &FenceCut) -> String {
 mod tests {
     use super::*;
     use crate::report::{Figures, sample};
+
+    #[test]
+    fn the_time_at_the_saw_is_that_of_an_estimate() {
+        let (mut plan, mut job) = sample::cabinet();
+        assert_eq!(
+            saw_time(&plan, &job),
+            None,
+            "nobody looked up how fast it is"
+        );
+        let saw = job
+            .shop
+            .machines
+            .iter()
+            .position(|m| m.process == crate::input::Process::Saw)
+            .expect("a saw");
+        let mut by_hand = 0.0;
+        for sheet in plan.sheets.iter_mut().filter(|s| !s.saw_cuts.is_empty()) {
+            sheet.saw = Some(saw);
+            let metres: f64 = sheet
+                .saw_cuts
+                .iter()
+                .map(|c| c.from.distance(c.to) / 1e3)
+                .sum();
+            // 10 m a minute, and half a minute for each cut.
+            by_hand += metres / 10.0 + 0.5 * sheet.saw_cuts.len() as f64;
+            let rate = crate::saw_steps::SawRate {
+                mm_per_min: 10_000.0,
+                passes: 1.0,
+                cut_seconds: 30.0,
+                set: true,
+            };
+            job.shop.saw_rates.insert((saw, sheet.material), rate);
+        }
+        let all = SawTime::of(&plan, &job.shop).expect("it is sawn");
+        assert!(by_hand > 0.0 && (all.minutes - by_hand).abs() < 1e-9);
+        let work = crate::estimate::work::Work::of_plan(&plan, &job, 1e9);
+        let counted = work.values().filter_map(|w| w.machines.get(&saw));
+        let (cuts, metres) = counted.fold((0, 0.0), |(n, m), w| (n + w.starts, m + w.cut_m));
+        assert_eq!(cuts as usize, all.cuts);
+        assert!((metres / 10.0 + 0.5 * f64::from(cuts) - all.minutes).abs() < 1e-9);
+        let (words, made_of) = saw_time(&plan, &job).expect("it is sawn");
+        assert!(words.starts_with("about ") && !made_of.contains("placeholder"));
+        job.shop
+            .saw_rates
+            .values_mut()
+            .for_each(|rate| rate.set = false);
+        let (_, made_of) = saw_time(&plan, &job).expect("it is sawn");
+        assert!(made_of.ends_with("by placeholders"), "{made_of}");
+    }
 
     #[test]
     fn sheets_cut_alike_lie_on_each_other() {

@@ -4,7 +4,7 @@ use super::caution::cautions;
 use super::cutting::cutting_words;
 use super::figures::{Figures, SheetFigures};
 use super::number::{plain, ranges};
-use super::saw::{centre_lines, saw_plan};
+use super::saw::{centre_lines, saw_plan, saw_time};
 use super::wording::{
     choice_words, complete_after, complete_counts, headline, keep_off, method, missing_why,
     part_note, repeat_note, sheet_spends, spend_amounts, stock_name, to_gain,
@@ -128,6 +128,9 @@ fn answer(page: &mut Page, plan: &CutPlan, job: &Job, figures: &Figures) {
             paper.say_with("n-of-m", &values),
             complete_after(&complete_counts(plan), paper),
         ]);
+    }
+    if let Some((time, made_of)) = saw_time(plan, job) {
+        rows.push(vec![paper.say("at-the-saw-time"), time, made_of]);
     }
     page.table(&[], rows, &[1]);
     for choice in &plan.choices {

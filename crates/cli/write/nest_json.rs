@@ -6,6 +6,7 @@ use crate::nest_file::{
     ChoiceRecord, CuttingRecord, FORMAT, MissingRecord, NestFile, OffcutRecord, PlacementRecord,
     Ring, SawCutRecord, SheetRecord, SourceRecord, TotalsRecord, ZoneRecord,
 };
+use crate::saw_steps::SawRate;
 use crate::toolpath::{CutFigures, ToolPaths};
 use crate::{Failure, Result};
 use panelwright_geometry::{Point, Polygon};
@@ -175,6 +176,8 @@ fn sheet(sheet: &CutSheet, paths: Option<&ToolPaths>, job: &Job) -> SheetRecord 
                 stage: cut.stage,
             })
             .collect(),
+        saw_seconds: SawRate::of(sheet, &job.shop)
+            .map(|rate| length(60.0 * rate.minutes(&sheet.saw_cuts))),
         offcuts: sheet
             .offcuts
             .iter()

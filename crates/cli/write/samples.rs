@@ -22,6 +22,7 @@ fn machine(name: &str, process: Process, kerf: f64, bed: Option<[f64; 2]>) -> Ma
         least_strip: 0.0,
         stack_height: None,
         keep_clear: Vec::new(),
+        remnant_margin: None,
         cutting: None,
     }
 }
@@ -107,6 +108,7 @@ pub fn job() -> Job {
         least_length: 300.0,
         value_share: 0.5,
         handling: 0.0,
+        ..Keep::default()
     };
     Job {
         order: "Order \u{00e9}17 <a&b>".to_owned(),
@@ -140,6 +142,7 @@ pub fn job() -> Job {
             ],
             sheets: Vec::new(),
             remnants: Vec::new(),
+            ..Shop::default()
         },
         items: vec![
             item("door", door(), 2, 1),

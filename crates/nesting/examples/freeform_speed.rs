@@ -104,6 +104,7 @@ fn main() {
         value_per_area: 1.5e-5,
         handling: 0.0,
         scrap_cost_per_area: 1e-6,
+        ..KeepRule::default()
     };
     let sheet = Stock {
         keep,

@@ -161,11 +161,12 @@ fn lost(
         return vec![shapes.iter().map(|s| s.part.outline.area()).collect()];
     }
     let half_gap = 0.5 * problem.gap;
-    if problem.margin >= half_gap {
+    let margin = problem.least_margin();
+    if margin >= half_gap {
         return counts.iter().map(|(c, _)| windows.lost(c)).collect();
     }
     let open = |hole: &Ring| yields_offcut(problem, hole) || room::can_hold(problem, hole);
-    let material = |shape| room::material(problem, shape, problem.margin, open);
+    let material = |shape| room::material(problem, shape, margin, open);
     vec![shapes.iter().map(material).collect()]
 }
 
@@ -176,8 +177,9 @@ fn yields_offcut(problem: &Problem, window: &Ring) -> bool {
     problem.stock.iter().any(|stock| {
         let rule = &stock.keep;
         can_keep(stock)
-            && rule.least_width * rule.least_length <= window.area()
-            && rule.least_width.hypot(rule.least_length) <= diagonal
+            && rule.least_rectangles().any(|[width, length]| {
+                width * length <= window.area() && width.hypot(length) <= diagonal
+            })
     })
 }
 
@@ -265,7 +267,7 @@ impl Kind<'_> {
         let (value, scrap) = rates(self.stock);
         let handling = handling(self.stock);
         let rest = (self.reach - lost).max(0.0);
-        let kept = if can_keep(self.stock) && rest >= keep.least_width * keep.least_length {
+        let kept = if can_keep(self.stock) && rest >= keep.least().1 {
             // All of it, unless scrap pays and more keeping no longer brings value.
             let all = if scrap < 0.0 && value > 0.0 {
                 rest.min((self.stock.cost + handling) / value)
@@ -295,7 +297,7 @@ impl Kind<'_> {
             0.0,
             most_lost,
             self.stock.outline.area(),
-            self.reach - keep.least_width * keep.least_length,
+            self.reach - keep.least().1,
             self.reach - handling / value,
             self.reach - handling / (value + scrap),
             self.reach - (self.stock.cost + handling) / value,

@@ -98,7 +98,7 @@ pub(crate) struct Finder<'p> {
 impl<'p> Finder<'p> {
     /// Knows nothing yet.
     pub fn new(problem: &'p Problem) -> Self {
-        let least = |s: &Stock| s.keep.least_width * s.keep.least_length;
+        let least = |s: &Stock| s.keep.least().1;
         Self {
             problem,
             least_window: problem.stock.iter().map(least).fold(LEAST_LISTED, f64::min),
@@ -144,7 +144,7 @@ impl<'p> Finder<'p> {
         kept.into_iter()
             .map(|outline| Offcut {
                 kept: true,
-                value: share * stock.keep.value_of(outline.area()),
+                value: share * stock.keep.value_of_piece(&outline),
                 outline,
             })
             .collect()
@@ -255,7 +255,7 @@ pub(crate) fn can_keep(stock: &Stock) -> bool {
 /// What `kept` is worth by the rule alone.
 fn worth(stock: &Stock, kept: &[Polygon]) -> f64 {
     kept.iter()
-        .map(|piece| stock.keep.value_of(piece.area()))
+        .map(|piece| stock.keep.value_of_piece(piece))
         .sum()
 }
 
@@ -336,9 +336,10 @@ fn kept_pieces(stock: &Stock, obstacles: &mut Vec<Polygon>, cut: f64) -> Vec<Pol
     for piece in &kept {
         obstacles.append(&mut Region::covering(std::slice::from_ref(piece), cut).polygons());
     }
-    let (width, length) = (stock.keep.least_width, stock.keep.least_length);
     while kept.len() < MOST_KEPT {
-        let found = largest_clear_rectangle(&stock.outline, obstacles, width, length);
+        let found = stock.keep.largest_passing(|width, length| {
+            largest_clear_rectangle(&stock.outline, obstacles, width, length)
+        });
         let Some(rectangle) = found else {
             break;
         };
@@ -363,13 +364,15 @@ fn plain_pieces(stock: &Stock, obstacles: &[Polygon]) -> Vec<Polygon> {
             .collect();
         sheet.difference(&boxes)
     };
-    let opening = (0.5 * (keep.least_width - OPENING_SLACK)).max(0.0);
+    let ([least_width, _], least_area) = keep.least();
+    let opening = (0.5 * (least_width - OPENING_SLACK)).max(0.0);
     let mut pieces = free.opened(opening).polygons();
     pieces.retain(|piece| {
         piece.holes.is_empty()
             && piece.outer.len() <= MOST_CORNERS
-            && piece.area() >= keep.least_width * keep.least_length
-            && largest_rectangle(piece, keep.least_width, keep.least_length)
+            && piece.area() >= least_area
+            && keep
+                .largest_passing(|width, length| largest_rectangle(piece, width, length))
                 .is_some_and(|r| r.area() < ENOUGH_SHARE * piece.area())
     });
     pieces.sort_by(|a, b| b.area().total_cmp(&a.area()));
@@ -393,6 +396,7 @@ mod tests {
                 value_per_area: 0.5 * 60.0 / 600_000.0,
                 handling: 0.0,
                 scrap_cost_per_area: 1e-6,
+                ..KeepRule::default()
             },
             ..Stock::sheet("sheet", 1_000.0, 600.0, 60.0, 0)
         }
@@ -492,6 +496,77 @@ mod tests {
             let found = kept(&p, &layout(&[(0.0, 0.0, 0.0)]));
             assert_eq!(!found.is_empty(), passes, "{length}");
         }
+    }
+
+    #[test]
+    fn what_holds_a_part_cut_often_is_kept_too() {
+        // The end is 149 mm wide, a millimetre less than the rule asks.
+        let mut p = problem(vec![Outline::rectangle(845.0, 600.0)]);
+        let l = layout(&[(0.0, 0.0, 0.0)]);
+        assert!(kept(&p, &l).is_empty());
+        for (sides, passes) in [
+            ([600.0, 149.0], true),
+            ([149.0, 600.0], true),
+            ([140.0, 160.0], true),
+            ([150.0, 150.0], false),
+            ([601.0, 100.0], false),
+        ] {
+            p.stock[0].keep.or_holds = vec![sides];
+            let found = kept(&p, &l);
+            assert_eq!(found.len(), usize::from(passes), "{sides:?}");
+            let layout = Layout {
+                offcuts: found,
+                ..l.clone()
+            };
+            let nest = crate::Nest {
+                layouts: vec![layout],
+                not_placed: Vec::new(),
+            };
+            p.margin = 0.0;
+            assert_eq!(crate::verify::judge(&p, &nest), [], "{sides:?}");
+        }
+        // Beside a piece that passes by the rule itself the smaller one is found as well.
+        let mut p = problem(vec![Outline::rectangle(600.0, 450.0)]);
+        p.stock[0].keep.or_holds = vec![[100.0, 100.0]];
+        p.stock[0].keep.least_length = 400.0;
+        let areas = kept(&p, &layout(&[(0.0, 0.0, 0.0)]));
+        let areas: Vec<f64> = areas.iter().map(|o| o.outline.area()).collect();
+        assert_eq!(areas, [600_000.0 - 606.0 * 456.0]);
+    }
+
+    #[test]
+    fn an_edge_counts_nothing_and_makes_narrow_pieces_worth_less() {
+        let rule = KeepRule {
+            edge: 10.0,
+            ..sheet().keep
+        };
+        let rate = rule.value_per_area;
+        // All of the border: 10 mm of it on either side of a rectangle, corners counted twice.
+        assert_eq!(
+            rule.value_of_rectangle(400.0, 100.0),
+            rate * (40_000.0 - 10_000.0)
+        );
+        assert_eq!(
+            rule.value_of_rectangle(200.0, 200.0),
+            rate * (40_000.0 - 8_000.0)
+        );
+        // Never below nothing, and what is lost along voids counts too.
+        assert_eq!(rule.value_of_rectangle(1_000.0, 15.0), 0.0);
+        let square = |at: f64, side: f64| {
+            let b = Bounds::new(Point::new(at, at), Point::new(at + side, at + side));
+            Polygon::from_bounds(b).outer
+        };
+        let ring = Polygon::new(square(0.0, 200.0), vec![square(50.0, 100.0)]);
+        assert_eq!(
+            rule.value_of_piece(&ring),
+            rate * (30_000.0 - 10.0 * (800.0 + 400.0))
+        );
+        // A nest counts it so.
+        let mut p = problem(vec![Outline::rectangle(500.0, 580.0)]);
+        p.stock[0].keep = rule;
+        let found = kept(&p, &layout(&[(0.0, 10.0, 10.0)]));
+        let expected = rate * (484.0 * 600.0 - 10.0 * 2.0 * (484.0 + 600.0));
+        assert!((found[0].value - expected).abs() < 1e-9);
     }
 
     #[test]

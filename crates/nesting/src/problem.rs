@@ -85,7 +85,7 @@ pub struct Problem {
     pub method: Method,
     /// Least distance between two finished outlines; at least the kerf.
     pub gap: f64,
-    /// Least distance from an edge of the stock, a void or a flaw.
+    /// Least distance from an edge of the stock, a void or a flaw; [`Stock::margin`] may set another.
     pub margin: f64,
     /// Width that the router or laser removes.
     pub kerf: f64,
@@ -107,6 +107,18 @@ impl Problem {
             kerf: 0.0,
             use_cutouts: true,
         }
+    }
+
+    /// Least distance from an edge, a void or a flaw of `stock`.
+    #[must_use]
+    pub fn margin_on(&self, stock: &Stock) -> f64 {
+        stock.margin.unwrap_or(self.margin)
+    }
+
+    /// The least margin of any stock.
+    pub(crate) fn least_margin(&self) -> f64 {
+        let margins = self.stock.iter().map(|stock| self.margin_on(stock));
+        margins.reduce(f64::min).unwrap_or(self.margin)
     }
 
     /// By part: how much a missing copy weighs, so that one of higher priority outweighs all of lower.
@@ -187,6 +199,7 @@ impl Problem {
             if stock.outline.outer.len() < 3 || stock.outline.area() <= 0.0 {
                 return Err(bad("its outline has no area"));
             }
+            length("margin", self.margin_on(stock))?;
             if stock.supply >= self.supplies.len() {
                 return Err(bad("it names a supply that is not there"));
             }

@@ -214,7 +214,7 @@ fn sawn(problem: &Problem, layout: &Layout, wanted: &[u32]) -> (Option<Layout>, 
 /// Offcuts with what the stock's rule says they are worth, together no more than the stock.
 fn valued(stock: &Stock, offcuts: &[Offcut]) -> Vec<Offcut> {
     let worth = |o: &Offcut| match o.kept {
-        true => stock.keep.value_of(o.outline.area()),
+        true => stock.keep.value_of_piece(&o.outline),
         false => 0.0,
     };
     let whole: f64 = offcuts.iter().map(worth).sum();

@@ -13,14 +13,21 @@ pub enum StockKind {
 }
 
 /// When a left-over is worth keeping, and what it and the rest are worth.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct KeepRule {
     /// Least shorter side of the rectangle inside it, millimetres.
     pub least_width: f64,
     /// Least longer side of the rectangle inside it, millimetres.
     pub least_length: f64,
+    /// Rectangles that may be smaller than that: a left-over that holds one of them is kept as well,
+    /// whichever way it lies. Both sides in millimetres: what a part that is cut often takes, with the
+    /// margin round it.
+    pub or_holds: Vec<[f64; 2]>,
     /// Value of kept material per square millimetre.
     pub value_per_area: f64,
+    /// Width, in millimetres, that is lost along the whole border of a piece when it is cut later: the
+    /// machine's margin. It counts nothing, so that a narrow piece is worth less than a square one.
+    pub edge: f64,
     /// What labelling, logging and storing one piece costs; taken off its value. Without it, many
     /// scattered pieces would seem as good as one.
     pub handling: f64,
@@ -34,7 +41,9 @@ impl Default for KeepRule {
         Self {
             least_width: f64::INFINITY,
             least_length: f64::INFINITY,
+            or_holds: Vec::new(),
             value_per_area: 0.0,
+            edge: 0.0,
             handling: 0.0,
             scrap_cost_per_area: 0.0,
         }
@@ -42,11 +51,12 @@ impl Default for KeepRule {
 }
 
 impl KeepRule {
-    /// What a kept piece of this area (square millimetres) is worth, never below 0. A rate that is
-    /// no number is none.
+    /// What a kept piece of this area (square millimetres) is worth that has so long a border
+    /// (millimetres, voids included), never below 0. A rate that is no number is none.
     #[must_use]
-    pub fn value_of(&self, area: f64) -> f64 {
-        let value = self.value_per_area * area - self.handling;
+    pub fn value_of(&self, area: f64, border: f64) -> f64 {
+        let sound = (area - self.edge.max(0.0) * border).max(0.0);
+        let value = self.value_per_area * sound - self.handling;
         if value.is_finite() {
             value.max(0.0)
         } else {
@@ -54,10 +64,59 @@ impl KeepRule {
         }
     }
 
+    /// [`value_of`](Self::value_of) a piece of this outline.
+    #[must_use]
+    pub fn value_of_piece(&self, piece: &Polygon) -> f64 {
+        let border = piece.edges().map(|(a, b)| a.distance(b)).sum();
+        self.value_of(piece.area(), border)
+    }
+
+    /// [`value_of`](Self::value_of) a rectangle of these sides.
+    #[must_use]
+    pub fn value_of_rectangle(&self, a: f64, b: f64) -> f64 {
+        self.value_of(a * b, 2.0 * (a + b))
+    }
+
     /// Whether a rectangle of these sides passes; equality does.
     #[must_use]
     pub fn passes(&self, a: f64, b: f64) -> bool {
-        a.min(b) >= self.least_width && a.max(b) >= self.least_length
+        let (short, long) = (a.min(b), a.max(b));
+        let mut least = self.least_rectangles();
+        least.any(|[width, length]| short >= width && long >= length)
+    }
+
+    /// The rectangles of which a left-over must hold one, each as its shorter and its longer side.
+    pub fn least_rectangles(&self) -> impl Iterator<Item = [f64; 2]> + '_ {
+        let others = self.or_holds.iter().map(|[a, b]| [a.min(*b), a.max(*b)]);
+        // A rule with the wider side first asks for nothing else.
+        std::iter::once([self.least_width, self.least_length]).chain(others)
+    }
+
+    /// The shorter side, the longer side and the area that every left-over has at least; none of them is
+    /// enough alone.
+    pub(crate) fn least(&self) -> ([f64; 2], f64) {
+        let start = ([f64::INFINITY; 2], f64::INFINITY);
+        self.least_rectangles().fold(start, |([w, l], area), r| {
+            ([w.min(r[0]), l.min(r[1])], area.min(r[0] * r[1]))
+        })
+    }
+
+    /// The largest rectangle that passes, where `find` finds the largest with at least these two sides, the
+    /// shorter one first.
+    pub(crate) fn largest_passing(
+        &self,
+        find: impl Fn(f64, f64) -> Option<Bounds>,
+    ) -> Option<Bounds> {
+        let ([width, length], _) = self.least();
+        // Nearly always the largest of all passes, and the others need not be looked for.
+        let found = find(width, length)?;
+        if self.passes(found.width(), found.height()) {
+            return Some(found);
+        }
+        let of_each = self.least_rectangles().filter_map(|[w, l]| find(w, l));
+        of_each.fold(None, |best: Option<Bounds>, found| {
+            Some(best.filter(|b| b.area() >= found.area()).unwrap_or(found))
+        })
     }
 }
 
@@ -101,6 +160,9 @@ pub struct Stock {
     pub good_faces: u8,
     /// What becomes of its left-overs.
     pub keep: KeepRule,
+    /// Least distance of a part from its edges, voids and flaws, where it is another one than that of the
+    /// problem: the edges of a remnant are cut clean, those of a sheet as it was delivered are not.
+    pub margin: Option<f64>,
     /// How it is sawn into blanks before parts are cut from those; `None` when it goes to the
     /// machine whole.
     pub break_down: Option<BreakDown>,
@@ -127,6 +189,7 @@ impl Stock {
             grain_deg: None,
             good_faces: 1,
             keep: KeepRule::default(),
+            margin: None,
             break_down: None,
         }
     }

@@ -175,6 +175,17 @@ saw-summary = { $cuts ->
     [one] { $turns } Richtung
    *[other] { $turns } Richtungen
 }, { $length } gesägt
+saw-summary-time = , etwa { $time }
+at-the-saw-time = An der Säge
+saw-time-about = etwa { $time }
+saw-time-of = { $cuts ->
+    [one] { $cuts } Schnitt
+   *[other] { $cuts } Schnitte
+} auf { $sheets ->
+    [one] { $sheets } Platte
+   *[other] { $sheets } Platten
+}, ohne Beschicken und Einrichten
+saw-time-placeholders = ; nach Platzhaltern
 saw-alike = geschnitten wie { $n ->
     [one] Platte
    *[other] Platten

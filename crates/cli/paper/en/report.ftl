@@ -175,6 +175,17 @@ saw-summary = { $cuts ->
     [one] { $turns } direction
    *[other] { $turns } directions
 }, { $length } sawn
+saw-summary-time = , about { $time }
+at-the-saw-time = At the saw
+saw-time-about = about { $time }
+saw-time-of = { $cuts ->
+    [one] { $cuts } cut
+   *[other] { $cuts } cuts
+} on { $sheets ->
+    [one] { $sheets } sheet
+   *[other] { $sheets } sheets
+}, without loading and setting up
+saw-time-placeholders = ; by placeholders
 saw-alike = cut like { $n ->
     [one] sheet
    *[other] sheets

@@ -109,7 +109,9 @@ fn areas(problem: &Problem, stock: &Stock) -> Vec<(f64, f64)> {
         Method::Guillotine(saw) => vec![fit::sawable(stock, saw)],
         Method::FreeForm => {
             let fields = stock.fields();
-            let inner = fields.iter().map(|f| f.bounds().grown(-problem.margin));
+            let inner = fields
+                .iter()
+                .map(|f| f.bounds().grown(-problem.margin_on(stock)));
             inner.map(|b| (b.width(), b.height())).collect()
         }
     }

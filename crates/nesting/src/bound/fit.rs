@@ -127,7 +127,7 @@ pub(super) fn may_fit(problem: &Problem, shape: &Shape, stock: &Stock) -> bool {
             .fields()
             .iter()
             .filter(|f| f.area() + tolerance::JUDGE >= part.outline.area())
-            .map(|f| f.bounds().grown(-problem.margin))
+            .map(|f| f.bounds().grown(-problem.margin_on(stock)))
             .map(|b| (b.width(), b.height()))
             .collect(),
     };
@@ -149,7 +149,7 @@ fn inside_may_fit(problem: &Problem, shape: &Shape, stock: &Stock) -> bool {
         return true;
     }
     // What keeps the margin all round still lies within the field when it is grown by this along x and y.
-    let apart = problem.margin * std::f64::consts::FRAC_1_SQRT_2;
+    let apart = problem.margin_on(stock) * std::f64::consts::FRAC_1_SQRT_2;
     stock.fields().iter().any(|field| {
         let upright = |(a, b): (Point, Point)| a.x == b.x || a.y == b.y;
         // Beside slanted edges the largest rectangle is not proven to be the largest.
@@ -202,7 +202,7 @@ pub(super) fn must_fit(problem: &Problem, shape: &Shape, stock: &Stock) -> bool 
                     .collect();
                 largest_clear_rectangle(field, &clear, 0.0, 0.0)
             };
-            let need = 2.0 * problem.margin + hidden;
+            let need = 2.0 * problem.margin_on(stock) + hidden;
             room.is_some_and(|r| {
                 sizes
                     .iter()

@@ -150,7 +150,8 @@ fn field_room(problem: &Problem, stock: &Stock, field: &Polygon, cutouts: Cutout
     };
     let plain = !open || stock.keep_clear.is_empty();
     let half_gap = 0.5 * problem.gap;
-    if plain && problem.margin == 0.0 && half_gap == 0.0 {
+    let margin = problem.margin_on(stock);
+    if plain && margin == 0.0 && half_gap == 0.0 {
         return whole.area();
     }
     let flaws: Vec<Polygon> = stock
@@ -161,7 +162,7 @@ fn field_room(problem: &Problem, stock: &Stock, field: &Polygon, cutouts: Cutout
         .collect();
     let inside = Region::covering(&[whole], 0.0)
         .without(&Region::within(&flaws, 0.0))
-        .shrunk(problem.margin - GIVEN_AWAY, Join::Round);
+        .shrunk(margin - GIVEN_AWAY, Join::Round);
     if half_gap == 0.0 {
         // A rounded length on all of the edge.
         return inside.area() + GIVEN_AWAY * edge_length(&inside);

@@ -146,6 +146,7 @@ fn kept_offcuts_and_scrap_lower_and_raise_it() {
         value_per_area: 0.6 * 100.0 / 500_000.0,
         handling: 0.0,
         scrap_cost_per_area: 2e-5,
+        ..KeepRule::default()
     };
     assert!((least_spend(&problem) - 70.0).abs() < 1e-6);
     // Too strict a rule keeps nothing and scraps the rest.
@@ -251,6 +252,7 @@ fn orders() -> impl Strategy<Value = (Problem, Vec<usize>)> {
             value_per_area: worth * cost / area,
             handling: 0.0,
             scrap_cost_per_area: scrap,
+            ..KeepRule::default()
         };
         let mut sheet = Stock::sheet("sheet", 500.0, 300.0, 30.0, 0);
         sheet.keep = keep(30.0, 150_000.0);
@@ -398,6 +400,7 @@ fn what_lies_beside_a_gap_is_not_kept() {
         value_per_area: 1e-4,
         handling: 2.0,
         scrap_cost_per_area: 0.0,
+        ..KeepRule::default()
     };
     let kept = 1e-4 * (500_000.0 - 488.0 * 488.0) - 2.0;
     let least = least_spend(&problem);
@@ -454,6 +457,7 @@ fn clever_orders() -> impl Strategy<Value = Problem> {
             value_per_area: worth * cost / area,
             handling,
             scrap_cost_per_area: scrap,
+            ..KeepRule::default()
         };
         let mut sheet = Stock::sheet("sheet", 400.0, 300.0, 30.0, 0);
         sheet.keep = keep(30.0, 120_000.0);

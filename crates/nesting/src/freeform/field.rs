@@ -20,6 +20,8 @@ const FEW_CORNERS: usize = 24;
 /// One area that parts lie in, by the margin.
 #[derive(Debug, Clone)]
 pub(super) struct Field {
+    /// Distance that parts keep from its walls.
+    margin: f64,
     /// Its bounds, less the margin.
     room: Bounds,
     /// Convex pieces of what is not the field: cut-off corners, voids, areas to keep clear.
@@ -101,6 +103,7 @@ impl Field {
                     .fold(f64::INFINITY, f64::min);
                 let keep = margin.max(0.5 * (gap - between));
                 Some(Self {
+                    margin,
                     pinned: pieces.collect(),
                     room: Bounds {
                         min: Point::new(bounds.min.x + keep, bounds.min.y + keep),
@@ -119,7 +122,7 @@ impl Field {
     }
 
     /// Where `turned` may lie; `None` when it is larger than the field.
-    pub fn fit(&self, turned: &Turned, margin: f64, gap: f64) -> Option<Fit> {
+    pub fn fit(&self, turned: &Turned, gap: f64) -> Option<Fit> {
         let axis = |low: f64, high: f64, size: f64| {
             let last = high - size;
             if last >= low {
@@ -139,7 +142,7 @@ impl Field {
                 max: Point::new(x1, y1),
             },
             walls: NoFit::of_groups(
-                &[(&self.walls, margin), (&self.pinned, gap)],
+                &[(&self.walls, self.margin), (&self.pinned, gap)],
                 &turned.pieces,
             ),
         })

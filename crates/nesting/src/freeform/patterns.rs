@@ -251,7 +251,7 @@ impl Fitter<'_> {
         let (tables, stock) = (self.tables, &self.tables.problem.stock[sheet.stock]);
         // At its best all that is left is kept; no closer look at what loses even so.
         let left = (stock.outline.area() - sheet.part_area(tables)).max(0.0);
-        let kept = stock.keep.value_of(left).min(stock.cost);
+        let kept = stock.keep.value_of(left, 0.0).min(stock.cost);
         let hoped = Worth {
             spend: stock.cost - kept,
             offcut: 0.0,

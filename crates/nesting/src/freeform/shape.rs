@@ -205,7 +205,7 @@ impl<'p> Builder<'p> {
             Angles::Any if !finer.is_empty() => finer.to_vec(),
             Angles::Any => {
                 let hull = &self.catalogue.shapes[shape].hull;
-                free_angles(hull, stock, self.margin, self.free)
+                free_angles(hull, stock, stock.margin.unwrap_or(self.margin), self.free)
             }
         };
         let mut poses: Vec<Pose> = Vec::with_capacity(angles.len());

@@ -153,7 +153,8 @@ impl<'p> Tables<'p> {
                 })
                 .collect();
             let from = fields.len();
-            fields.extend(Field::all_of(stock, problem.margin, problem.gap, &pinned));
+            let margin = problem.margin_on(stock);
+            fields.extend(Field::all_of(stock, margin, problem.gap, &pinned));
             fields_of.push(from..fields.len());
             if !pinned.is_empty() {
                 let mut layout = Layout::bare(problem, i);
@@ -227,7 +228,7 @@ impl<'p> Tables<'p> {
     pub fn fit(&self, field: usize, turned: usize) -> Option<Arc<Fit>> {
         let make = || {
             let turned = &self.catalogue.turned[turned];
-            let fit = self.fields[field].fit(turned, self.problem.margin, self.problem.gap);
+            let fit = self.fields[field].fit(turned, self.problem.gap);
             fit.map(Arc::new)
         };
         let size = |fit: &Option<Arc<Fit>>| fit.as_ref().map_or(64, |f| f.walls.size());

@@ -415,6 +415,7 @@ fn mixed_order(copies: u32) -> Problem {
             value_per_area: 3e-5,
             handling: 0.0,
             scrap_cost_per_area: 1e-6,
+            ..KeepRule::default()
         };
     }
     problem
@@ -634,4 +635,47 @@ fn a_large_order_is_put_together_from_sheets_that_suit() {
     // 24 for the frames and two for the strips, 18 to a sheet.
     assert_eq!(nest.layouts.len(), 26);
     assert_eq!(nest, on(2));
+}
+
+/// Stock of one order may have margins of its own: a part that is as wide as a remnant less its margin
+/// goes on that, and on a sheet of the same size it does not.
+#[test]
+fn stock_has_a_margin_of_its_own() {
+    let wide = |margin: f64| 500.0 - 2.0 * margin;
+    for (own, side, fits) in [
+        (None, wide(10.0), true),
+        (None, wide(9.9), false),
+        (Some(4.0), wide(4.0), true),
+        (Some(4.0), wide(3.9), false),
+        (Some(15.0), wide(15.0), true),
+        (Some(15.0), wide(14.9), false),
+    ] {
+        let remnant = Stock {
+            margin: own,
+            ..Stock::remnant("remnant", Polygon::rectangle(500.0, 500.0), 10.0, 0)
+        };
+        let problem = Problem {
+            margin: 10.0,
+            gap: 6.0,
+            kerf: 3.0,
+            ..Problem::new(
+                vec![Part::new("part", Outline::rectangle(side, side), 1)],
+                vec![remnant],
+                vec![Some(1)],
+            )
+        };
+        let budget = Budget {
+            steps: 1_000,
+            ..Budget::default()
+        };
+        let nest = crate::nest(&problem, &budget, &Control::none()).expect("a sound problem");
+        assert_eq!(nest.not_placed.is_empty(), fits, "{own:?} {side}");
+        // The floor knows it too, and the judge holds it against the margin of the stock.
+        assert_eq!(crate::least_spend(&problem) > 0.0, fits, "{own:?} {side}");
+        if fits {
+            let mut nearer = problem.clone();
+            nearer.stock[0].margin = Some(own.unwrap_or(10.0) + 0.1);
+            assert_eq!(crate::verify::judge(&nearer, &nest).len(), 1);
+        }
+    }
 }

@@ -114,12 +114,13 @@ fn quarter(angle_deg: f64) -> Option<f64> {
 pub(super) fn keeps_trimming(stock: &Stock, rules: &SawRules, piece: &Polygon) -> bool {
     let keep = &stock.keep;
     stock.keep_clear.is_empty()
-        && largest_rectangle(
-            piece,
-            keep.least_width.max(rules.least_strip),
-            keep.least_length,
-        )
-        .is_some_and(|r| keep.passes(r.width(), r.height()))
+        && keep
+            .largest_passing(|width, length| {
+                largest_rectangle(piece, width.max(rules.least_strip), length)
+            })
+            .is_some_and(|r| {
+                keep.passes(r.width(), r.height()) && r.width().min(r.height()) >= rules.least_strip
+            })
 }
 
 impl<'a> Model<'a> {
@@ -164,7 +165,7 @@ impl<'a> Model<'a> {
             Source {
                 stock,
                 trimmings: kept.clone().map(Polygon::area).sum(),
-                trimmings_worth: kept.map(|p| s.keep.value_of(p.area())).sum(),
+                trimmings_worth: kept.map(|p| s.keep.value_of_piece(p)).sum(),
                 size,
                 area: area(size),
                 usable,
@@ -354,8 +355,9 @@ impl<'a> Model<'a> {
         })
     }
 
-    /// What a left-over of this area is worth by the rule alone.
-    pub fn worth(&self, source: &Source, kept_area: f64) -> f64 {
-        self.problem.stock[source.stock].keep.value_of(kept_area)
+    /// What a left-over with these sides is worth by the rule alone.
+    pub fn worth(&self, source: &Source, size: [Nm; 2]) -> f64 {
+        let keep = &self.problem.stock[source.stock].keep;
+        keep.value_of_rectangle(mm(size[0]), mm(size[1]))
     }
 }

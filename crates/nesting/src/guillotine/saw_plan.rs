@@ -85,7 +85,7 @@ pub(super) fn rests(model: &Model, source: &Source, tree: &CutTree) -> Rests {
             largest = largest.max(square);
             if model.keeps(source, size) {
                 kept += square;
-                worth += model.worth(source, square);
+                worth += model.worth(source, size);
                 largest_kept = largest_kept.max(square);
             }
         });
@@ -225,10 +225,11 @@ impl Writer<'_> {
 
     /// Values what is kept, together never above the stock's cost.
     fn values(&mut self) {
-        let cost = self.model.problem.stock[self.source.stock].cost;
+        let stock = &self.model.problem.stock[self.source.stock];
+        let cost = stock.cost;
         let mut worth = 0.0;
         for offcut in self.layout.offcuts.iter_mut().filter(|o| o.kept) {
-            offcut.value = self.model.worth(self.source, offcut.outline.area());
+            offcut.value = stock.keep.value_of_piece(&offcut.outline);
             worth += offcut.value;
         }
         if worth > cost {

@@ -464,6 +464,7 @@ fn left_over_is_kept_in_one_piece() {
         value_per_area: 100.0 / (2440.0 * 1220.0) / 2.0,
         handling: 0.0,
         scrap_cost_per_area: 0.0,
+        ..KeepRule::default()
     };
     let nest = solve(&p, 40_000);
     // By hand: a row of three at the edge leaves 817 x 2440 and 931 x 400; three above each other
@@ -504,6 +505,7 @@ fn cabinet_panels() -> Problem {
             value_per_area: 0.5 * stock.cost / stock.outline.area(),
             handling: 1.0,
             scrap_cost_per_area: 1.2e-6,
+            ..KeepRule::default()
         };
     }
     p
@@ -543,7 +545,7 @@ impl Exact {
         if set == 0 {
             let passes = self.keep.passes(w as f64, h as f64);
             return if passes {
-                self.keep.value_of((w * h) as f64)
+                self.keep.value_of_rectangle(w as f64, h as f64)
             } else {
                 0.0
             };
@@ -647,6 +649,7 @@ fn tiny_orders_reach_their_exact_least_spend() {
                 value_per_area: 1.6e-5,
                 handling: 1.0,
                 scrap_cost_per_area: 0.0,
+                ..KeepRule::default()
             }
         };
         let parts = sides
@@ -663,7 +666,7 @@ fn tiny_orders_reach_their_exact_least_spend() {
             .push(Stock::sheet("large", 2000.0, 1000.0, boards[1].2, 1));
         p.supplies.push(None);
         for stock in &mut p.stock {
-            stock.keep = keep;
+            stock.keep = keep.clone();
         }
         let mut exact = Exact {
             sides,

@@ -52,8 +52,9 @@ pub(super) fn usable(
     stock: &Stock,
     parts: &[[f64; 2]],
 ) -> Vec<Usable> {
-    let margin = if problem.margin > 0.0 {
-        problem.margin.max(rules.kerf)
+    let margin = problem.margin_on(stock);
+    let margin = if margin > 0.0 {
+        margin.max(rules.kerf)
     } else {
         0.0
     };

@@ -36,6 +36,7 @@ fn sheet(supply: usize) -> Stock {
             value_per_area: 0.5 * 60.0 / 600_000.0,
             handling: 0.0,
             scrap_cost_per_area: 1e-6,
+            ..KeepRule::default()
         },
         ..Stock::sheet("sheet", 1_000.0, 600.0, 60.0, supply)
     }

@@ -182,7 +182,7 @@ impl<'a> Bench<'a> {
     fn distances(&self) -> (f64, f64) {
         match &self.problem.method {
             Method::Guillotine(rules) => (0.0, rules.kerf),
-            Method::FreeForm => (self.problem.margin, self.problem.gap),
+            Method::FreeForm => (self.problem.margin_on(self.stock), self.problem.gap),
         }
     }
 

@@ -137,8 +137,12 @@ fn check_worth(
     if offcut.kept && has_area(&offcut.outline) {
         let bounds = offcut.outline.bounds().grown(0.5 * FORGIVEN);
         let slack = FORGIVEN * (bounds.width() + bounds.height());
-        let roomy = offcut.outline.area() + slack >= keep.least_width * keep.least_length;
-        if !roomy || !keep.passes(bounds.width(), bounds.height()) {
+        let roomy = keep.least_rectangles().any(|[width, length]| {
+            offcut.outline.area() + slack >= width * length
+                && bounds.width().min(bounds.height()) >= width
+                && bounds.width().max(bounds.height()) >= length
+        });
+        if !roomy {
             faults.push(Fault::KeepRule {
                 sheet,
                 offcut: number,

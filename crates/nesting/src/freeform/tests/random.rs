@@ -317,6 +317,7 @@ impl Dice {
                 value_per_area: self.within(0.0, 1e-4),
                 handling: self.within(0.0, 0.5),
                 scrap_cost_per_area: self.within(-1e-6, 1e-5),
+                ..KeepRule::default()
             };
         }
         stock

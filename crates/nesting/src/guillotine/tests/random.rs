@@ -72,6 +72,7 @@ proptest! {
             value_per_area: 1e-5,
             handling: 0.0,
             scrap_cost_per_area: 1e-6,
+            ..KeepRule::default()
         };
         p.margin = margin;
         let budget = Budget { seed, steps: 1000, limit: None };
@@ -113,6 +114,7 @@ proptest! {
             value_per_area: 1e-5,
             handling: 0.0,
             scrap_cost_per_area: 1e-6,
+            ..KeepRule::default()
         };
         let budget = Budget { seed, steps: 4000, limit: None };
         let nest = search(&p, &rules, &budget, &Control::none());
@@ -214,6 +216,7 @@ fn plan_small_orders(cases: u32, seed: u64) {
                     value_per_area: 1e-4,
                     handling: 1.0,
                     scrap_cost_per_area: 1e-6,
+                    ..KeepRule::default()
                 };
             }
         }

@@ -31,6 +31,7 @@ fn irregular_remnants_are_trimmed_to_a_rectangle() {
         value_per_area: 1e-6,
         handling: 0.0,
         scrap_cost_per_area: 0.0,
+        ..KeepRule::default()
     };
     let nest = solve(&p, 2000);
     // The long leg, 2000 x 500, is the largest rectangle: one rip right through the piece.

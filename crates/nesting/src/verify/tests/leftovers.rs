@@ -25,6 +25,7 @@ fn left_panel() -> Problem {
         value_per_area: 0.0005,
         handling: 0.0,
         scrap_cost_per_area: 0.0,
+        ..KeepRule::default()
     };
     Problem {
         gap: 6.0,
