@@ -155,6 +155,8 @@ struct Places {
     name: String,
     copy_words: String,
     copies: Vec<u32>,
+    /// The same in short, for paper.
+    range: String,
 }
 
 struct Sheet {
@@ -460,6 +462,7 @@ fn places_rows(job: &Job, figures: &Figures) -> Vec<PlacesRow> {
                 name: name.clone(),
                 copy_words: format!("{name}, {}", paper.say("copy")),
                 copies: line.copies.clone(),
+                range: ranges(&line.copies),
             });
         }
     }
