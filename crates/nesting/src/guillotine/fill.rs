@@ -125,8 +125,21 @@ impl Filler {
 
     /// A whole plan, board by board: each time the board that costs least for what it takes.
     pub fn construct(&mut self, model: &Model, order: &[usize]) -> Plan {
-        let mut plan = Plan::empty(model);
-        let mut supplies = plan.supplies_left(model);
+        self.construct_from(model, order, model.wanted(), model.supplies.clone())
+    }
+
+    /// [`Self::construct`] for the pieces in `left` and the stock in `supplies`.
+    pub fn construct_from(
+        &mut self,
+        model: &Model,
+        order: &[usize],
+        left: Vec<u32>,
+        mut supplies: Vec<u32>,
+    ) -> Plan {
+        let mut plan = Plan {
+            boards: Vec::new(),
+            left,
+        };
         // Filled boards by source. They stay good while all that is on them is still wanted.
         let mut filled: Vec<Option<Filled>> = vec![None; model.sources.len()];
         let mut wanted: u64 = plan.left.iter().map(|n| u64::from(*n)).sum();

@@ -43,11 +43,23 @@ impl Goals {
     /// All exchanges of up to two boards for up to two that save money and have the area.
     pub fn of(model: &Model, plan: &Plan) -> Self {
         let needed = model.area_of(&model.wanted());
+        let likely = |spare: f64| (spare / EASY).powi(2).clamp(0.0025, 1.0);
+        Self::among(model, plan, needed, &plan.supplies_left(model), likely)
+    }
+
+    /// [`Self::of`] for boards that hold pieces of the area `needed`, with `supplies` left besides them.
+    /// `likely` tells how likely it is that a share of spare area suffices.
+    pub fn among(
+        model: &Model,
+        plan: &Plan,
+        needed: f64,
+        supplies: &[u32],
+        likely: impl Fn(f64) -> f64,
+    ) -> Self {
         let price = |list: &[usize]| list.iter().map(|s| model.sources[*s].price).sum::<f64>();
         let area = |list: &[usize]| list.iter().map(|s| model.sources[*s].area).sum::<f64>();
         let used: Vec<usize> = plan.boards.iter().map(|b| b.source).collect();
         let total = area(&used);
-        let supplies = plan.supplies_left(model);
         let mut open = Vec::new();
         let sources: Vec<usize> = (0..model.sources.len()).collect();
         let mut counts = vec![0u32; model.sources.len()];
@@ -84,7 +96,7 @@ impl Goals {
                     let (give, take) = (give.clone(), take.clone());
                     open.push(Open {
                         goal: Goal { give, take },
-                        worth: saving * (spare / EASY).powi(2).clamp(0.0025, 1.0),
+                        worth: saving * likely(spare),
                         tried: 0,
                     });
                 }

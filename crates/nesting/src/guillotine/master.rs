@@ -70,6 +70,11 @@ impl Master {
             .sum()
     }
 
+    /// What is bought: column and amount, the columns counted as they were offered.
+    pub fn bought(&self) -> impl Iterator<Item = (usize, f64)> + '_ {
+        self.basis.iter().copied().zip(self.amounts.iter().copied())
+    }
+
     /// What one more of each row would cost.
     pub fn prices(&self) -> Vec<f64> {
         let n = self.basis.len();

@@ -31,6 +31,8 @@ mod points;
 mod pool;
 mod ruin;
 mod saw_plan;
+mod scale;
+mod series;
 mod staged;
 mod stop;
 mod taken_up;
@@ -62,6 +64,9 @@ const ROUNDS: u64 = 48;
 
 /// Share of the budget that first plans may take together; one is always made.
 const ON_FIRST_PLANS: u64 = 8;
+
+/// Share of the budget, as its inverse, that a first plan of a series may take.
+const ON_SERIES: u64 = 4;
 
 /// Share of the budget, as its inverse, for the bound by patterns: a search that stands on its floor
 /// need not go on.
@@ -95,6 +100,24 @@ pub fn search_from(
         let score = plan.score(&model);
         (plan, score)
     });
+    let (plan, score, spent) = if series::is_series(&model, score.boards) {
+        // Patterns take a while; this plan is there now.
+        let watch = Watch {
+            model: &model,
+            control,
+            stop: &stop,
+            least: crate::bound::least_spend_within(problem, 0),
+        };
+        watch.report(0.0, &plan, &score);
+        let (better, more) = series::plan(&model, &plan, work / ON_SERIES, &stop);
+        let better = better.map(|plan| (plan.score(&model), plan));
+        match better.filter(|(new, _)| new.beats(&score)) {
+            Some((score, plan)) => (plan, score, spent + more),
+            None => (plan, score, spent + more),
+        }
+    } else {
+        (plan, score, spent)
+    };
     let (plan, score) = match given {
         Some(given) if !score.beats(&given.1) => given,
         _ => (plan, score),

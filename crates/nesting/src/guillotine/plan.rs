@@ -122,6 +122,12 @@ impl Plan {
         score
     }
 
+    /// What its boards cost.
+    pub fn price(&self, model: &Model) -> f64 {
+        let boards = self.boards.iter();
+        boards.map(|b| model.sources[b.source].price).sum()
+    }
+
     /// Gives up boards without parts.
     pub fn drop_empty(&mut self) {
         self.boards.retain(|b| !b.tree.is_empty());

@@ -41,6 +41,16 @@ const MOST_TAKEN: usize = 4;
 const ANY_ORDER: usize = 12;
 const BLINKING: usize = 8;
 
+/// Of how many steps one exchanges boards, in runs that may.
+const EXCHANGING: usize = 10;
+
+/// Most boards taken in an exchange, and how often one is drawn before the step does without.
+const MOST_EXCHANGED: usize = 3;
+const EXCHANGE_TRIES: usize = 20;
+
+/// Slack for sums of areas.
+const ROOM_ROUNDING: f64 = 1.0 + 1e-9;
+
 /// What a run lowers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Aim {
@@ -83,6 +93,14 @@ pub(super) struct Anneal {
     order: Vec<(f64, usize)>,
     supplies: Vec<u32>,
     sources: Vec<usize>,
+    /// What the boards may cost while they are exchanged for others; none while they stay.
+    most_spend: Option<f64>,
+    /// Area of all that is wanted.
+    needed: f64,
+    /// Supplies, where they are not the model's.
+    stock: Option<Vec<u32>>,
+    /// Boards given up in the step at hand.
+    gone: Vec<usize>,
 }
 
 impl Anneal {
@@ -104,6 +122,10 @@ impl Anneal {
             order: Vec::new(),
             supplies: Vec::new(),
             sources: Vec::new(),
+            most_spend: None,
+            needed: model.area_of(&model.wanted()),
+            stock: None,
+            gone: Vec::new(),
             plan,
         };
         run.board_energy = run
@@ -115,6 +137,20 @@ impl Anneal {
         run.energy = run.total(model);
         run.best_energy = run.energy;
         run
+    }
+
+    /// Lets it exchange boards for others while all of them cost no more than `most`.
+    pub fn exchanging(mut self, most: f64) -> Self {
+        self.most_spend = Some(most);
+        self
+    }
+
+    /// Tells it that it works on a part of a plan: the boards at hand hold the area `needed`, and
+    /// `supplies` is all there is for them.
+    pub fn on_part(mut self, needed: f64, supplies: Vec<u32>) -> Self {
+        self.needed = needed;
+        self.stock = Some(supplies);
+        self
     }
 
     /// What it lowers.
@@ -180,6 +216,12 @@ impl Anneal {
         self.backup_left.clone_from(&self.plan.left);
         let old_left_area = self.left_area;
         let given = (self.aim == Aim::Spend && below(rng, 3) == 0).then(|| below(rng, boards));
+        self.gone.clear();
+        if let Some(most) = self.most_spend
+            && below(rng, EXCHANGING) == 0
+        {
+            self.exchange(model, rng, most);
+        }
         let wanted = match below(rng, 10) {
             0..4 => 1,
             4..9 => 2,
@@ -188,7 +230,7 @@ impl Anneal {
         let mut touched: Vec<usize> = Vec::with_capacity(3 + OTHERS);
         for _ in 0..wanted.min(boards) {
             let b = below(rng, boards);
-            if !touched.contains(&b) && given != Some(b) {
+            if !touched.contains(&b) && given != Some(b) && !self.gone.contains(&b) {
                 touched.push(b);
             }
         }
@@ -202,7 +244,7 @@ impl Anneal {
         }
         let nodes: usize = self.plan.boards.iter().map(|b| b.tree.nodes().len()).sum();
         if nodes <= NODES_FOR_ALL {
-            touched = (0..boards).collect();
+            touched = (0..self.plan.boards.len()).collect();
         } else {
             for _ in 0..OTHERS {
                 let b = below(rng, boards);
@@ -210,7 +252,15 @@ impl Anneal {
                     touched.push(b);
                 }
             }
+            // Boards that were taken instead of others have everything to gain.
+            let taken = self.backup.iter().map(|(b, _)| *b);
+            for b in taken.chain(boards..self.plan.boards.len()) {
+                if !touched.contains(&b) {
+                    touched.push(b);
+                }
+            }
         }
+        touched.retain(|b| !self.gone.contains(b));
         if self.aim == Aim::Spend {
             // A board given up is no place for what lay on it.
             touched.retain(|b| !self.plan.boards[*b].tree.is_empty());
@@ -272,6 +322,11 @@ impl Anneal {
             if self.aim == Aim::Spend {
                 self.drop_empty();
             }
+            self.gone.sort_unstable();
+            while let Some(b) = self.gone.pop() {
+                self.plan.boards.swap_remove(b);
+                self.board_energy.swap_remove(b);
+            }
         } else {
             self.plan.boards.truncate(boards);
             self.board_energy.truncate(boards);
@@ -281,6 +336,70 @@ impl Anneal {
             }
             self.plan.left.clone_from(&self.backup_left);
             self.left_area = old_left_area;
+        }
+    }
+
+    /// Exchanges one or two boards for up to three others, such that all together cost no more than
+    /// `most` and have the area for all parts. Does nothing when it finds none in a few tries.
+    fn exchange(&mut self, model: &Model, rng: &mut Pcg64Mcg, most: f64) {
+        let boards = self.plan.boards.len();
+        let mut give = [below(rng, boards), below(rng, boards)].to_vec();
+        give.dedup();
+        if below(rng, 2) == 0 {
+            give.truncate(1);
+        }
+        self.supplies
+            .clone_from(self.stock.as_ref().unwrap_or(&model.supplies));
+        let (mut price, mut room) = (0.0, 0.0);
+        for (b, board) in self.plan.boards.iter().enumerate() {
+            if give.contains(&b) {
+                continue;
+            }
+            let source = &model.sources[board.source];
+            price += source.price;
+            room += source.area;
+            let supply = &mut self.supplies[source.supply];
+            if *supply != u32::MAX {
+                *supply = supply.saturating_sub(1);
+            }
+        }
+        let given: Vec<usize> = give.iter().map(|b| self.plan.boards[*b].source).collect();
+        for _ in 0..EXCHANGE_TRIES {
+            self.sources.clear();
+            let (mut price, mut room) = (price, room);
+            for _ in 0..1 + below(rng, MOST_EXCHANGED) {
+                let s = below(rng, model.sources.len());
+                self.sources.push(s);
+                price += model.sources[s].price;
+                room += model.sources[s].area;
+            }
+            let supplied = self.sources.iter().all(|s| {
+                let supply = model.sources[*s].supply;
+                let of_it = |t: &&usize| model.sources[**t].supply == supply;
+                let taken = self.sources.iter().filter(of_it).count();
+                taken as u64 <= u64::from(self.supplies[supply])
+            });
+            let new = self.sources.iter().any(|s| !given.contains(s));
+            if price > most || room * ROOM_ROUNDING < self.needed || !supplied || !new {
+                continue;
+            }
+            let taken = std::mem::take(&mut self.sources);
+            for (n, s) in taken.iter().copied().enumerate() {
+                match give.get(n) {
+                    Some(b) => {
+                        self.save(*b);
+                        self.give_up(*b);
+                        self.plan.boards[*b].source = s;
+                    }
+                    None => self.plan.boards.push(Board::new(s)),
+                }
+            }
+            for b in give.iter().copied().skip(taken.len()) {
+                self.save(b);
+                self.give_up(b);
+                self.gone.push(b);
+            }
+            return;
         }
     }
 

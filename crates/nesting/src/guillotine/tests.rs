@@ -801,3 +801,60 @@ fn nothing_wanted_or_nothing_there() {
     p.stock.clear();
     assert_eq!(solve(&p, 1000).not_placed[0].why, Why::TooLarge);
 }
+
+/// Panels by the hundred from sheets of two sizes, with more sums of sides than can be looked at.
+fn series() -> Problem {
+    let sides = [
+        (713.0, 391.0),
+        (622.0, 477.0),
+        (538.0, 263.0),
+        (461.0, 312.0),
+        (283.0, 205.0),
+    ];
+    let parts = sides.iter().enumerate().map(|(i, (w, h))| Part {
+        turn: Turn::Quarter,
+        ..rect(&format!("panel {i}"), *w, *h, 150)
+    });
+    let stock = vec![
+        Stock::sheet("large", 2440.0, 1220.0, 78.0, 0),
+        Stock::sheet("small", 1500.0, 1000.0, 40.0, 1),
+    ];
+    let mut p = Problem::new(parts.collect(), stock, vec![None, None]);
+    p.method = Method::Guillotine(SawRules {
+        kerf: 3.2,
+        ..SawRules::default()
+    });
+    p
+}
+
+#[test]
+fn a_series_is_planned_by_patterns() {
+    let problem = series();
+    let model = Model::new(&problem, &rules_of(&problem));
+    let control = Control::none();
+    let stop = Stop::new(&control, &steps(1_000_000));
+    let (greedy, score, _) = first_plan(&model, u64::MAX, &stop);
+    assert!(series::is_series(&model, score.boards));
+    let (plan, _) = series::plan(&model, &greedy, 20_000_000, &stop);
+    let plan = plan.expect("the work suffices");
+    let better = plan.score(&model);
+    assert_eq!(better.missing, 0.0);
+    assert!(better.spend < 0.99 * score.spend, "{better:?} {score:?}");
+    let nest = solve(&problem, 200_000);
+    let spend: f64 = nest.layouts.iter().map(|l| l.stock(&problem).cost).sum();
+    let floor = crate::least_spend(&problem);
+    assert!(spend <= better.spend + 1e-6 && spend >= floor - 1e-6);
+    assert!(spend < 1.03 * floor, "{spend} {floor}");
+}
+
+#[test]
+fn patterns_of_a_series_keep_to_supplies() {
+    let mut problem = series();
+    problem.supplies = vec![Some(9), None];
+    let nest = solve(&problem, 200_000);
+    assert!(nest.not_placed.is_empty());
+    let large = nest.layouts.iter().filter(|l| l.stock == 0).count();
+    assert!(large <= 9, "{large}");
+    problem.supplies = vec![Some(9), Some(11)];
+    assert!(!solve(&problem, 100_000).not_placed.is_empty());
+}

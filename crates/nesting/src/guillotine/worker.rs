@@ -8,7 +8,7 @@ use super::goal::Goals;
 use super::model::Model;
 use super::plan::{Board, Plan, Score};
 use super::pool::Pool;
-use super::ruin::{Aim, Anneal, below};
+use super::ruin::{Aim, Anneal, below, unit};
 use super::stop::Stop;
 use rand::SeedableRng;
 use rand_pcg::Pcg64Mcg;
@@ -27,8 +27,26 @@ const ON_SPEND: f64 = 0.6;
 /// Runs that exchange boards, if all of the budget went into them.
 const SPEND_RUNS: u64 = 6;
 
+/// Runs for goals that exchange boards on the way, if all of the budget went into them.
+const EXCHANGING_RUNS: u64 = 2;
+
 /// Boards added to let left-out parts in, per source: a run that needs more adds them in the next.
 const SPARE_BOARDS: u32 = 4;
+
+/// Boards from which on a plan is improved by parts, and how many boards of it are looked at together.
+const PART_FROM: usize = 40;
+const PART_LEAST: usize = 4;
+const PART_MOST: usize = 14;
+
+/// Spare area beyond which that is as good as certain. Little less is hopeless: boards of a series are
+/// good ones.
+const PART_EASY: f64 = 0.04;
+
+/// How often other boards are drawn when those drawn could not be cheaper.
+const PART_TRIES: usize = 8;
+
+/// Work on one part at most: a large fraction of a second.
+const PART_WORK: u64 = 40_000_000;
 
 /// Work between two looks at the clock and the caller's control: well below a millisecond.
 const SLICE: u64 = 100_000;
@@ -44,6 +62,8 @@ pub(super) struct Worker {
     pub score: Score,
     goals: Option<Goals>,
     run: Option<Anneal>,
+    /// The boards that the run began with, where these are only a part of the plan.
+    part: Option<Vec<Board>>,
     budget: u64,
     taken: u64,
     on_rests: u64,
@@ -73,6 +93,7 @@ impl Worker {
             score,
             goals: None,
             run: None,
+            part: None,
             budget,
             taken: 0,
             on_rests: 0,
@@ -113,6 +134,7 @@ impl Worker {
     /// The spend is the least there can be: from now on only ties are broken.
     pub fn only_left_overs(&mut self) {
         self.least_met = true;
+        self.part = None;
         self.run = self.run.take().filter(|run| run.aim() == Aim::Leave);
     }
 
@@ -136,6 +158,8 @@ impl Worker {
             // still goes on.
             self.run = self.run.take().filter(|run| match run.aim() {
                 Aim::Spend => true,
+                // What is found for some boards may be put in their place still.
+                Aim::Place if self.part.is_some() => true,
                 Aim::Place => run.price(model) < score.spend,
                 Aim::Leave => false,
             });
@@ -182,6 +206,12 @@ impl Worker {
     /// Keeps what a run found, or what can be made of the boards it met, if it is better.
     fn conclude(&mut self, model: &Model, run: Anneal) {
         let aim = run.aim();
+        if let Some(part) = self.part.take() {
+            if run.reached() {
+                self.exchange_part(model, &part, run.best);
+            }
+            return;
+        }
         self.keep(model, run.best);
         if aim == Aim::Spend {
             let (plan, work) = self.pool.best(model, self.plan.boards.len());
@@ -191,6 +221,85 @@ impl Worker {
                 self.keep(model, plan);
             }
         }
+    }
+
+    /// Puts the boards of `found` in the place of `part`, if these are still on the plan.
+    fn exchange_part(&mut self, model: &Model, part: &[Board], found: Plan) {
+        let mut plan = self.plan.clone();
+        self.taken += plan
+            .boards
+            .iter()
+            .map(|b| b.tree.nodes().len() as u64)
+            .sum::<u64>();
+        for board in part {
+            let Some(at) = plan.boards.iter().position(|b| b == board) else {
+                return;
+            };
+            plan.boards.swap_remove(at);
+        }
+        plan.boards.extend(found.boards);
+        plan.drop_empty();
+        if plan.keeps_to_supplies(model) {
+            self.keep(model, plan);
+        }
+    }
+
+    /// A run that looks for cheaper boards for what lies on some of a large plan: those that waste
+    /// more, mostly. `None` when these could not be cheaper.
+    fn part_run(&mut self, model: &Model) -> Option<Anneal> {
+        let used: f64 = self.plan.boards.iter().map(|b| b.used).sum();
+        let rate = self.plan.price(model) / used;
+        let mut order: Vec<(f64, usize)> = self
+            .plan
+            .boards
+            .iter()
+            .enumerate()
+            .map(|(b, board)| {
+                let loss = model.sources[board.source].price - 0.9 * rate * board.used;
+                (loss.max(0.0) * unit(&mut self.rng), b)
+            })
+            .collect();
+        order.sort_unstable_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+        order.truncate(PART_LEAST + below(&mut self.rng, PART_MOST - PART_LEAST + 1));
+        let chosen: Vec<Board> = order
+            .iter()
+            .map(|(_, b)| self.plan.boards[*b].clone())
+            .collect();
+        let mut aside = Plan {
+            boards: Vec::new(),
+            left: vec![0; model.pieces.len()],
+        };
+        for (b, board) in self.plan.boards.iter().enumerate() {
+            if order.iter().all(|(_, chosen)| *chosen != b) {
+                aside.boards.push(Board::new(board.source));
+            }
+        }
+        let stock = aside.supplies_left(model);
+        let part = Plan {
+            boards: chosen,
+            left: vec![0; model.pieces.len()],
+        };
+        let needed: f64 = part.boards.iter().map(|b| b.used).sum();
+        let mut left = stock.clone();
+        for board in &part.boards {
+            let supply = &mut left[model.sources[board.source].supply];
+            if *supply != u32::MAX {
+                *supply -= 1;
+            }
+        }
+        let likely = |spare: f64| (spare.max(0.0) / PART_EASY).powi(4).min(1.0);
+        let mut goals = Goals::among(model, &part, needed, &left, likely);
+        self.taken += 2 * goals.len() as u64 + 20 * self.plan.boards.len() as u64;
+        let (goal, _) = goals.draw(&mut self.rng)?;
+        let plan = goal.start(model, &part, &mut self.rng);
+        let (price, before) = (plan.price(model), part.price(model));
+        let budget = (self.budget / 8).min(PART_WORK);
+        self.part = Some(part.boards);
+        Some(
+            Anneal::new(model, plan, Aim::Place, budget)
+                .exchanging(0.5 * (price + before))
+                .on_part(needed, stock),
+        )
     }
 
     fn keep(&mut self, model: &Model, mut plan: Plan) {
@@ -206,6 +315,18 @@ impl Worker {
     fn next_run(&mut self, model: &Model) -> Anneal {
         if self.score.missing > 0.0 && below(&mut self.rng, 3) > 0 {
             return self.let_in(model);
+        }
+        if self.plan.boards.len() >= PART_FROM
+            && !self.least_met
+            && self.score.missing == 0.0
+            && (self.taken as f64) < self.on_goals()
+            && below(&mut self.rng, 8) > 0
+        {
+            for _ in 0..PART_TRIES {
+                if let Some(run) = self.part_run(model) {
+                    return run;
+                }
+            }
         }
         // Boards of one kind cannot be exchanged.
         let share = match (self.keeps_any, model.sources.len()) {
@@ -230,8 +351,15 @@ impl Worker {
             && (self.taken as f64) < on_goals
             && let Some((goal, times)) = goals.draw(&mut self.rng)
         {
-            let budget = self.budget / share.clamp(4, 6) * u64::from(1 + times.min(7));
             let plan = goal.start(model, &self.plan, &mut self.rng);
+            if model.sources.len() > 1 {
+                // Among boards of several kinds the run looks for the best mix itself.
+                let budget = self.budget / EXCHANGING_RUNS;
+                let price = plan.price(model);
+                let most = price + 0.5 * (self.plan.price(model) - price);
+                return Anneal::new(model, plan, Aim::Place, budget).exchanging(most);
+            }
+            let budget = self.budget / share.clamp(4, 6) * u64::from(1 + times.min(7));
             return Anneal::new(model, plan, Aim::Place, budget);
         }
         let budget = (0.5 * (self.budget as f64 - self.on_goals())) as u64;
