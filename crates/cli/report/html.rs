@@ -16,7 +16,7 @@ use crate::paper::{Lengths, Paper};
 use crate::rack::digest_of;
 use crate::{Failure, Result};
 use askama::Template;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use std::fmt::Write;
 
 /// Most rows of a list below a drawing: as many as a printed page has room for.
@@ -125,12 +125,20 @@ struct KitRow {
     /// The sheet after which it is complete, if it ever is.
     complete: Option<usize>,
     after: String,
-    sheets: Vec<usize>,
+    sheets: Vec<KitSheet>,
     sheet_list: String,
     parts: usize,
     lacks: u32,
     /// Whether it is one of the kits that are counted, not the single parts.
     counts: bool,
+}
+
+/// What of a kit lies on one sheet.
+struct KitSheet {
+    number: usize,
+    name: String,
+    /// Its parts by key and name.
+    parts: String,
 }
 
 /// A part of the order and everywhere it lies.
@@ -384,8 +392,10 @@ fn kept_rows(figures: &Figures, paper: Paper) -> Vec<KeptRow> {
 /// Every kit with the sheets that hold its parts, and the single parts at the end.
 fn kit_rows(plan: &CutPlan, job: &Job) -> Vec<KitRow> {
     let paper = job.shop.paper;
-    // Single parts come last: they have no number. Kits of one name lie together, in the order of the job.
-    let mut found: BTreeMap<(bool, usize, u32), (usize, BTreeSet<usize>)> = BTreeMap::new();
+    // Copies by sheet and item. Single parts come last: they have no number. Kits of one name lie together, in the
+    // order of the job.
+    type Lies = BTreeMap<usize, BTreeMap<usize, usize>>;
+    let mut found: BTreeMap<(bool, usize, u32), Lies> = BTreeMap::new();
     for (i, kit) in job.kits.iter().enumerate() {
         // Kits of the same name on several lines count on from each other.
         if job.kits[..i].iter().any(|k| k.kit == kit.kit) {
@@ -408,14 +418,14 @@ fn kit_rows(plan: &CutPlan, job: &Job) -> Vec<KitRow> {
                 (Some(line), Some(number)) => (false, line, number),
                 _ => (true, 0, 0),
             };
-            let (parts, sheets) = found.entry(key).or_default();
-            *parts += 1;
-            sheets.insert(sheet.number);
+            let on_sheet = found.entry(key).or_default().entry(sheet.number);
+            *on_sheet.or_default().entry(part.item).or_default() += 1;
         }
     }
     found
         .into_iter()
-        .map(|((single, line, number), (parts, sheets))| {
+        .map(|((single, line, number), lies)| {
+            let parts: usize = lies.values().flat_map(BTreeMap::values).sum();
             let wanted: u32 = match single {
                 true => 0,
                 false => job.kits[line].parts.iter().map(|(_, n)| n).sum(),
@@ -426,8 +436,8 @@ fn kit_rows(plan: &CutPlan, job: &Job) -> Vec<KitRow> {
             } else {
                 format!("{} {number}", plain(&job.kits[line].kit))
             };
-            let complete = sheets.last().copied().filter(|_| lacks == 0);
-            let list: Vec<String> = sheets.iter().map(usize::to_string).collect();
+            let complete = lies.keys().last().copied().filter(|_| lacks == 0);
+            let list: Vec<String> = lies.keys().map(usize::to_string).collect();
             KitRow {
                 find: if single {
                     name.clone()
@@ -440,7 +450,14 @@ fn kit_rows(plan: &CutPlan, job: &Job) -> Vec<KitRow> {
                     Some(n) => paper.say_with("sheet-number", &[("n", n.into())]),
                     None => paper.say_with("kit-lacks", &[("n", lacks.into())]),
                 },
-                sheets: sheets.into_iter().collect(),
+                sheets: lies
+                    .into_iter()
+                    .map(|(number, items)| KitSheet {
+                        number,
+                        name: paper.say_with("sheet-number", &[("n", number.into())]),
+                        parts: parts_of(&items, job),
+                    })
+                    .collect(),
                 sheet_list: list.join(" "),
                 parts,
                 lacks,
@@ -448,6 +465,18 @@ fn kit_rows(plan: &CutPlan, job: &Job) -> Vec<KitRow> {
             }
         })
         .collect()
+}
+
+/// Items with how many of each, as `A base, B top (2)`.
+fn parts_of(items: &BTreeMap<usize, usize>, job: &Job) -> String {
+    let named = |(item, count): (&usize, &usize)| {
+        let part = plain(&job.items[*item].part);
+        match count {
+            1 => format!("{} {part}", key(*item)),
+            n => format!("{} {part} ({n})", key(*item)),
+        }
+    };
+    items.iter().map(named).collect::<Vec<_>>().join(", ")
 }
 
 /// Every part of the order with the places of its copies.
@@ -696,6 +725,7 @@ mod tests {
     use super::super::sample;
     use super::*;
     use proptest::prelude::*;
+    use std::collections::BTreeSet;
 
     #[test]
     fn needs_nothing_from_elsewhere() {
@@ -894,10 +924,13 @@ mod tests {
                 "Single parts"
             ]
         );
-        assert_eq!(
-            (rows[0].complete, rows[0].sheets.as_slice()),
-            (Some(2), &[2][..])
-        );
+        assert_eq!(rows[0].complete, Some(2));
+        let lies: Vec<_> = rows[0]
+            .sheets
+            .iter()
+            .map(|s| (s.number, s.parts.as_str()))
+            .collect();
+        assert_eq!(lies, [(2, "A base, B top")]);
         assert_eq!(rows[1].after, "1 part is missing");
         assert_eq!((rows[1].complete, rows[1].lacks), (None, 1));
         assert!(rows[3].parts > 20 && !rows[3].counts);

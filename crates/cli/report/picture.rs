@@ -414,11 +414,12 @@ impl Drawing {
                 ("turn", turn.into()),
             ],
         );
-        if part.pinned {
-            format!("{words}, {}", paper.say("drawing-pinned"))
-        } else {
-            words
-        }
+        let kit = part
+            .kit_number
+            .map(|n| paper.say_with("drawing-kit", &[("n", n.into())]));
+        let pinned = part.pinned.then(|| paper.say("drawing-pinned"));
+        let all = [Some(words), kit, pinned];
+        all.into_iter().flatten().collect::<Vec<_>>().join(", ")
     }
 
     /// The first wording that fits; the last one whether it fits or not.

@@ -268,6 +268,7 @@ drawing-zone = frei für die Maschine: { $why }
 drawing-part = { $name }, Exemplar { $copy }: { $size } { $unit } ab { $x }; { $y }, { $turn }
 drawing-as-drawn = wie gezeichnet
 drawing-turned = um { $angle } Grad gedreht
+drawing-kit = Bausatz { $n }
 drawing-pinned = festgelegt
 drawing-blank = Rohling { $n }
 drawing-saw-cut = Sägeschnitt { $n }, Stufe { $stage }
@@ -308,6 +309,7 @@ complete-after = Komplett nach
 on-sheets-no = Teile auf Platten
 kits-caption = Jeder Bausatz, die Platten mit seinen Teilen und nach welcher er komplett ist
 by-the-ticks = Nach den Häkchen
+which-parts = welche Teile
 single-parts = Einzelteile
 kit-lacks = { $n ->
     [one] { $n } Teil fehlt

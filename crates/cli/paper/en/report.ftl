@@ -268,6 +268,7 @@ drawing-zone = kept clear for the machine: { $why }
 drawing-part = { $name }, copy { $copy }: { $size } { $unit } from { $x }, { $y }, { $turn }
 drawing-as-drawn = as drawn
 drawing-turned = turned by { $angle } degrees
+drawing-kit = kit { $n }
 drawing-pinned = pinned
 drawing-blank = blank { $n }
 drawing-saw-cut = saw cut { $n }, stage { $stage }
@@ -308,6 +309,7 @@ complete-after = Complete after
 on-sheets-no = Parts on sheets
 kits-caption = Every kit, the sheets that hold its parts and after which it is complete
 by-the-ticks = By the ticks
+which-parts = which parts
 single-parts = Single parts
 kit-lacks = { $n ->
     [one] { $n } part is missing

@@ -108,7 +108,7 @@
     all("a.sh", entry).forEach(function (sheet, i) {
       var lead = /^\d/.test(sheet.textContent) ? " → " + words.sheets + " " : " → ";
       item.appendChild(page.createTextNode(i ? " " : lead));
-      var to = sheet.cloneNode(true), place = sheet.parentNode.querySelector(".links a");
+      var to = sheet.cloneNode(true), place = sheet.parentNode.querySelector(":scope > .links a");
       if (place) { to.href = place.getAttribute("href"); }
       item.appendChild(to);
     });
