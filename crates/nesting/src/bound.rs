@@ -2,22 +2,33 @@
 //!
 //! All rest on one argument (see [`room`]): every copy keeps an area to itself that no other copy on
 //! the same piece of stock has a share in, and all these areas lie within an area known beforehand.
-//! Window cut-outs count either as room or as holding no more than they can (see [`windows`]).
+//! Window cut-outs count either as room or as holding no more than they can (see [`windows`]). Large parts that exclude
+//! each other, and parts that fit no remnant, are told by their true outlines (see [`exclusion`], [`ground`]).
 //! Whatever is rounded or flattened errs to the side that weakens the bound.
 
+mod cover;
 mod dual;
+mod exclusion;
 mod fit;
+mod ground;
 mod knapsack;
 mod room;
+mod solid;
+mod strip;
 mod windows;
+
+pub(crate) use strip::strip_floor;
 
 use crate::guillotine::floor::{Rectangle, pattern_floor};
 use crate::offcut::can_keep;
 use crate::{Method, Problem, Stock};
+use cover::Effort;
 use fit::Shape;
+use ground::Ground;
 use knapsack::{Item, Supply, least_cost, most_value, most_value_in_parts};
 use panelwright_geometry::{Polygon, Ring};
 use room::Cutouts;
+use solid::Solid;
 use windows::Windows;
 
 /// Most slopes tried for the share of the spend that goes with area; there are as many as different
@@ -37,14 +48,14 @@ const ON_PATTERNS: u64 = 400_000;
 /// The copies on one piece keep areas to themselves that fit together into its room, so their part
 /// area is no more than that of the most valuable choice of copies whose areas fit by their sum
 /// alone: a knapsack, with each part's quantity as its limit. Dual feasible functions of the sides take
-/// the place of areas too. Parts whose good faces, grain or bounding rectangle rule the stock out are
+/// the place of areas too, and large parts that exclude each other are counted. Parts whose good faces, grain or outline rule the stock out are
 /// left aside. Each way to count gives a bound and the lowest one stands.
 ///
 /// # Panics
 /// When `stock` is no index into the problem's stock.
 #[must_use]
 pub fn yield_ceiling(problem: &Problem, stock: usize) -> f64 {
-    ceiling(&Parts::new(problem), &problem.stock[stock])
+    ceiling(&Parts::new(problem), stock)
 }
 
 /// [`yield_ceiling`] of every kind of stock; measures the parts once.
@@ -52,18 +63,22 @@ pub fn yield_ceiling(problem: &Problem, stock: usize) -> f64 {
 pub fn yield_ceilings(problem: &Problem) -> Vec<f64> {
     let parts = Parts::new(problem);
     let ceiling = |stock| ceiling(&parts, stock);
-    problem.stock.iter().map(ceiling).collect()
+    (0..problem.stock.len()).map(ceiling).collect()
 }
 
-fn ceiling(parts: &Parts, stock: &Stock) -> f64 {
+fn ceiling(parts: &Parts, stock: usize) -> f64 {
     let most = Room::of(parts, stock).most(&parts.areas());
-    (most / stock.outline.area()).clamp(0.0, 1.0)
+    (most / parts.problem.stock[stock].outline.area()).clamp(0.0, 1.0)
 }
 
 /// The parts of a problem with what a copy of each counts, by several measures.
 struct Parts<'a> {
     problem: &'a Problem,
     shapes: Vec<Shape<'a>>,
+    /// What each surely fills, by angle; nothing for a saw.
+    solids: Vec<Vec<Solid>>,
+    /// The areas of each kind of stock.
+    grounds: Vec<Vec<Ground>>,
     /// Area a copy keeps to itself, windows being room.
     open: Vec<f64>,
     /// Counts of the outermost copies and what follows for all.
@@ -78,8 +93,9 @@ struct Outermost {
     outside: Vec<f64>,
     /// What a copy counts for all copies together.
     each: Vec<f64>,
-    /// Whether copies in one area count no more than 1 together (see [`dual`]).
-    unit: bool,
+    /// Most that copies on one piece count, by stock (see [`dual`] and [`exclusion`]); `None` for areas, which the
+    /// room limits.
+    most: Option<Vec<f64>>,
 }
 
 impl<'a> Parts<'a> {
@@ -101,7 +117,7 @@ impl<'a> Parts<'a> {
         let open: Vec<f64> = shapes.iter().map(open).collect();
         let filled: Vec<f64> = shapes.iter().map(|s| room::filled(problem, s)).collect();
         let windows = Windows::new(problem, &listed, &filled, |w| yields_offcut(problem, w));
-        let mut counts = vec![(filled.clone(), false)];
+        let mut counts = vec![filled.clone()];
         // Alone with the larger parts, as if all smaller ones were set in somewhere.
         let mut sizes: Vec<f64> = windows.set_in().iter().map(|p| filled[*p]).collect();
         sizes.sort_by(f64::total_cmp);
@@ -109,22 +125,46 @@ impl<'a> Parts<'a> {
         let step = sizes.len().div_ceil(MOST_SIZES).max(1);
         for size in sizes.iter().rev().step_by(step) {
             let large = |f: &f64| if f > size { *f } else { 0.0 };
-            counts.push((filled.iter().map(large).collect(), false));
+            counts.push(filled.iter().map(large).collect());
         }
         let lost = lost(problem, &shapes, &counts, &windows);
+        let solids = solid::solids(problem, &shapes);
+        let grounds: Vec<Vec<Ground>> = match problem.method {
+            Method::Guillotine(_) => Vec::new(),
+            Method::FreeForm => {
+                let stock = problem.stock.iter();
+                stock.map(|s| Ground::of(problem, s)).collect()
+            }
+        };
+        let areas = |s: &Stock| dual::area_count(problem, s);
+        let areas: Vec<f64> = problem.stock.iter().map(areas).collect();
         let dual = dual::measures(problem, &listed).into_iter();
-        counts.extend(dual.map(|count| (count, true)));
+        let dual = dual.map(|count| (count, Some(areas.clone())));
+        // Once more without what may lie in windows: it takes the place of what it is set into.
+        let set_in = windows.set_in();
+        let sets = exclusion::sets(problem, &solids, &grounds).into_iter();
+        let sets = sets.flat_map(|set| {
+            let mut outside = set.counts.clone();
+            set_in.iter().for_each(|part| outside[*part] = 0.0);
+            let fewer = (outside != set.counts).then(|| (outside, Some(set.most.clone())));
+            std::iter::once((set.counts, Some(set.most))).chain(fewer)
+        });
         let outermost = counts
             .into_iter()
-            .map(|(outside, unit)| Outermost {
+            .map(|count| (count, None))
+            .chain(dual)
+            .chain(sets)
+            .map(|(outside, most)| Outermost {
                 each: windows.counted(&outside),
                 outside,
-                unit,
+                most,
             })
             .collect();
         Self {
             problem,
             shapes,
+            solids,
+            grounds,
             open,
             outermost,
             lost,
@@ -152,7 +192,7 @@ impl<'a> Parts<'a> {
 fn lost(
     problem: &Problem,
     shapes: &[Shape],
-    counts: &[(Vec<f64>, bool)],
+    counts: &[Vec<f64>],
     windows: &Windows,
 ) -> Vec<Vec<f64>> {
     let scrap_pays = problem.stock.iter().any(|s| rates(s).1 < 0.0);
@@ -163,7 +203,7 @@ fn lost(
     let half_gap = 0.5 * problem.gap;
     let margin = problem.least_margin();
     if margin >= half_gap {
-        return counts.iter().map(|(c, _)| windows.lost(c)).collect();
+        return counts.iter().map(|c| windows.lost(c)).collect();
     }
     let open = |hole: &Ring| yields_offcut(problem, hole) || room::can_hold(problem, hole);
     let material = |shape| room::material(problem, shape, margin, open);
@@ -191,20 +231,28 @@ struct Room<'a> {
     /// Area, windows being room; and area for the outermost copies.
     open: f64,
     filled: f64,
-    /// Separate areas that parts lie in.
-    areas: f64,
+    /// Index of the stock.
+    stock: usize,
 }
 
 impl<'a> Room<'a> {
-    fn of(parts: &'a Parts<'a>, stock: &Stock) -> Self {
+    fn of(parts: &'a Parts<'a>, index: usize) -> Self {
         let problem = parts.problem;
+        let stock = &problem.stock[index];
+        let mut effort = Effort::new(Effort::PLENTY / problem.stock.len() as u64);
+        let mut may_lie = |part: usize| {
+            let shape = &parts.shapes[part];
+            let grounds = parts.grounds.get(index);
+            fit::may_fit(problem, shape, stock)
+                && grounds.is_none_or(|g| {
+                    ground::may_lie(g, &parts.solids[part], shape.part, stock, &mut effort)
+                })
+        };
         Self {
-            may: (0..parts.shapes.len())
-                .filter(|p| fit::may_fit(problem, &parts.shapes[*p], stock))
-                .collect(),
+            may: (0..parts.shapes.len()).filter(|p| may_lie(*p)).collect(),
             open: room::room(problem, stock, Cutouts::Open),
             filled: room::room(problem, stock, Cutouts::Filled),
-            areas: dual::area_count(problem, stock),
+            stock: index,
             parts,
         }
     }
@@ -222,7 +270,10 @@ impl<'a> Room<'a> {
     fn most(&self, worth: &[f64]) -> f64 {
         let mut least = most_value(&self.items(&self.parts.open, worth), self.open);
         for count in &self.parts.outermost {
-            let room = if count.unit { self.areas } else { self.filled };
+            let room = count.most.as_ref().map_or(self.filled, |m| m[self.stock]);
+            if !room.is_finite() {
+                continue;
+            }
             let items = self.items(&count.each, worth);
             // The quick bound tells most of those that say nothing new.
             if most_value_in_parts(&items, room) < least {
@@ -236,11 +287,8 @@ impl<'a> Room<'a> {
     fn most_counted(&self, count: &Outermost) -> f64 {
         let items = self.items(&self.parts.outermost[0].outside, &count.outside);
         let most = most_value(&items, self.filled);
-        if count.unit {
-            most.min(self.areas)
-        } else {
-            most
-        }
+        let limit = count.most.as_ref().map(|m| m[self.stock]);
+        limit.map_or(most, |limit| most.min(limit))
     }
 }
 
@@ -340,7 +388,7 @@ fn handling(stock: &Stock) -> f64 {
 /// plus scrap. For any slope b of at least 0, f_s(u) >= b u + a_s with a_s the least of f_s(u) - b u.
 /// Summed over a nest that is b times u of all parts plus a_s for every piece taken. The pieces taken must
 /// hold all parts by every measure (area kept to itself, number of copies, dual feasible functions of the
-/// sides), where one piece holds no more than a knapsack says; the cheapest whole pieces that do so are found
+/// sides, number of copies out of a set of parts that exclude each other), where one piece holds no more than a knapsack says; the cheapest whole pieces that do so are found
 /// by branch and bound. Parts that fit some
 /// supplies only must be held by those alone, and such demands on supplies that are not shared add
 /// up. Pieces with pinned parts are taken in any case, with what they hold. The largest of the bounds over
@@ -485,7 +533,7 @@ fn measures<'a>(parts: &'a Parts, counted: &[bool]) -> Vec<Measure<'a>> {
 
 fn kind<'a>(parts: &Parts, measures: &[Measure], problem: &'a Problem, index: usize) -> Kind<'a> {
     let stock = &problem.stock[index];
-    let room = Room::of(parts, stock);
+    let room = Room::of(parts, index);
     let mut may = vec![false; parts.shapes.len()];
     for p in &room.may {
         may[*p] = true;

@@ -220,7 +220,7 @@ proptest! {
     #[test]
     fn nor_ten_metres_away(case in cases()) {
         let by = Vec2::new(10_000.0, -7_000.0);
-        let moved = |points: &mut Vec<Point>| points.iter_mut().for_each(|p| *p = *p + by);
+        let moved = |points: &mut Vec<Point>| points.iter_mut().for_each(|p| *p += by);
         let mut case = case;
         moved(&mut case.field);
         for (outline, pieces) in &mut case.obstacles {

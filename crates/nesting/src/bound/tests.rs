@@ -5,6 +5,8 @@ use crate::{KeepRule, Layout, Method, Part, PlacedPart, SawRules, Trim, find_off
 use panelwright_geometry::{Bounds, Outline, Placement, Point, Polygon, Ring};
 use proptest::prelude::*;
 
+mod outlines;
+
 fn rectangles(sizes: &[(f64, f64, u32)]) -> Vec<Part> {
     let part = |(i, &(w, h, n)): (usize, &(f64, f64, u32))| {
         Part::new(format!("part {i}"), Outline::rectangle(w, h), n)

@@ -126,7 +126,8 @@ pub fn nest_strip(
     let mut random = Pcg64Mcg::seed_from_u64(budget.seed);
     let mut tables = Tables::new(&problem, None);
     let first = first_layout(&tables, &mut random, &watch)?;
-    let floor = first.part_area(&tables) / (strip.width - 2.0 * strip.margin);
+    let by_area = first.part_area(&tables) / (strip.width - 2.0 * strip.margin);
+    let floor = by_area.max(crate::bound::strip_floor(&problem));
     let mut nest = one_layout(first.settled(&tables).placed);
     let mut start = first;
     let (mut left, mut done) = (1.0, 0.0);
