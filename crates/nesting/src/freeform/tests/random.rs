@@ -23,26 +23,26 @@ const OUTSIDE: u64 = 20;
 const SMALL_ENOUGH: usize = 400;
 
 /// A source of shapes and rules, the same for the same case number.
-struct Dice(Pcg64Mcg);
+pub(super) struct Dice(Pcg64Mcg);
 
 impl Dice {
-    fn of(case: u64) -> Self {
+    pub(super) fn of(case: u64) -> Self {
         Self(Pcg64Mcg::seed_from_u64(case))
     }
 
-    fn within(&mut self, low: f64, high: f64) -> f64 {
+    pub(super) fn within(&mut self, low: f64, high: f64) -> f64 {
         self.0.random_range(low..high)
     }
 
-    fn count(&mut self, low: usize, high: usize) -> usize {
+    pub(super) fn count(&mut self, low: usize, high: usize) -> usize {
         self.0.random_range(low..=high)
     }
 
-    fn chance(&mut self, share: f64) -> bool {
+    pub(super) fn chance(&mut self, share: f64) -> bool {
         self.0.random::<f64>() < share
     }
 
-    fn one<T: Clone>(&mut self, of: &[T]) -> T {
+    pub(super) fn one<T: Clone>(&mut self, of: &[T]) -> T {
         of[self.0.random_range(0..of.len())].clone()
     }
 
@@ -323,7 +323,7 @@ impl Dice {
         stock
     }
 
-    fn problem(&mut self) -> Problem {
+    pub(super) fn problem(&mut self) -> Problem {
         let parts: Vec<Part> = (0..self.count(1, 4))
             .map(|i| self.part(format!("p{i}")))
             .collect();

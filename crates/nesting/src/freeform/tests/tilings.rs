@@ -120,3 +120,94 @@ fn different_squares_make_a_rectangle() {
         fills_strip(parts, length, width, 20_000_000);
     }
 }
+
+/// Corners of a regular hexagon with sides of one cell round this place, one of them to the right.
+fn hexagon(at: Vec2) -> Vec<Point> {
+    (0..6)
+        .map(|i| {
+            let angle = std::f64::consts::FRAC_PI_3 * f64::from(i);
+            Point::default() + at + Vec2::from_angle(angle, CELL)
+        })
+        .collect()
+}
+
+fn remnant_of(outer: Vec<Point>, parts: Vec<Part>) -> Problem {
+    let stock = Stock::remnant("remnant", Polygon::new(outer, Vec::new()), 1.0, 0);
+    Problem::new(parts, vec![stock], vec![Some(1)])
+}
+
+#[test]
+fn triangles_and_rhombi_fill_a_hexagon() {
+    // Six triangles round the middle, three of them turned by half; three rhombi, like a cube seen from a corner.
+    let corners = hexagon(Vec2::default());
+    let middle = Point::default();
+    let triangle = Part {
+        turn: Turn::Half,
+        ..Part::new(
+            "triangle",
+            Outline::polygon([middle, corners[0], corners[1]]),
+            6,
+        )
+    };
+    assert!(fills(&remnant_of(corners.clone(), vec![triangle]), 100_000));
+    let rhombus = |i: usize| Part {
+        turn: Turn::None,
+        ..Part::new(
+            format!("{i}"),
+            Outline::polygon([middle, corners[i], corners[i + 1], corners[(i + 2) % 6]]),
+            1,
+        )
+    };
+    let rhombi = vec![rhombus(0), rhombus(2), rhombus(4)];
+    assert!(fills(&remnant_of(corners.clone(), rhombi), 100_000));
+    // The same one turned freely.
+    let rhombi = vec![Part {
+        turn: Turn::Free,
+        quantity: 3,
+        ..rhombus(0)
+    }];
+    assert!(fills(&remnant_of(corners, rhombi), 100_000));
+}
+
+#[test]
+fn seven_hexagons_fill_the_flower_they_make() {
+    // Six round one, as in a honeycomb; the outline are the three outer sides of each.
+    let apart = 3f64.sqrt() * CELL;
+    let mut outer = Vec::new();
+    for i in 0..6 {
+        let angle = std::f64::consts::FRAC_PI_3 * (f64::from(i) + 0.5);
+        let petal = hexagon(Vec2::from_angle(angle, apart));
+        // Beginning where the petal before ends.
+        outer.extend((0..3).map(|k| petal[(i as usize + k + 5) % 6]));
+    }
+    let hexagons = vec![Part::new(
+        "hexagon",
+        Outline::polygon(hexagon(Vec2::default())),
+        7,
+    )];
+    let problem = remnant_of(outer, hexagons);
+    let area = problem.stock[0].outline.area();
+    assert!((area - 7.0 * problem.parts[0].outline.area()).abs() < 1e-6 * area);
+    assert!(fills(&problem, 200_000));
+}
+
+#[test]
+fn triangles_and_trapezia_fill_rectangles() {
+    let triangle = turned("triangle", &[(0., 0.), (2., 0.), (0., 1.)], Turn::Half, 8);
+    fills_strip(vec![triangle], CELL * 4.0, CELL * 2.0, 2_000_000);
+    let trapezium = turned(
+        "trapezium",
+        &[(0., 0.), (3., 0.), (1., 2.), (0., 2.)],
+        Turn::Half,
+        4,
+    );
+    fills_strip(vec![trapezium], CELL * 8.0, CELL * 2.0, 2_000_000);
+}
+
+#[test]
+fn pairs_of_p_shapes_fill_a_square() {
+    // Two make 2 x 5.
+    let p5 = [(0., 0.), (2., 0.), (2., 2.), (1., 2.), (1., 3.), (0., 3.)];
+    let ten = turned("P", &p5, Turn::Quarter, 5 * 2);
+    fills_strip(vec![ten], CELL * 10.0, CELL * 5.0, 20_000_000);
+}
