@@ -611,7 +611,11 @@ fn one_sheet(
         parts,
         cuts,
         saw_head: saw.as_ref().map_or_else(String::new, |s| {
-            paper.say_with("at-the-saw", &[("summary", s.summary.as_str().into())])
+            let values = [
+                ("sheet", numbered(sheet.number).into()),
+                ("summary", s.summary.as_str().into()),
+            ];
+            paper.say_with("at-the-saw", &values)
         }),
         saw,
         before: format!("← {}", numbered(sheet.number.saturating_sub(1))),
