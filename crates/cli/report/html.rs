@@ -955,6 +955,70 @@ mod tests {
         assert_eq!(all.len(), 4);
     }
 
+    /// The colours of one scheme, by name.
+    fn colours(block: &str) -> std::collections::HashMap<&str, [f64; 3]> {
+        block
+            .split(';')
+            .filter_map(|line| line.trim().strip_prefix("--")?.split_once(": #"))
+            .map(|(name, hex)| {
+                // #abc is short for #aabbcc.
+                let digit = |i: usize| {
+                    let short = hex.len() == 3;
+                    let two = if short {
+                        hex[i..=i].repeat(2)
+                    } else {
+                        hex[2 * i..2 * i + 2].to_owned()
+                    };
+                    f64::from(u8::from_str_radix(&two, 16).expect("a colour")) / 255.0
+                };
+                (name, [0, 1, 2].map(digit))
+            })
+            .collect()
+    }
+
+    /// Contrast of two colours. Source: WCAG 2.2, definitions of relative luminance and contrast ratio.
+    fn contrast(a: [f64; 3], b: [f64; 3]) -> f64 {
+        let luminance = |colour: [f64; 3]| {
+            let [r, g, b] = colour.map(|c| match c {
+                c if c <= 0.04045 => c / 12.92,
+                c => ((c + 0.055) / 1.055).powf(2.4),
+            });
+            0.2126 * r + 0.7152 * g + 0.0722 * b
+        };
+        let (a, b) = (luminance(a), luminance(b));
+        (a.max(b) + 0.05) / (a.min(b) + 0.05)
+    }
+
+    #[test]
+    fn text_stands_out_in_light_in_dark_and_on_paper() {
+        let css = include_str!("templates/report.css");
+        let schemes: Vec<_> = css
+            .split(":root {")
+            .skip(1)
+            .map(|rest| colours(rest.split('}').next().expect("a block")))
+            .collect();
+        assert_eq!(schemes.len(), 3);
+        for colours in schemes {
+            let pairs = [
+                ("ink", "paper card stock leaf-pale alarm-pale found"),
+                ("soft", "paper card"),
+                ("leaf", "paper card leaf-pale"),
+                ("alarm", "card"),
+            ];
+            for (text, grounds) in pairs {
+                for ground in grounds.split(' ') {
+                    let found = contrast(colours[text], colours[ground]);
+                    assert!(found >= 4.5, "{text} on {ground}: {found:.2}");
+                }
+            }
+            // Lines and boxes that carry meaning: 3 to 1.
+            for (line, ground) in [("clay", "card"), ("ochre", "stock"), ("alarm", "stock")] {
+                let found = contrast(colours[line], colours[ground]);
+                assert!(found >= 3.0, "{line} on {ground}: {found:.2}");
+            }
+        }
+    }
+
     #[test]
     fn an_empty_plan_is_still_a_page() {
         let (mut plan, mut job) = sample::cabinet();
