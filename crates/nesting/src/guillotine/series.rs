@@ -81,17 +81,34 @@ struct Cell {
     value: f64,
     size: [Nm; 2],
     made: Made,
+    /// Stages that it takes when it is cut from a piece of its size.
+    stages: u32,
+}
+
+impl Cell {
+    /// Stages that it takes as a child of a row along `axis` that is `across` wide; where it is such a row
+    /// itself, its own children become the row's.
+    fn stages_in_row(&self, axis: Axis, across: Nm) -> u32 {
+        let trims = u32::from(self.size[1 - axis] < across);
+        match self.made {
+            Made::Beside(a, ..) if a == axis => (self.stages - 1).max(trims),
+            Made::Beside(..) => self.stages,
+            Made::Not | Made::Part(_) => trims,
+        }
+    }
 }
 
 const NOTHING: Cell = Cell {
     value: 0.0,
     size: [0; 2],
     made: Made::Not,
+    stages: 0,
 };
 
 /// Rectangles of one sheet by size.
 struct Grid {
     sheet: [Nm; 2],
+    most_stages: u32,
     /// By axis: cells are two to the power of this wide.
     shift: [u32; 2],
     /// Cells along each axis, one for nothing included.
@@ -102,7 +119,7 @@ struct Grid {
 }
 
 impl Grid {
-    fn new(sheet: [Nm; 2], most: i64) -> Self {
+    fn new(sheet: [Nm; 2], most_stages: u32, most: i64) -> Self {
         let longer = sheet[0].max(sheet[1]);
         let mut shift = 0;
         while longer >> shift >= most {
@@ -111,6 +128,7 @@ impl Grid {
         let count = sheet.map(|side| (side >> shift) as usize + 2);
         Self {
             sheet,
+            most_stages,
             shift: [shift; 2],
             count,
             cells: Vec::new(),
@@ -145,6 +163,7 @@ impl Grid {
                 value: l.value,
                 size: l.size,
                 made: Made::Part(n as u32),
+                stages: 0,
             };
             if cell.value > self.cells[at].value && !wastes(&cell) {
                 self.cells[at] = cell;
@@ -219,8 +238,16 @@ impl Grid {
                 continue;
             }
             let made = Made::Beside(axis, one, other);
-            let both = Cell { value, size, made };
-            if wastes(&both) {
+            let stages = 1 + cell
+                .stages_in_row(axis, size[across])
+                .max(second.stages_in_row(axis, size[across]));
+            let both = Cell {
+                value,
+                size,
+                made,
+                stages,
+            };
+            if stages > self.most_stages || wastes(&both) {
                 continue;
             }
             self.cells[at] = both;
@@ -418,7 +445,7 @@ impl Series<'_> {
         let mut grids: Vec<Grid> = model
             .sources
             .iter()
-            .map(|s| Grid::new(s.size, most))
+            .map(|s| Grid::new(s.size, model.limits.stages, most))
             .collect();
         let mut center: Option<Vec<f64>> = None;
         for _ in 0..MOST_ROUNDS {

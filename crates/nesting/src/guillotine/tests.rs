@@ -858,3 +858,24 @@ fn patterns_of_a_series_keep_to_supplies() {
     problem.supplies = vec![Some(9), Some(11)];
     assert!(!solve(&problem, 100_000).not_placed.is_empty());
 }
+
+#[test]
+fn patterns_of_a_series_keep_to_stages() {
+    for stages in [2, 3] {
+        let mut problem = series();
+        let rules = SawRules {
+            stages: Some(stages),
+            ..rules_of(&problem)
+        };
+        problem.method = Method::Guillotine(rules);
+        let model = Model::new(&problem, &rules);
+        let control = Control::none();
+        let stop = Stop::new(&control, &steps(1_000_000));
+        let (greedy, score, _) = first_plan(&model, u64::MAX, &stop);
+        let (plan, _) = series::plan(&model, &greedy, 20_000_000, &stop);
+        let better = plan.expect("the work suffices").score(&model);
+        assert_eq!(better.missing, 0.0);
+        assert!(better.beats(&score), "{stages}: {better:?} {score:?}");
+        assert!(solve(&problem, 100_000).not_placed.is_empty());
+    }
+}
