@@ -67,7 +67,7 @@ def compared(name, path, arguments, read, faults):
 def marked_text(program, folder, faults):
     """Text that a rule marks against where ezdxf puts it: every alignment, several angles, blocks and paragraphs.
 
-    Its letters are a font's and ours are not, so sides may be off by what letters differ in: a seventh of the height.
+    Its letters are a font's and ours are not, so sides may be off by what letters differ in: a sixth of the height.
     """
     kit = folder / "marks-text.json"
     kit.write_text(json.dumps({"format": "panelwright-kit-1", "kit": "text", "parts": [],
@@ -82,7 +82,7 @@ def marked_text(program, folder, faults):
             continue
         found = json.loads(out)["parts"][0]["mark_bounds"]
         off = max(abs(a - b) for a, b in zip(found or [0] * 4, (left, bottom, right, top))) / height
-        if not found or off > 1 / 7:
+        if not found or off > 1 / 6:
             faults.append(f"{name}: marked in {found}, by ezdxf in {(left, bottom, right, top)}")
         count, worst = count + 1, max(worst, off)
     return count, worst

@@ -143,11 +143,7 @@ fn line(entity: &Entity<'_>) -> Result<(Text, Affine), DrawingError> {
         if flags & 2 != 0 { -1.0 } else { 1.0 },
         if flags & 4 != 0 { -1.0 } else { 1.0 },
     );
-    let signs = signs.into_iter().map(|sign| Sign {
-        stretch,
-        slant,
-        ..sign
-    });
+    let signs = signs.into_iter().map(|sign| Sign { stretch, ..sign });
     let text = Text {
         lines: vec![signs.collect()],
         height,
@@ -155,7 +151,12 @@ fn line(entity: &Entity<'_>) -> Result<(Text, Affine), DrawingError> {
         upright,
         feed: 1.0,
     };
-    let map = Affine::shift(at.x, at.y).after(&turn).after(&mirrored);
+    // As ezdxf has it, the letters lean about the place that the text is aligned to.
+    let leaning = Affine::new(1.0, 0.0, slant, 1.0, 0.0, 0.0);
+    let map = Affine::shift(at.x, at.y)
+        .after(&turn)
+        .after(&mirrored)
+        .after(&leaning);
     Ok((text, map))
 }
 
