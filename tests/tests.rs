@@ -20,6 +20,8 @@ mod kits;
 mod languages;
 // The main job on the demo data and on small orders of its own.
 mod main_job;
+// Traveller, check list, labels, lists.
+mod papers;
 // The rack day by day: holds, losses, deliveries, single and spoiled sheets, remnants for a part.
 mod rack;
 // What tests of the rack have in common.

@@ -4,8 +4,10 @@ mod rack;
 
 pub use rack::{RackArgs, RackCommand, RackPlace, StateWord};
 
-use crate::input::{DxfForm, Lines};
+use crate::input::{DxfForm, Lines, suggestion};
 use crate::paper::{Language, Lengths, Paper};
+use crate::papers::LabelStock;
+use crate::{Failure, Result};
 use clap::{Args, CommandFactory, FromArgMatches, Parser, Subcommand};
 use std::ffi::OsString;
 use std::path::PathBuf;
@@ -176,6 +178,9 @@ pub struct NestArgs {
     /// How papers are written
     #[command(flatten)]
     pub paper: PaperArgs,
+    /// What labels are printed on
+    #[command(flatten)]
+    pub labels: LabelArgs,
     /// Print nothing but errors
     #[arg(long, short)]
     pub quiet: bool,
@@ -200,6 +205,41 @@ impl PaperArgs {
     pub fn apply(&self, paper: &mut Paper) {
         paper.language = self.language.unwrap_or(paper.language);
         paper.lengths = self.lengths.unwrap_or(paper.lengths);
+    }
+}
+
+/// What labels are printed on; for every command that writes some.
+#[derive(Debug, Clone, Default, Args)]
+pub struct LabelArgs {
+    /// Labels to print on: a4-3x7, a4-3x8, a4-2x7, letter-3x10, letter-2x5, roll-57x32, roll-62x100 or
+    /// roll-102x152 [default: as the shop file says, else a4-3x7]
+    #[arg(long, value_name = "STOCK")]
+    pub labels: Option<String>,
+    /// The first label of a used sheet that is still there, counted along the rows [default: as the shop file
+    /// says, else 1]
+    #[arg(long, value_name = "N")]
+    pub first_label: Option<u32>,
+}
+
+impl LabelArgs {
+    /// Sets what was asked for.
+    ///
+    /// # Errors
+    /// A stock that is not known, or a label that is not on its page.
+    pub fn apply(&self, stock: &mut LabelStock) -> Result<()> {
+        if let Some(name) = &self.labels {
+            *stock = LabelStock::named(name).ok_or_else(|| {
+                Failure::new(
+                    "--labels",
+                    format!("no labels are called '{name}'"),
+                    suggestion(name, &LabelStock::names()),
+                )
+            })?;
+        }
+        if let Some(first) = self.first_label {
+            *stock = stock.starting_at_option(first, "--first-label")?;
+        }
+        Ok(())
     }
 }
 

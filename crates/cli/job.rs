@@ -16,6 +16,8 @@ pub struct Shop {
     pub currency: String,
     /// How papers are written.
     pub paper: crate::paper::Paper,
+    /// What labels are printed on.
+    pub labels: crate::papers::LabelStock,
     /// Materials; items and sheets refer to them by index or name.
     pub materials: Vec<Material>,
     /// Machines.

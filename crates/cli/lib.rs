@@ -4,7 +4,8 @@
 //! [`geometry`] holds outlines and drawings, [`nesting`] the searches and the judge. A job goes
 //! through these stages, each a module: [`input`] (files as written), [`read_job`] (checked, in
 //! millimetres), [`given`] (an earlier nest to go on from), [`plan`] (nested and judged),
-//! [`toolpath`] (what router and laser follow), [`mod@write`] and [`report`] (files and papers), [`rack`] (booked).
+//! [`toolpath`] (what router and laser follow), [`mod@write`], [`report`] and [`papers`] (files and papers),
+//! [`rack`] (booked).
 //! [`estimate`] asks what it would cost.
 
 pub use panelwright_geometry as geometry;
@@ -26,6 +27,7 @@ mod letters;
 mod nest_command;
 pub mod nest_file;
 pub mod paper;
+pub mod papers;
 pub mod plan;
 pub mod process_rules;
 pub mod rack;

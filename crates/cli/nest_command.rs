@@ -8,7 +8,7 @@ use crate::job::Job;
 use crate::plan::{PlanOptions, Status, Watcher, plan_from};
 use crate::read_job::ReadJobOptions;
 use crate::write::OutFolder;
-use crate::{Failure, Result, cut_checks, report, saw_steps, toolpath, write};
+use crate::{Failure, Result, cut_checks, papers, report, saw_steps, toolpath, write};
 use indicatif::{ProgressBar, ProgressStyle};
 use std::io::IsTerminal;
 use std::sync::atomic::AtomicBool;
@@ -51,6 +51,7 @@ pub fn run(args: &NestArgs, cancel: &AtomicBool) -> Result<NestOutcome> {
     )?;
     settings(args, &mut job);
     args.paper.apply(&mut job.shop.paper);
+    args.labels.apply(&mut job.shop.labels)?;
     toolpath::check(&job)?;
     cut_checks::apply(&mut job, args.strict)?;
     let given = match &args.from {
@@ -70,6 +71,8 @@ pub fn run(args: &NestArgs, cancel: &AtomicBool) -> Result<NestOutcome> {
     saw_steps::check(&plan)?;
     plan.paths = toolpath::of_plan(&plan, &job)?;
     let mut files = write::cut_files(&plan, &job)?;
+    let nest = files.last().map(|(_, bytes)| bytes.clone());
+    files.extend(papers::files(&plan, &job, &nest.unwrap_or_default())?);
     files.push(("report.txt".into(), report::text(&plan, &job).into_bytes()));
     files.push((
         "report.html".into(),
@@ -224,9 +227,34 @@ pub fn answer(args: &NestArgs, outcome: &NestOutcome) -> String {
         return String::new();
     }
     let mut text = report::summary(plan, job);
-    text += &format!(
-        "\nWritten to {}: report.html, report.txt, nest.json, cut/\n",
-        args.out.display()
-    );
+    text.push('\n');
+    text += &written(args);
+    text
+}
+
+/// What was written, in lines that fit a narrow terminal.
+fn written(args: &NestArgs) -> String {
+    const WIDTH: usize = 80;
+    let files = ["report.html", "report.txt"]
+        .into_iter()
+        .chain(papers::NAMES)
+        .chain(["nest.json", "cut/"]);
+    let mut text = format!("Written to {}:", args.out.display());
+    let mut column = text.chars().count();
+    for (i, file) in files.enumerate() {
+        if i > 0 {
+            text.push(',');
+        }
+        // A space before the name, a comma after it.
+        let more = file.len() + 2;
+        if column + more > WIDTH {
+            text.push_str("\n ");
+            column = 1;
+        }
+        text.push(' ');
+        text.push_str(file);
+        column += more;
+    }
+    text.push('\n');
     text
 }

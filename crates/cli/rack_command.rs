@@ -337,8 +337,17 @@ fn done(command: &RackCommand) -> Result<String> {
             };
             space(at, &asked, &when)
         }
-        RackCommand::Labels { ids, out, at } => {
-            let page = rack::labels(&to_read(at, &when)?.rack, ids)?;
+        RackCommand::Labels {
+            ids,
+            out,
+            labels,
+            paper,
+            at,
+        } => {
+            let (mut shop, _) = shop(&at.shop, at.rack.as_deref())?;
+            labels.apply(&mut shop.labels)?;
+            paper.apply(&mut shop.paper);
+            let page = rack::labels(&to_read(at, &when)?.rack, ids, &shop.labels, &shop.paper)?;
             fit::write_whole(out, &page)?;
             Ok(format!("Labels are in {}\n", out.display()))
         }

@@ -7,6 +7,7 @@ use crate::input::{
     Route, ShopFile, TurnWord, json, shop_parts, suggestion,
 };
 use crate::job::{Item, Job, KitOrder, Shop, SingleOrder};
+use crate::papers::LabelStock;
 use crate::process_rules::refusal;
 use crate::rack::{Rack, promising, remnants_from_list};
 use crate::saw_steps::SawRate;
@@ -83,6 +84,11 @@ pub fn shop_from_list(file: &ShopFile, path: &Path) -> Result<Shop> {
         name: file.shop.clone(),
         currency: file.currency.clone(),
         paper: file.papers.paper(),
+        labels: LabelStock::read(
+            &file.papers.labels,
+            &Checker { file: path },
+            file.units.in_mm(),
+        )?,
         materials,
         machines,
         sheets,

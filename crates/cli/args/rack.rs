@@ -1,5 +1,6 @@
 //! `panelwright rack` as typed.
 
+use super::{LabelArgs, PaperArgs};
 use clap::{Args, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -387,6 +388,12 @@ pub enum RackCommand {
         /// The page to write
         #[arg(long, value_name = "FILE")]
         out: PathBuf,
+        /// What they are printed on
+        #[command(flatten)]
+        labels: LabelArgs,
+        /// How papers are written
+        #[command(flatten)]
+        paper: PaperArgs,
         /// Where the rack is.
         #[command(flatten)]
         at: RackPlace,

@@ -11,7 +11,7 @@ mod label;
 #[cfg(test)]
 mod languages;
 pub(crate) mod number;
-mod path_data;
+pub(crate) mod path_data;
 mod picture;
 #[cfg(test)]
 pub(crate) mod sample;

@@ -43,7 +43,7 @@ pub(super) fn adding_up(values: &[f64], sum: f64) -> Vec<f64> {
 }
 
 /// Copies as ranges: `1-3, 7`. Expects them in rising order.
-pub(super) fn ranges(copies: &[u32]) -> String {
+pub(crate) fn ranges(copies: &[u32]) -> String {
     let mut runs: Vec<(u32, u32)> = Vec::new();
     for &copy in copies {
         match runs.last_mut() {

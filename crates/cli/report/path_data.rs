@@ -6,7 +6,7 @@ use panelwright_geometry::{Outline, Point, Segment};
 use std::fmt::Write;
 
 /// Text made safe inside elements and quoted attributes.
-pub(super) fn escaped(text: &str) -> String {
+pub(crate) fn escaped(text: &str) -> String {
     let mut safe = String::with_capacity(text.len());
     for c in text.chars() {
         match c {
@@ -22,17 +22,17 @@ pub(super) fn escaped(text: &str) -> String {
 }
 
 /// A number of the picture.
-pub(super) fn n(value: f64) -> String {
+pub(crate) fn n(value: f64) -> String {
     number::short(value, 3)
 }
 
 /// A place of the picture: y turned down.
-pub(super) fn at(p: Point) -> String {
+pub(crate) fn at(p: Point) -> String {
     format!("{} {}", n(p.x), n(-p.y))
 }
 
 /// Path commands of closed rings of points.
-pub(super) fn points_path<'a>(rings: impl IntoIterator<Item = &'a Vec<Point>>) -> String {
+pub(crate) fn points_path<'a>(rings: impl IntoIterator<Item = &'a Vec<Point>>) -> String {
     let mut d = String::new();
     for ring in rings {
         for (i, p) in ring.iter().enumerate() {
@@ -45,7 +45,7 @@ pub(super) fn points_path<'a>(rings: impl IntoIterator<Item = &'a Vec<Point>>) -
 }
 
 /// Path commands of a chain of lines and true arcs.
-pub(super) fn chain_path(segments: impl Iterator<Item = Segment>, closed: bool) -> String {
+pub(crate) fn chain_path(segments: impl Iterator<Item = Segment>, closed: bool) -> String {
     let mut d = String::new();
     for (i, s) in segments.enumerate() {
         if i == 0 {
@@ -70,7 +70,7 @@ pub(super) fn chain_path(segments: impl Iterator<Item = Segment>, closed: bool) 
 }
 
 /// Path commands of an outline and its holes.
-pub(super) fn outline_path(outline: &Outline) -> String {
+pub(crate) fn outline_path(outline: &Outline) -> String {
     outline
         .rings()
         .map(|r| chain_path(r.segments(), true))
