@@ -26,5 +26,7 @@ mod papers;
 mod rack;
 // What tests of the rack have in common.
 mod rack_steps;
+// What people see: colour, progress, errors, pictures, manual pages, completions, other languages.
+mod screen;
 // Whether the rack can be trusted: killed, shared, broken, on a full disk.
 mod rack_trust;

@@ -46,6 +46,8 @@ async function checkPage(browser, file, pdfs) {
   };
   const { page, faults: heard, url } = await openFile(browser, file);
   const sheets = await page.locator("section.sheet").count();
+  // A browser lays out what comes into sight; here everything is looked at at once.
+  await page.addStyleTag({ content: "* { content-visibility: visible !important }" });
   say("links", await page.evaluate(findDeadLinks));
   say("links", await checkFilesBeside(page));
   await looks(page, say);

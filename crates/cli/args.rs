@@ -14,26 +14,49 @@ use std::path::PathBuf;
 
 /// Nests kits of flat panels on remnants and sheets and writes the files to cut them.
 #[derive(Debug, Parser)]
-#[command(name = "panelwright", version, about, max_term_width = 100)]
+#[command(name = "panelwright", version, about, max_term_width = 100, styles = crate::terminal::STYLES)]
 #[command(
     after_help = "Exit codes: 0 done; 1 done, but parts are left over, a material is refused, no remnant fits or \
-    the rack is not sound; 2 bad input, nothing written.\n\n\
+    the rack is not sound; 2 bad input, nothing written. With --json an error is an object on standard error. \
+    Colour is for terminals alone, and not where NO_COLOR is set.\n\n\
     Example:\n  panelwright nest demo-data/cabinet-order.json --out out"
 )]
 pub struct Cli {
     /// What to do.
     #[command(subcommand)]
     pub command: Command,
+    /// Print nothing but errors, and what --json or --csv asks for
+    #[arg(long, short, global = true, display_order = 900)]
+    pub quiet: bool,
+    /// Whether a program reads what is said.
+    #[arg(skip)]
+    pub json: bool,
 }
 
 impl Cli {
     /// Reads the program's arguments, its name first.
     ///
     /// # Errors
-    /// What is wrong with them, or the help that was asked for; see [`one_line`].
+    /// What is wrong with them, or the help that was asked for; see [`argument_failure`].
     pub fn read(args: impl IntoIterator<Item = OsString>) -> Result<Self, clap::Error> {
-        Self::from_arg_matches(&with_negatives(Self::command()).try_get_matches_from(args)?)
+        let args: Vec<OsString> = args.into_iter().collect();
+        let json = wants_json(&args);
+        let cli = Self::from_arg_matches(&Self::described().try_get_matches_from(args)?)?;
+        Ok(Self { json, ..cli })
     }
+
+    /// What the program takes, as clap keeps it.
+    #[must_use]
+    pub fn described() -> clap::Command {
+        with_broken_examples(with_negatives(Self::command())).color(crate::terminal::help_colour())
+    }
+}
+
+/// Whether the arguments ask for JSON, even where something else is wrong with them.
+#[must_use]
+pub fn wants_json(args: &[OsString]) -> bool {
+    let options = args.iter().take_while(|a| *a != "--");
+    options.into_iter().any(|a| a == "--json")
 }
 
 /// A minus before a number is a wrong value, which is told as such, and no unknown option.
@@ -46,9 +69,43 @@ fn with_negatives(command: clap::Command) -> clap::Command {
         .mut_subcommands(with_negatives)
 }
 
-/// What is wrong with the arguments in one line, as every other error of the program.
+/// Columns of a terminal that nobody has widened.
+const COLUMNS: usize = 80;
+
+/// Examples, which are indented by two, are broken before an option where they are too long, as a shell takes them.
+fn with_broken_examples(command: clap::Command) -> clap::Command {
+    let command = match command.get_after_help().map(ToString::to_string) {
+        Some(text) => command.after_help(broken_examples(&text)),
+        None => command,
+    };
+    command.mut_subcommands(with_broken_examples)
+}
+
+fn broken_examples(text: &str) -> String {
+    let mut lines = Vec::new();
+    for line in text.lines() {
+        let mut rest = line.to_owned();
+        while line.starts_with("  ") && rest.len() > COLUMNS {
+            let indent = rest.len() - rest.trim_start().len();
+            let breaks = rest.match_indices(" --").map(|(at, _)| at);
+            // Room for the sign that the line goes on.
+            let Some(at) = breaks
+                .filter(|at| (indent + 1..COLUMNS - 1).contains(at))
+                .last()
+            else {
+                break;
+            };
+            lines.push(format!("{} \\", &rest[..at]));
+            rest = format!("    {}", &rest[at + 1..]);
+        }
+        lines.push(rest);
+    }
+    lines.join("\n")
+}
+
+/// What is wrong with the arguments, as every other error of the program.
 #[must_use]
-pub fn one_line(error: &clap::Error) -> String {
+pub fn argument_failure(error: &clap::Error) -> Failure {
     let text = error.to_string();
     let lines = text.lines().map(str::trim);
     let said: Vec<&str> = lines
@@ -57,7 +114,7 @@ pub fn one_line(error: &clap::Error) -> String {
         .collect();
     let said = said.join(" ").replace(" tip: ", "; ");
     let said = said.strip_prefix("error: ").unwrap_or(&said);
-    format!("{said}; --help after the command tells what it takes")
+    Failure::new("", said, "--help after the command tells what it takes")
 }
 
 /// The commands.
@@ -73,6 +130,30 @@ pub enum Command {
     Book(BookArgs),
     /// The remnants and sheets in stock: find, hold, log, count, check
     Rack(RackArgs),
+    /// Print a script that completes commands and options in a shell
+    Completions(CompletionsArgs),
+    /// Write manual pages, one for each command
+    Man(ManArgs),
+}
+
+/// `panelwright completions`
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:\n  panelwright completions bash > \\\n    \
+    ~/.local/share/bash-completion/completions/panelwright\n  \
+    panelwright completions fish > ~/.config/fish/completions/panelwright.fish\n  \
+    panelwright completions zsh > ~/.zfunc/_panelwright")]
+pub struct CompletionsArgs {
+    /// The shell
+    pub shell: clap_complete::Shell,
+}
+
+/// `panelwright man`
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  panelwright man --out ~/.local/share/man/man1")]
+pub struct ManArgs {
+    /// Folder for the pages
+    #[arg(long, value_name = "FOLDER")]
+    pub out: PathBuf,
 }
 
 /// `panelwright check`
@@ -175,15 +256,19 @@ pub struct NestArgs {
     /// Stop at what would only be noted: narrow webs and openings, sharp inside corners, tiny lines
     #[arg(long)]
     pub strict: bool,
+    /// Also draw each sheet as a PNG in the folder preview, for chat and mail
+    #[arg(long)]
+    pub preview: bool,
+    /// Width of these pictures in pixels, 400 to 6000
+    #[arg(long, value_name = "N", default_value_t = 1600, requires = "preview",
+        value_parser = clap::value_parser!(u32).range(400..=6000))]
+    pub preview_width: u32,
     /// How papers are written
     #[command(flatten)]
     pub paper: PaperArgs,
     /// What labels are printed on
     #[command(flatten)]
     pub labels: LabelArgs,
-    /// Print nothing but errors
-    #[arg(long, short)]
-    pub quiet: bool,
     /// Print the answer as JSON
     #[arg(long)]
     pub json: bool,
@@ -378,4 +463,70 @@ pub struct BookArgs {
     /// Print the answer as JSON
     #[arg(long)]
     pub json: bool,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_description_of_arguments_holds_together() {
+        Cli::described().debug_assert();
+    }
+
+    #[test]
+    fn long_examples_are_broken_before_options() {
+        let text = "Prose that is as long as it likes stays on one line, since it is wrapped to the terminal anyway.\n  \
+            panelwright book out/nest.json --sheet 3 --spoiled 3 --good back,cable-cover:2 --shop shop.json\n  short";
+        let broken = broken_examples(text);
+        let lines: Vec<&str> = broken.lines().collect();
+        assert_eq!(
+            lines[1..],
+            [
+                "  panelwright book out/nest.json --sheet 3 --spoiled 3 \\",
+                "    --good back,cable-cover:2 --shop shop.json",
+                "  short"
+            ]
+        );
+    }
+
+    /// Each command that does something, with its name in full.
+    fn leaves(command: &clap::Command, name: &str, into: &mut Vec<(String, String)>) {
+        let inner: Vec<_> = command
+            .get_subcommands()
+            .filter(|c| c.get_name() != "help")
+            .collect();
+        if inner.is_empty() {
+            let more = command.get_after_help().map(ToString::to_string);
+            into.push((name.to_owned(), more.unwrap_or_default()));
+        }
+        for inner in inner {
+            leaves(inner, &format!("{name} {}", inner.get_name()), into);
+        }
+    }
+
+    #[test]
+    fn each_command_has_an_example_that_fits() {
+        let mut all = Vec::new();
+        leaves(&Cli::described(), "panelwright", &mut all);
+        assert!(all.len() > 20);
+        for (name, text) in all {
+            let examples: Vec<&str> = text.lines().filter(|l| l.starts_with("  ")).collect();
+            assert!(
+                examples.iter().any(|l| l.trim_start().starts_with(&name)),
+                "{name}: {text}"
+            );
+            for line in examples {
+                assert!(line.len() <= COLUMNS, "{name}: {line}");
+            }
+        }
+    }
+
+    #[test]
+    fn json_is_asked_for_before_the_end_of_options() {
+        let args = |text: &str| text.split(' ').map(OsString::from).collect::<Vec<_>>();
+        assert!(wants_json(&args("panelwright nest --json x")));
+        assert!(!wants_json(&args("panelwright nest -- --json")));
+        assert!(!wants_json(&args("panelwright nest --jso")));
+    }
 }

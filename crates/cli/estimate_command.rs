@@ -8,10 +8,9 @@ use crate::estimate::choice::{Swap, WhatIf};
 use crate::estimate::share::ShareRule;
 use crate::estimate::{Estimate, Question, export, html, layouts, text};
 use crate::read_job::ReadJobOptions;
+use crate::terminal::{Left, Voice};
 use crate::write::{OutFolder, nest_json};
 use crate::{DONE, Failure, LEFT_OVER, Result, report};
-use indicatif::{ProgressBar, ProgressStyle};
-use std::io::IsTerminal;
 use std::path::Path;
 use std::sync::atomic::AtomicBool;
 
@@ -34,7 +33,7 @@ const MOST_QUANTITY: u32 = 100_000;
 ///
 /// # Errors
 /// Bad input, a folder that cannot be written. Nothing is written then.
-pub fn run(args: &EstimateArgs, cancel: &AtomicBool) -> Result<(String, u8)> {
+pub fn run(args: &EstimateArgs, voice: Voice, cancel: &AtomicBool) -> Result<(String, u8)> {
     if let Some(nest) = &args.nest {
         let options = ReadJobOptions {
             rack: args.rack.clone(),
@@ -65,12 +64,10 @@ pub fn run(args: &EstimateArgs, cancel: &AtomicBool) -> Result<(String, u8)> {
     let options = ReadJobOptions {
         rack: args.rack.clone(),
     };
-    let bar = (!args.json && !args.csv && std::io::stderr().is_terminal()).then(bar);
+    let progress = voice.progress("estimating", Left::ByShare);
     let tell = |done: usize, of: usize| {
-        if let Some(bar) = &bar {
-            bar.set_length(of as u64);
-            bar.set_position(done as u64);
-        }
+        progress.done(done as f64 / of.max(1) as f64);
+        progress.found(&format!("{done} of {of} nests"));
     };
     let work = || Estimate::of(&args.order, &options, &question, cancel, &tell);
     let estimate = match args.threads {
@@ -85,9 +82,7 @@ pub fn run(args: &EstimateArgs, cancel: &AtomicBool) -> Result<(String, u8)> {
             Err(Failure::new("--threads", what, "give 1 to 256"))
         }
     };
-    if let Some(bar) = &bar {
-        bar.finish_and_clear();
-    }
+    drop(progress);
     let estimate = estimate?;
     let refused = estimate.choices.iter().any(|c| c.found.is_err());
     let code = if refused { LEFT_OVER } else { DONE };
@@ -226,12 +221,6 @@ fn quantities(text: &str) -> Result<Vec<u32>> {
         )));
     }
     Ok(all)
-}
-
-fn bar() -> ProgressBar {
-    let style = ProgressStyle::with_template("estimating {wide_bar} {pos} of {len} nests")
-        .unwrap_or_else(|_| ProgressStyle::default_bar());
-    ProgressBar::new(1).with_style(style)
 }
 
 #[cfg(test)]

@@ -6,7 +6,7 @@ use std::path::Path;
 /// Why the program stopped. Printed as `place: what; advice`, followed by exit code 2.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Failure {
-    /// File, and line, key, entity or part within it; or the argument.
+    /// File, and line, key, entity or part within it; or the argument. Empty when what is wrong says it.
     pub place: String,
     /// What is wrong, with the value.
     pub what: String,
@@ -48,7 +48,10 @@ impl Failure {
 
 impl fmt::Display for Failure {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}: {}", self.place, self.what)?;
+        if !self.place.is_empty() {
+            write!(f, "{}: ", self.place)?;
+        }
+        write!(f, "{}", self.what)?;
         if !self.advice.is_empty() {
             write!(f, "; {}", self.advice)?;
         }

@@ -24,11 +24,13 @@ pub mod given;
 pub mod input;
 pub mod job;
 mod letters;
+mod manual_command;
 mod nest_command;
 pub mod nest_file;
 pub mod paper;
 pub mod papers;
 pub mod plan;
+pub mod preview;
 pub mod process_rules;
 pub mod rack;
 mod rack_command;
@@ -36,14 +38,15 @@ pub mod read_job;
 pub mod remnant;
 pub mod report;
 pub mod saw_steps;
+pub mod terminal;
 pub mod toolpath;
 pub mod write;
 
 pub use failure::{Failure, Result};
 
 use args::{Cli, Command};
-use std::io::Write;
 use std::sync::atomic::AtomicBool;
+use terminal::{Look, Voice};
 
 /// All placed, all done.
 pub const DONE: u8 = 0;
@@ -56,10 +59,18 @@ pub const LEFT_OVER: u8 = 1;
 /// # Errors
 /// Bad input or files that cannot be written: exit code 2.
 pub fn run(cli: &Cli, cancel: &AtomicBool) -> Result<u8> {
+    let mut voice = Voice {
+        quiet: cli.quiet,
+        json: cli.json,
+    };
+    let mut look = Look::Plain;
     let (text, code) = match &cli.command {
         Command::Check(args) => (check_command::run(args)?, DONE),
         Command::Nest(args) => {
-            let outcome = nest_command::run(args, cancel)?;
+            let outcome = nest_command::run(args, voice, cancel)?;
+            look = Look::Summary {
+                lacking: !outcome.plan.missing.is_empty(),
+            };
             let code = if outcome.plan.missing.is_empty() {
                 DONE
             } else {
@@ -67,12 +78,20 @@ pub fn run(cli: &Cli, cancel: &AtomicBool) -> Result<u8> {
             };
             (nest_command::answer(args, &outcome), code)
         }
-        Command::Estimate(args) => estimate_command::run(args, cancel)?,
+        Command::Estimate(args) => {
+            voice.json |= args.csv;
+            look = Look::Summary { lacking: false };
+            estimate_command::run(args, voice, cancel)?
+        }
         Command::Book(args) => (rack_command::book(args)?, DONE),
         Command::Rack(args) => rack_command::rack(args)?,
+        Command::Completions(args) => {
+            voice.quiet = false;
+            (manual_command::completions(args), DONE)
+        }
+        Command::Man(args) => (manual_command::man(args)?, DONE),
     };
-    // A reader that closed the pipe (`| head`) has seen enough; that is no failure.
-    let _ = std::io::stdout().write_all(text.as_bytes());
+    voice.print(&text, look);
     Ok(code)
 }
 

@@ -1,7 +1,8 @@
 //! The `panelwright` program: reads arguments, runs a command of the library, prints, exits.
 
 use clap::error::ErrorKind;
-use panelwright::args::{Cli, one_line};
+use panelwright::args::{Cli, argument_failure, wants_json};
+use panelwright::terminal::print_failure;
 use std::process::ExitCode;
 use std::sync::atomic::{AtomicBool, Ordering};
 
@@ -12,10 +13,12 @@ const NO_COMMAND: ErrorKind = ErrorKind::DisplayHelpOnMissingArgumentOrSubcomman
 static CANCEL: AtomicBool = AtomicBool::new(false);
 
 fn main() -> ExitCode {
-    let cli = match Cli::read(std::env::args_os()) {
+    let args: Vec<_> = std::env::args_os().collect();
+    let json = wants_json(&args);
+    let cli = match Cli::read(args) {
         Ok(cli) => cli,
         Err(said) if said.use_stderr() && said.kind() != NO_COMMAND => {
-            eprintln!("error: {}", one_line(&said));
+            print_failure(&argument_failure(&said), json);
             return ExitCode::from(2);
         }
         // Help, asked for or not, and version.
@@ -30,7 +33,7 @@ fn main() -> ExitCode {
     match panelwright::run(&cli, &CANCEL) {
         Ok(code) => ExitCode::from(code),
         Err(failure) => {
-            eprintln!("error: {failure}");
+            print_failure(&failure, json);
             ExitCode::from(2)
         }
     }

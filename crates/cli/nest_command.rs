@@ -7,10 +7,9 @@ use crate::input::Process;
 use crate::job::Job;
 use crate::plan::{PlanOptions, Status, Watcher, plan_from};
 use crate::read_job::ReadJobOptions;
+use crate::terminal::{Left, Voice};
 use crate::write::OutFolder;
-use crate::{Failure, Result, cut_checks, papers, report, saw_steps, toolpath, write};
-use indicatif::{ProgressBar, ProgressStyle};
-use std::io::IsTerminal;
+use crate::{Failure, Result, cut_checks, papers, preview, report, saw_steps, toolpath, write};
 use std::sync::atomic::AtomicBool;
 use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
@@ -40,7 +39,7 @@ pub struct NestOutcome {
 ///
 /// # Errors
 /// Bad input, a folder that cannot be written. Nothing is written then.
-pub fn run(args: &NestArgs, cancel: &AtomicBool) -> Result<NestOutcome> {
+pub fn run(args: &NestArgs, voice: Voice, cancel: &AtomicBool) -> Result<NestOutcome> {
     let start = Instant::now();
     let options = options(args)?;
     let mut job = Job::read(
@@ -61,13 +60,19 @@ pub fn run(args: &NestArgs, cancel: &AtomicBool) -> Result<NestOutcome> {
     // Before the search, so that nobody waits for a result that cannot be stored.
     let folder = OutFolder::prepare(&args.out)?;
     let first_nest = Mutex::new(None);
-    let mut plan = search(args, &job, &options, given.as_ref(), cancel, &|status| {
+    let progress = voice.progress("nesting", left(&options));
+    let tell = |status: Status| {
         if status.spend.is_some() {
             // Nothing that holds this lock can panic.
             let mut first = first_nest.lock().unwrap_or_else(PoisonError::into_inner);
             first.get_or_insert_with(|| start.elapsed());
         }
-    })?;
+        progress.done(status.done);
+        progress.found(&found(&status, &job.shop.currency));
+    };
+    let plan = search(args, &job, &options, given.as_ref(), cancel, &tell);
+    drop(progress);
+    let mut plan = plan?;
     saw_steps::check(&plan)?;
     plan.paths = toolpath::of_plan(&plan, &job)?;
     let mut files = write::cut_files(&plan, &job)?;
@@ -78,6 +83,9 @@ pub fn run(args: &NestArgs, cancel: &AtomicBool) -> Result<NestOutcome> {
         "report.html".into(),
         report::html(&plan, &job)?.into_bytes(),
     ));
+    if args.preview {
+        files.extend(preview::pictures(&plan, &job, args.preview_width)?);
+    }
     folder.commit(files)?;
     let first_nest = first_nest
         .into_inner()
@@ -155,45 +163,29 @@ fn search(
     cancel: &AtomicBool,
     listen: &Watcher,
 ) -> Result<CutPlan> {
-    let bar = (!args.quiet && !args.json && std::io::stderr().is_terminal()).then(bar);
-    let watch = |status: Status| {
-        listen(status);
-        if let Some(bar) = &bar {
-            bar.set_position((status.done * 1000.0) as u64);
-            let currency = &job.shop.currency;
-            let least = status.least_spend;
-            bar.set_message(match status.spend {
-                Some(spend) => {
-                    let gap = 100.0 * (1.0 - least / spend.max(least).max(f64::MIN_POSITIVE));
-                    format!(
-                        "spend {spend:.2} {currency}, never below {least:.2}, at most {gap:.0} % less"
-                    )
-                }
-                None => "first nest".into(),
-            });
-        }
-    };
-    let work = || plan_from(job, options, given, cancel, Some(&watch));
-    let result = match args.threads {
+    let work = || plan_from(job, options, given, cancel, Some(listen));
+    match args.threads {
         None => work(),
         Some(threads) => rayon::ThreadPoolBuilder::new()
             .num_threads(threads)
             .build()
             .map_err(|e| Failure::new("--threads", e.to_string(), "give a smaller number"))?
             .install(work),
-    };
-    if let Some(bar) = &bar {
-        bar.finish_and_clear();
     }
-    result
 }
 
-fn bar() -> ProgressBar {
-    let style = ProgressStyle::with_template("nesting {wide_bar} {percent:>3} %  {msg}")
-        .unwrap_or_else(|_| ProgressStyle::default_bar());
-    let bar = ProgressBar::new(1000).with_style(style);
-    bar.enable_steady_tick(Duration::from_millis(200));
-    bar
+/// With a time limit the clock tells what is left.
+fn left(options: &PlanOptions) -> Left {
+    options.limit.map_or(Left::ByShare, Left::ByClock)
+}
+
+/// What the search has found so far.
+fn found(status: &Status, currency: &str) -> String {
+    let least = status.least_spend;
+    match status.spend {
+        Some(spend) => format!("spend {spend:.2} {currency}, floor {least:.2}"),
+        None => "first nest".to_owned(),
+    }
 }
 
 /// What to print after a nest.
@@ -223,9 +215,6 @@ pub fn answer(args: &NestArgs, outcome: &NestOutcome) -> String {
         });
         return format!("{value:#}\n");
     }
-    if args.quiet {
-        return String::new();
-    }
     let mut text = report::summary(plan, job);
     text.push('\n');
     text += &written(args);
@@ -238,7 +227,8 @@ fn written(args: &NestArgs) -> String {
     let files = ["report.html", "report.txt"]
         .into_iter()
         .chain(papers::NAMES)
-        .chain(["nest.json", "cut/"]);
+        .chain(["nest.json", "cut/"])
+        .chain(args.preview.then_some("preview/"));
     let mut text = format!("Written to {}:", args.out.display());
     let mut column = text.chars().count();
     for (i, file) in files.enumerate() {

@@ -45,7 +45,7 @@ impl Language {
         }
     }
 
-    const fn messages(self) -> [&'static str; 5] {
+    const fn messages(self) -> [&'static str; 6] {
         match self {
             Self::English => [
                 include_str!("en/common.ftl"),
@@ -53,6 +53,7 @@ impl Language {
                 include_str!("en/papers.ftl"),
                 include_str!("en/rack.ftl"),
                 include_str!("en/estimate.ftl"),
+                include_str!("en/preview.ftl"),
             ],
             Self::German => [
                 include_str!("de/common.ftl"),
@@ -60,6 +61,7 @@ impl Language {
                 include_str!("de/papers.ftl"),
                 include_str!("de/rack.ftl"),
                 include_str!("de/estimate.ftl"),
+                include_str!("de/preview.ftl"),
             ],
         }
     }

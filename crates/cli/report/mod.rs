@@ -22,4 +22,5 @@ mod wording;
 pub use caution::{Caution, cautions};
 pub use figures::{Figures, Kept, MissingLine, PartLine, SheetFigures, SpendLine, Taken};
 pub use html::html;
+pub(crate) use picture::drawing_alone;
 pub use text::{summary, text};

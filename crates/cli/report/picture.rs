@@ -81,10 +81,24 @@ pub(super) fn picture(sheet: &CutSheet, job: &Job) -> String {
 }
 
 fn draw(sheet: &CutSheet, job: &Job) -> Drawing {
+    draw_on(sheet, job, PAGE)
+}
+
+/// The same with letters twice as large, for a picture of its own, and its width and height in its own units. It has no
+/// namespace: it is to stand inside another SVG, with the report's rules for `.drawing`.
+pub(crate) fn drawing_alone(sheet: &CutSheet, job: &Job) -> (String, (f64, f64)) {
+    /// Room for the stock where a sheet is the only one on a picture: a phone held in the hand.
+    const ALONE: (f64, f64) = (120.0, 100.0);
+    let drawing = draw_on(sheet, job, ALONE);
+    let size = (drawing.frame.width(), drawing.frame.height());
+    (drawing.svg, size)
+}
+
+fn draw_on(sheet: &CutSheet, job: &Job, page: (f64, f64)) -> Drawing {
     let stock = sheet.polygon();
     let bounds = stock.bounds();
-    let unit = (bounds.width() / PAGE.0)
-        .max(bounds.height() / PAGE.1)
+    let unit = (bounds.width() / page.0)
+        .max(bounds.height() / page.1)
         .max(f64::MIN_POSITIVE);
     // A narrow strip still needs room for the scale and the grain side by side.
     let right = (bounds.max.x + 3.0 * unit).max(bounds.min.x + 92.0 * unit);

@@ -9,6 +9,9 @@ use std::path::{Component, Path, PathBuf};
 /// Where cut files go within the out folder.
 const CUT: &str = "cut";
 
+/// Where pictures of sheets go.
+const PREVIEW: &str = crate::preview::FOLDER;
+
 /// Written last: where it is, the rest is.
 const NEST: &str = "nest.json";
 
@@ -57,13 +60,17 @@ impl OutFolder {
                 "name another out folder",
             ));
         }
-        for (name, is_folder) in [(CUT, true), (NEST, false)] {
+        for (name, is_folder) in [(CUT, true), (PREVIEW, true), (NEST, false)] {
             let path = folder.root.join(name);
             if path.exists() && path.is_dir() != is_folder {
                 return Err(in_the_way(&path, path.is_dir()));
             }
         }
-        for inner in [folder.root.clone(), folder.root.join(CUT)] {
+        for inner in [
+            folder.root.clone(),
+            folder.root.join(CUT),
+            folder.root.join(PREVIEW),
+        ] {
             if inner.is_dir() {
                 tempfile::Builder::new()
                     .prefix(".panelwright-")
@@ -84,7 +91,7 @@ impl OutFolder {
     /// Puts `files` (names relative to the folder with `/` between, and contents) in the folder.
     ///
     /// All are written aside first and then renamed, `nest.json` last; where one cannot be put in
-    /// place, everything is put back as it was. Cut files of an earlier nest that this one does not
+    /// place, everything is put back as it was. Cut files and pictures of an earlier nest that this one does not
     /// replace are removed; any other file is kept.
     ///
     /// # Errors
@@ -116,8 +123,9 @@ impl OutFolder {
         let mut order: Vec<&str> = files.iter().map(|(n, _)| n.as_str()).collect();
         order.sort_by_key(|name| *name == NEST);
         let stale: Vec<String> = self
-            .cut_files()
+            .earlier(CUT, is_cut_file)
             .into_iter()
+            .chain(self.earlier(PREVIEW, is_picture))
             .filter(|name| !names.contains(name.as_str()))
             .collect();
         let mut moves = Moves::default();
@@ -146,16 +154,16 @@ impl OutFolder {
         Ok(())
     }
 
-    /// Names of cut files that this program has written here.
-    fn cut_files(&self) -> Vec<String> {
-        let Ok(entries) = fs::read_dir(self.root.join(CUT)) else {
+    /// Names of files that this program has written into a folder here, as their names tell.
+    fn earlier(&self, folder: &str, is_own: impl Fn(&str) -> bool) -> Vec<String> {
+        let Ok(entries) = fs::read_dir(self.root.join(folder)) else {
             return Vec::new();
         };
         let mut names: Vec<String> = entries
             .filter_map(|entry| {
                 let entry = entry.ok().filter(|e| e.path().is_file())?;
                 let name = entry.file_name().into_string().ok()?;
-                is_cut_file(&name).then(|| format!("{CUT}/{name}"))
+                is_own(&name).then(|| format!("{folder}/{name}"))
             })
             .collect();
         names.sort();
@@ -227,6 +235,14 @@ fn is_cut_file(name: &str) -> bool {
         };
     }
     stem.strip_prefix("finish-").is_some_and(|n| digits(n, 2))
+}
+
+/// Whether a file in `preview/` has a name that only this program gives.
+fn is_picture(name: &str) -> bool {
+    let number = name
+        .strip_prefix("sheet-")
+        .and_then(|n| n.strip_suffix(".png"));
+    number.is_some_and(|n| n.len() >= 2 && n.bytes().all(|b| b.is_ascii_digit()))
 }
 
 /// Writes a file and makes sure that it is on the disk, its folder made if need be.

@@ -1,0 +1,12 @@
+## Bilder einzelner Platten
+
+preview-title = Platte { $number } von { $count }: { $name }
+preview-remnant = Reststück { $id }
+preview-stands = steht in { $value }
+preview-lot = Charge { $value }
+preview-work = Auftrag { $order }, { $machine }. { $parts ->
+    [one] { $parts } Teil
+   *[other] { $parts } Teile
+}, Gutseite oben.
+preview-part = { $count } x { $part }, { $size }
+preview-more = und { $n } weitere, siehe Bericht
