@@ -1,6 +1,6 @@
 //! What people see: colour, progress and errors on a terminal, pictures, manual pages, completions.
 
-use crate::util::{Bench, program};
+use crate::util::{Bench, program, root};
 use serde_json::{Value, json};
 use std::process::Command;
 
@@ -262,4 +262,60 @@ fn manual_pages_can_be_read() {
     let run = bench.run(&["man", "--out", "file/pages"]);
     assert_eq!(run.code, 2, "{run:?}");
     assert!(run.stderr.contains("file/pages"), "{}", run.stderr);
+}
+
+#[test]
+fn an_estimate_in_another_language_and_unit() {
+    let bench = Bench::new();
+    bench.write_inputs();
+    let estimate = |more: &[&str]| {
+        let args = [
+            "estimate",
+            "order.json",
+            "--quantities",
+            "1,2",
+            "--effort",
+            "0.01",
+        ];
+        bench.run(&[&args[..], more].concat())
+    };
+    let english = estimate(&["--every-line"]);
+    let german = estimate(&["--every-line", "--language", "de", "--lengths", "inch"]);
+    assert_eq!(german.code, 0, "{german:?}");
+    for (en, de) in [
+        ("Unit cost in EUR", "Stückkosten in EUR"),
+        ("Sheets", "Platten"),
+        ("Margin", "Marge"),
+        ("Router, minutes", "Fräse, Minuten"),
+        ("What this rests on", "Worauf das beruht"),
+    ] {
+        assert!(english.stdout.contains(en), "{en}");
+        assert!(german.stdout.contains(de), "{de}: {}", german.stdout);
+        assert!(!german.stdout.contains(en), "{en}: {}", german.stdout);
+    }
+    assert!(german.stdout.contains(" lb"), "{}", german.stdout);
+    for run in [&english, &german] {
+        let long = run.stdout.lines().find(|l| l.chars().count() > 80);
+        assert_eq!(long, None);
+    }
+    // Programs read the same keys and numbers.
+    let columns = |run: &str| -> Vec<String> {
+        run.lines()
+            .map(|l| l.split(',').skip(2).collect())
+            .collect()
+    };
+    let (a, b) = (
+        estimate(&["--csv"]),
+        estimate(&["--csv", "--language", "de"]),
+    );
+    assert_eq!(columns(&a.stdout), columns(&b.stdout));
+    // The shop's own wish counts where nothing is typed.
+    let mut shop = bench.shop.clone();
+    shop["papers"] = json!({"language": "de"});
+    bench.write("shop.json", &shop.to_string());
+    assert!(estimate(&[]).stdout.contains("Stückkosten"));
+    estimate(&["--out", "quote", "--quiet"]);
+    let page = bench.read("quote/estimate.html");
+    assert!(page.contains("<html lang=\"de\">") && page.contains("Das Ergebnis"));
+    assert!(root().join("crates/cli/paper/de/estimate.ftl").exists());
 }

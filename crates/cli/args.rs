@@ -389,6 +389,9 @@ pub struct EstimateArgs {
     /// Print every line of every quantity
     #[arg(long)]
     pub every_line: bool,
+    /// How papers are written
+    #[command(flatten)]
+    pub paper: PaperArgs,
     /// Print the answer as JSON
     #[arg(long)]
     pub json: bool,

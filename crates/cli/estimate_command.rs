@@ -38,7 +38,8 @@ pub fn run(args: &EstimateArgs, voice: Voice, cancel: &AtomicBool) -> Result<(St
         let options = ReadJobOptions {
             rack: args.rack.clone(),
         };
-        let booked = Booked::of(nest, &args.order, &options)?;
+        let mut booked = Booked::of(nest, &args.order, &options)?;
+        args.paper.apply(&mut booked.paper);
         let said = if args.json {
             booked.json()
         } else {
@@ -55,7 +56,8 @@ pub fn run(args: &EstimateArgs, voice: Voice, cancel: &AtomicBool) -> Result<(St
         let options = ReadJobOptions {
             rack: args.rack.clone(),
         };
-        let list = BuyingList::of(&orders, &options, question.effort, cancel)?;
+        let mut list = BuyingList::of(&orders, &options, question.effort, cancel)?;
+        args.paper.apply(&mut list.paper);
         let said = if args.json { list.json() } else { list.text() };
         return Ok((said, DONE));
     }
@@ -182,6 +184,7 @@ fn question(args: &EstimateArgs) -> Result<Question> {
             seed: args.seed,
             steps: (args.effort * STEPS_PER_EFFORT).max(1.0) as u64,
         },
+        paper: args.paper,
     })
 }
 

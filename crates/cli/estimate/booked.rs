@@ -6,6 +6,7 @@ use super::rates::Rates;
 use super::work::Work;
 use crate::input::{OrderFile, ShopFile, json};
 use crate::nest_file::SheetRecord;
+use crate::paper::Paper;
 use crate::rack::{Rack, read_nest, show};
 use crate::read_job::{ReadJobOptions, beside, rack_path, shop_from_list};
 use crate::report::number::plain;
@@ -27,6 +28,8 @@ pub struct Booked {
     pub decimals: u32,
     /// Lines and times.
     pub cost: Cost,
+    /// How papers are written.
+    pub paper: Paper,
 }
 
 impl Booked {
@@ -79,6 +82,7 @@ impl Booked {
         Ok(Self {
             order: job.order,
             currency: job.shop.currency,
+            paper: job.shop.paper,
             decimals: rates.decimals,
             cost,
         })
@@ -88,20 +92,23 @@ impl Booked {
     #[must_use]
     pub fn text(&self) -> String {
         let mut page = Page::default();
-        page.heading(&format!(
-            "Cost of the nest, order {}, in {}",
-            self.order,
-            plain(&self.currency)
+        let paper = &self.paper;
+        page.heading(&paper.say_with(
+            "estimate-nest-cost",
+            &[
+                ("order", plain(&self.order).into()),
+                ("currency", plain(&self.currency).into()),
+            ],
         ));
         let mut rows: Vec<Vec<String>> = self
             .cost
             .lines()
             .into_iter()
-            .map(|(line, amount)| vec![line.words().to_owned(), amount.text(self.decimals)])
+            .map(|(line, amount)| vec![line.words(paper), amount.words(self.decimals, paper)])
             .collect();
         rows.push(vec![
-            "Cost".to_owned(),
-            self.cost.total().text(self.decimals),
+            paper.say("estimate-cost"),
+            self.cost.total().words(self.decimals, paper),
         ]);
         page.table(&[], rows, &[1]);
         page.into_text()

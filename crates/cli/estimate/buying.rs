@@ -6,6 +6,7 @@ use super::money::Money;
 use super::rates::Rates;
 use crate::input::{Buying, OrderFile, ShopFile, json};
 use crate::job::Job;
+use crate::paper::Paper;
 use crate::read_job::{ReadJobOptions, beside};
 use crate::report::number::plain;
 use crate::report::text::Page;
@@ -30,6 +31,8 @@ pub struct BuyingList {
     pub remnants: Vec<String>,
     /// What is paid: the sum of the lines.
     pub outlay: Money,
+    /// How papers are written.
+    pub paper: Paper,
     /// What a list without regard to one size would have cost: the size not bought, its outlay.
     pub tried: Vec<(String, Money)>,
 }
@@ -139,14 +142,14 @@ impl BuyingList {
     #[must_use]
     pub fn text(&self) -> String {
         let mut page = Page::default();
-        page.wrapped(
-            &format!("Buying list for {}", self.orders.join(", ")),
-            "",
-            "",
-        );
+        let paper = &self.paper;
+        let orders = plain(&self.orders.join(", "));
+        let title = paper.say_with("estimate-buying-title", &[("orders", orders.into())]);
+        page.wrapped(&title, "", "");
         page.rule('=');
-        let count = |n: Option<u32>| n.map_or("not counted".to_owned(), |n| n.to_string());
-        let money = |m: Money| m.text(self.decimals);
+        let not_counted = paper.say("estimate-buying-not-counted");
+        let count = |n: Option<u32>| n.map_or(not_counted.clone(), |n| n.to_string());
+        let money = |m: Money| m.words(self.decimals, paper);
         let mut rows: Vec<Vec<String>> = self
             .lines
             .iter()
@@ -163,26 +166,35 @@ impl BuyingList {
             })
             .collect();
         let mut sum = vec![String::new(); 7];
-        (sum[0], sum[5]) = ("To pay".to_owned(), money(self.outlay));
+        (sum[0], sum[5]) = (paper.say("estimate-buying-to-pay"), money(self.outlay));
         rows.push(sum);
         let amount = plain(&self.currency);
+        let heads = [
+            paper.say("estimate-buying-sheet"),
+            paper.say("estimate-buying-needed"),
+            paper.say("estimate-buying-stock"),
+            paper.say("estimate-buying-buy"),
+            paper.say("estimate-buying-each"),
+            amount,
+            paper.say("estimate-buying-left"),
+        ];
         page.table(
-            &[
-                "Sheet", "Needed", "In stock", "Buy", "Each", &amount, "Left",
-            ],
+            &heads.each_ref().map(String::as_str),
             rows,
             &[1, 2, 3, 4, 5, 6],
         );
         if !self.remnants.is_empty() {
-            page.wrapped(
-                &format!("Remnants used: {}.", self.remnants.join(" ")),
-                "",
-                "  ",
-            );
+            let names = plain(&self.remnants.join(" "));
+            let words = paper.say_with("estimate-buying-remnants", &[("names", names.into())]);
+            page.wrapped(&words, "", "  ");
         }
         for (sheet, outlay) in &self.tried {
+            let values = [
+                ("sheet", plain(sheet).into()),
+                ("amount", money(*outlay).into()),
+            ];
             page.wrapped(
-                &format!("Without buying {sheet} it would be {}.", money(*outlay)),
+                &paper.say_with("estimate-buying-without", &values),
                 "",
                 "  ",
             );
@@ -227,6 +239,7 @@ fn nested(
         .map(|s| (s.id.clone(), Money::of(s.price)))
         .collect();
     let currency = job.shop.currency.clone();
+    let paper = job.shop.paper;
     let mut found = cells::fill(&[Ok(job)], &one, &[1], rates, effort, cancel, &|_, _| {})?;
     let cells = found.remove(0)?;
     let works = || cells[0].rack.work.values();
@@ -262,6 +275,7 @@ fn nested(
     Ok(BuyingList {
         orders: Vec::new(),
         currency,
+        paper,
         decimals: rates.decimals,
         outlay: lines.iter().map(|l| l.amount).sum(),
         lines,

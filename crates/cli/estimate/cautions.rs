@@ -2,12 +2,13 @@
 
 use super::lifting::{LOAD_CONSTANT_KG, Lift, index, recommended_kg};
 use super::{Estimate, layouts};
-use crate::paper::Paper;
-use crate::report::number::{mass, plain, short};
-use crate::report::{Caution, cautions as of_plan};
+use crate::paper::Lengths;
+use crate::report::number::plain;
+use crate::report::{Caution, general_cautions};
 
-/// Reference masses that ISO 11228-1:2021 starts from, in words. From memory; the tables were not seen.
-const REFERENCE: &str = "25 kg for most men at work, 20 and 15 kg for wider groups";
+/// Reference masses that ISO 11228-1:2021 starts from, kg: for most men at work, then for wider groups. From memory; the tables
+/// were not seen.
+const REFERENCE_KG: [f64; 3] = [25.0, 20.0, 15.0];
 
 /// Cautions for all choices that can be made, each process once.
 #[must_use]
@@ -21,12 +22,12 @@ pub fn cautions(estimate: &Estimate) -> Vec<Caution> {
         let Some(cell) = cells.last() else { continue };
         let made = estimate.one.job(job, cell.rack.made, None, None);
         let plan = layouts::plan(&cell.rack, &made, estimate.effort.seed);
-        for caution in of_plan(&plan, &made, Paper::METRIC) {
+        for caution in general_cautions(&plan, &made, estimate.paper) {
             match all.iter_mut().find(|c| c.about == caution.about) {
                 // What other choices add stands before the closing line.
                 Some(known) => {
                     for line in caution.lines {
-                        if !known.lines.contains(&line) && !line.starts_with("The heaviest") {
+                        if !known.lines.contains(&line) {
                             known.lines.insert(known.lines.len() - 1, line);
                         }
                     }
@@ -35,8 +36,8 @@ pub fn cautions(estimate: &Estimate) -> Vec<Caution> {
             }
         }
     }
-    if let Some(lifting) = all.iter_mut().find(|c| c.about == "Lifting and carrying") {
-        lifting.lines.retain(|l| !l.starts_with("The heaviest"));
+    let about = estimate.paper.say("caution-lifting");
+    if let Some(lifting) = all.iter_mut().find(|c| c.about == about) {
         lifting.lines.splice(0..0, lifting_lines(estimate));
     }
     all
@@ -44,6 +45,7 @@ pub fn cautions(estimate: &Estimate) -> Vec<Caution> {
 
 /// What each choice gives to lift, against the equation and the reference masses.
 fn lifting_lines(estimate: &Estimate) -> Vec<String> {
+    let paper = &estimate.paper;
     let lift = Lift::of_sheet();
     let limit = recommended_kg(&lift);
     let mut lines = Vec::new();
@@ -58,24 +60,40 @@ fn lifting_lines(estimate: &Estimate) -> Vec<String> {
             .max_by(|a, b| a.0.total_cmp(&b.0));
         let Some((kg, id)) = heaviest else { continue };
         let masses = super::table::masses(job, &estimate.one);
-        lines.push(format!(
-            "{}: the heaviest piece is {} with {} kg, {} times what the NIOSH equation leaves one person for a \
-             wide sheet; the heaviest part {} has {} kg, and one packed kit {} kg.",
-            plain(&choice.label),
-            plain(id),
-            mass(*kg),
-            short(index(*kg, &lift), 1),
-            plain(&masses.part),
-            mass(masses.part_kg),
-            mass(masses.one_kg)
+        lines.push(paper.say_with(
+            "estimate-lift-heaviest",
+            &[
+                ("label", plain(&choice.label).into()),
+                ("piece", plain(id).into()),
+                ("mass", paper.mass(*kg).into()),
+                ("index", paper.short(index(*kg, &lift), 1).into()),
+                ("part", plain(&masses.part).into()),
+                ("part-mass", paper.mass(masses.part_kg).into()),
+                ("kit-mass", paper.mass(masses.one_kg).into()),
+            ],
         ));
     }
-    lines.push(format!(
-        "The equation starts from {LOAD_CONSTANT_KG} kg and leaves {} kg for a sheet held {} cm from the body \
-         with sharp edges, seldom and without turning; it does not cover lifts by two. ISO 11228-1 starts from \
-         {REFERENCE}, less for reach, turning and repetition. Above that plan two people, a cart or a panel carrier.",
-        short(limit, 1),
-        short(lift.horizontal, 0)
+    let round = |kg: f64| match paper.lengths {
+        Lengths::Millimetres => format!("{} kg", paper.short(kg, 1)),
+        Lengths::Inches | Lengths::Fractions(_) => paper.mass(kg),
+    };
+    let reach = match paper.lengths {
+        Lengths::Millimetres => format!("{} cm", paper.short(lift.horizontal, 0)),
+        Lengths::Inches | Lengths::Fractions(_) => {
+            format!("{} in", paper.short(lift.horizontal / 2.54, 0))
+        }
+    };
+    let [most, wider, widest] = REFERENCE_KG.map(round);
+    lines.push(paper.say_with(
+        "estimate-lift-equation",
+        &[
+            ("constant", round(LOAD_CONSTANT_KG).into()),
+            ("limit", round(limit).into()),
+            ("reach", reach.into()),
+            ("most", most.into()),
+            ("wider", wider.into()),
+            ("widest", widest.into()),
+        ],
     ));
     lines
 }

@@ -1,7 +1,8 @@
 //! The quantity curve as an SVG picture: unit cost of each choice against quantity.
 
 use super::table::Row;
-use crate::report::number::{plain, short};
+use crate::paper::Paper;
+use crate::report::number::plain;
 use std::fmt::Write as _;
 
 /// Size of the picture, in its own units.
@@ -46,7 +47,7 @@ impl Scale {
 
 /// The picture; empty when there is nothing to draw.
 #[must_use]
-pub fn chart(curves: &[Curve], currency: &str) -> String {
+pub fn chart(curves: &[Curve], currency: &str, paper: &Paper) -> String {
     let amounts = || {
         curves
             .iter()
@@ -71,11 +72,18 @@ pub fn chart(curves: &[Curve], currency: &str) -> String {
         ),
     };
     let mut svg = format!(
-        "<svg class=\"curve\" viewBox=\"0 0 {WIDTH} {HEIGHT}\" role=\"img\" aria-label=\"Unit cost in {} against \
-         quantity\">",
-        escaped(currency)
+        "<svg class=\"curve\" viewBox=\"0 0 {WIDTH} {HEIGHT}\" role=\"img\" aria-label=\"{}\">",
+        escaped(&paper.say_with("estimate-chart-name", &[("currency", currency.into())]))
     );
-    axes(&mut svg, &scale, step, quantities().collect(), currency);
+    let about = paper.say_with("estimate-chart-axis", &[("currency", currency.into())]);
+    axes(
+        &mut svg,
+        &scale,
+        step,
+        quantities().collect(),
+        &about,
+        paper,
+    );
     names(&mut svg, &scale, curves);
     for (i, curve) in curves.iter().enumerate() {
         line(&mut svg, &scale, i, curve);
@@ -94,7 +102,14 @@ fn tidy(step: f64) -> f64 {
             .unwrap_or(10.0)
 }
 
-fn axes(svg: &mut String, scale: &Scale, step: f64, mut quantities: Vec<u32>, currency: &str) {
+fn axes(
+    svg: &mut String,
+    scale: &Scale,
+    step: f64,
+    mut quantities: Vec<u32>,
+    about: &str,
+    paper: &Paper,
+) {
     let (from, to) = scale.amount;
     let count = ((to - from) / step).round() as u32;
     for i in 0..=count {
@@ -106,7 +121,7 @@ fn axes(svg: &mut String, scale: &Scale, step: f64, mut quantities: Vec<u32>, cu
             WIDTH - RIGHT,
             LEFT - 10.0,
             y + 5.0,
-            short(amount, 2)
+            paper.short(amount, 2)
         );
     }
     quantities.sort_unstable();
@@ -128,11 +143,10 @@ fn axes(svg: &mut String, scale: &Scale, step: f64, mut quantities: Vec<u32>, cu
     }
     let _ = write!(
         svg,
-        "<text class=\"mid\" x=\"{:.1}\" y=\"{:.1}\">Quantity (logarithmic); unit cost in {}, lines join what was \
-         nested</text>",
+        "<text class=\"mid\" x=\"{:.1}\" y=\"{:.1}\">{}</text>",
         0.5 * (LEFT + WIDTH - RIGHT),
         HEIGHT - 6.0,
-        escaped(currency)
+        escaped(about)
     );
 }
 

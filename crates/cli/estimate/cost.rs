@@ -7,6 +7,7 @@ use super::time;
 use super::work::{MachineWork, Work};
 use crate::input::Process;
 use crate::job::Shop;
+use crate::paper::Paper;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What money goes for, in the order it is listed.
@@ -63,23 +64,23 @@ pub const LINES: [Line; 14] = [
 impl Line {
     /// In words, for papers.
     #[must_use]
-    pub const fn words(self) -> &'static str {
-        match self {
-            Self::Sheets => "Sheets",
-            Self::Remnants => "Remnants, at book value",
-            Self::Offcuts => "Offcuts kept, at book value",
-            Self::Disposal => "Disposal of scrap",
-            Self::Recycling => "Recycling credit",
-            Self::Saw => "Saw time",
-            Self::Router => "Router time",
-            Self::Laser => "Laser time",
-            Self::SetUps => "Set-ups",
-            Self::Labour => "Operator: running, loading",
-            Self::Tools => "Tools and consumables",
-            Self::Edges => "Edge cleaning",
-            Self::Film => "Film",
-            Self::Packing => "Packing",
-        }
+    pub fn words(self, paper: &Paper) -> String {
+        paper.say(match self {
+            Self::Sheets => "estimate-cost-sheets",
+            Self::Remnants => "estimate-cost-remnants",
+            Self::Offcuts => "estimate-cost-offcuts",
+            Self::Disposal => "estimate-cost-disposal",
+            Self::Recycling => "estimate-cost-recycling",
+            Self::Saw => "estimate-cost-saw",
+            Self::Router => "estimate-cost-router",
+            Self::Laser => "estimate-cost-laser",
+            Self::SetUps => "estimate-cost-set-ups",
+            Self::Labour => "estimate-cost-labour",
+            Self::Tools => "estimate-cost-tools",
+            Self::Edges => "estimate-cost-edges",
+            Self::Film => "estimate-cost-film",
+            Self::Packing => "estimate-cost-packing",
+        })
     }
 
     /// In one word, for programs.

@@ -3,6 +3,7 @@
 use super::cells::{Answer, Cell};
 use super::cost::{LINES, Line};
 use super::money::Money;
+use crate::paper::Paper;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// From one quantity to the next one asked for.
@@ -33,19 +34,28 @@ impl Step {
 
     /// What the step is made of, in words.
     #[must_use]
-    pub fn words(&self) -> String {
+    pub fn words(&self, paper: &Paper) -> String {
         let sheets = self.sheets.iter().filter(|(_, n)| **n != 0);
         let mut words: Vec<String> = sheets
-            .map(|(id, n)| format!("{} {} {id}", n.abs(), if *n > 0 { "more" } else { "fewer" }))
+            .map(|(id, n)| {
+                let values = [
+                    ("n", n.abs().to_string().into()),
+                    ("sheet", id.as_str().into()),
+                ];
+                match *n > 0 {
+                    true => paper.say_with("estimate-step-more", &values),
+                    false => paper.say_with("estimate-step-fewer", &values),
+                }
+            })
             .collect();
         if self.remnants_used_up && self.rises() {
-            words.push("the remnants that help are used up".to_owned());
+            words.push(paper.say("estimate-step-used-up"));
         }
         if words.is_empty() {
-            words.push("the same sheets".to_owned());
+            words.push(paper.say("estimate-step-same"));
         }
         if let (true, Some((line, _))) = (self.rises(), &self.most) {
-            words.push(format!("most by the line '{}'", line.words()));
+            words.push(paper.say_with("estimate-step-most", &[("line", line.words(paper).into())]));
         }
         words.join(", ")
     }

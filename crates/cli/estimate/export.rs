@@ -125,7 +125,7 @@ fn choice(choice: &Estimated, estimate: &Estimate, rule: ShareRule) -> Value {
                 })
                 .collect();
             let mut value = row(r);
-            value["shares"] = json!({"rule": rule.words(), "parts": shares, "kits": kits});
+            value["shares"] = json!({"rule": rule.words(&estimate.paper), "parts": shares, "kits": kits});
             value
         })
         .collect();
@@ -135,7 +135,7 @@ fn choice(choice: &Estimated, estimate: &Estimate, rule: ShareRule) -> Value {
         .map(|s| {
             json!({
                 "from": s.from, "to": s.to, "unit_cost_by": money(s.change),
-                "each_more": money(s.each_more), "because_of": s.words(), "rises": s.rises(),
+                "each_more": money(s.each_more), "because_of": s.words(&estimate.paper), "rises": s.rises(),
             })
         })
         .collect();

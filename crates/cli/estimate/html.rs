@@ -6,11 +6,13 @@ use super::money::Money;
 use super::share::{ShareRule, by_item};
 use super::table::{Row, lines_of, masses, placeholders, rows};
 use super::text::{
-    best_words, differences_of, facts, heads, masses_words, placeholder_words, repeat_words,
+    best_words, differences_of, facts, heads, masses_words, one_words, placeholder_words,
+    repeat_words, unit_cost_word,
 };
 use super::{Estimate, Estimated};
+use crate::paper::Paper;
 use crate::report::Caution;
-use crate::report::number::{percent, plain};
+use crate::report::number::plain;
 use crate::{Failure, Result};
 use askama::Template;
 
@@ -18,15 +20,13 @@ use askama::Template;
 #[derive(Template)]
 #[template(path = "estimate.html", config = "crates/cli/estimate/askama.toml")]
 struct Page {
-    order: String,
+    paper: Paper,
+    title: String,
     shop: String,
     one: String,
     currency: String,
-    unit_cost: &'static str,
-    margin: String,
-    margin_note: &'static str,
+    answer_caption: String,
     quantities: Vec<String>,
-    base: String,
     choices: Vec<Choice>,
     chart: String,
     what_ifs: Vec<WhatIfPart>,
@@ -34,7 +34,6 @@ struct Page {
     placeholders: Vec<String>,
     repeat_note: String,
     cautions: Vec<Caution>,
-    share_rule: &'static str,
 }
 
 struct Choice {
@@ -47,9 +46,11 @@ struct Choice {
     facts: Vec<(String, Vec<String>)>,
     taken: Vec<Taken>,
     steps: Vec<StepRow>,
-    best: String,
+    steps_caption: String,
+    hints_heading: String,
     hints: Vec<String>,
-    share_of: String,
+    /// Whose cost is shared, and how.
+    share_caption: String,
     shares: Vec<ShareRow>,
     share_sum: String,
 }
@@ -121,27 +122,27 @@ fn page(estimate: &Estimate, rule: ShareRule, with_layouts: bool) -> Page {
         })
         .collect();
     let margin = &estimate.rates.margin;
+    let paper = estimate.paper;
+    let caption = [
+        ("what", unit_cost_word(estimate).into()),
+        ("currency", plain(&estimate.currency).into()),
+        ("margin", paper.percent(margin.value).into()),
+    ];
     Page {
-        order: plain(&estimate.order),
+        paper,
+        title: paper.say_with(
+            "estimate-title",
+            &[("order", plain(&estimate.order).into())],
+        ),
         shop: plain(&estimate.shop),
-        one: match estimate.one.whole_order {
-            true => format!("The order as it stands: {}", plain(&estimate.one_words)),
-            false => format!("One is {}", plain(&estimate.one_words)),
+        one: capital(&one_words(estimate)),
+        answer_caption: match margin.set {
+            true => paper.say_with("estimate-page-unit-cost", &caption),
+            false => paper.say_with("estimate-page-unit-cost-placeholder", &caption),
         },
         currency: plain(&estimate.currency),
-        unit_cost: if estimate.one.whole_order {
-            "Cost"
-        } else {
-            "Unit cost"
-        },
-        margin: percent(margin.value),
-        margin_note: if margin.set { "" } else { " (a placeholder)" },
         quantities: heads(estimate),
-        base: estimate
-            .choices
-            .first()
-            .map_or(String::new(), |c| plain(&c.label)),
-        chart: chart(&curves, &estimate.currency),
+        chart: chart(&curves, &estimate.currency, &paper),
         choices: estimate
             .choices
             .iter()
@@ -157,8 +158,15 @@ fn page(estimate: &Estimate, rule: ShareRule, with_layouts: bool) -> Page {
         placeholders: placeholders(estimate).iter().map(|p| plain(p)).collect(),
         repeat_note: repeat_words(estimate),
         cautions: super::cautions::cautions(estimate),
-        share_rule: rule.words(),
     }
+}
+
+/// The words as the beginning of a sentence.
+fn capital(words: &str) -> String {
+    let mut rest = words.chars();
+    rest.next()
+        .map(|first| first.to_uppercase().chain(rest).collect())
+        .unwrap_or_default()
 }
 
 fn choice(
@@ -170,7 +178,9 @@ fn choice(
     with_layouts: bool,
 ) -> Choice {
     let decimals = estimate.rates.decimals;
-    let money = |m: Money| m.text(decimals);
+    let paper = &estimate.paper;
+    let currency = plain(&estimate.currency);
+    let money = |m: Money| m.words(decimals, paper);
     let mut page = Choice {
         label: plain(&choice.label),
         refused: None,
@@ -180,20 +190,26 @@ fn choice(
         facts: Vec::new(),
         taken: Vec::new(),
         steps: Vec::new(),
-        best: String::new(),
+        steps_caption: String::new(),
+        hints_heading: String::new(),
         hints: choice.hints.iter().map(|h| plain(h)).collect(),
-        share_of: String::new(),
+        share_caption: String::new(),
         shares: Vec::new(),
         share_sum: String::new(),
     };
     let (job, cells) = match &choice.found {
         Ok(found) => found,
         Err(failure) => {
-            page.refused = Some(plain(&failure.to_string()));
+            page.refused = Some(cannot(failure, paper));
             return page;
         }
     };
-    page.masses = masses_words(&masses(job, &estimate.one));
+    page.masses = masses_words(&masses(job, &estimate.one), paper);
+    let base = estimate.choices.first().map(|c| plain(&c.label));
+    page.hints_heading = paper.say_with(
+        "estimate-page-before",
+        &[("base", base.unwrap_or_default().into())],
+    );
     page.rows = rows
         .iter()
         .map(|r| UnitRow {
@@ -204,24 +220,27 @@ fn choice(
     let column = |of: &dyn Fn(&Row) -> Money| rows.iter().map(|r| money(of(r))).collect::<Vec<_>>();
     page.lines = lines_of(rows)
         .into_iter()
-        .map(|line| (line.words().to_owned(), column(&|r| r.line(line)), false))
+        .map(|line| (line.words(paper), column(&|r| r.line(line)), false))
         .collect();
     for (name, values) in [
-        ("Cost", column(&|r| r.cost)),
-        ("Margin", column(&|r| r.margin)),
-        ("Price", column(&|r| r.price)),
-        ("Cost of one", column(&|r| r.unit_cost)),
+        (paper.say("estimate-cost"), column(&|r| r.cost)),
+        (paper.say("estimate-margin"), column(&|r| r.margin)),
+        (paper.say("estimate-price"), column(&|r| r.price)),
+        (paper.say("estimate-cost-of-one"), column(&|r| r.unit_cost)),
         (
-            "Cost of one, new sheets only",
+            paper.say("estimate-cost-of-one-new"),
             rows.iter()
                 .map(|r| r.unit_cost_new.map_or("-".into(), money))
                 .collect(),
         ),
-        ("Price of one", column(&|r| r.unit_price)),
+        (
+            paper.say("estimate-price-of-one"),
+            column(&|r| r.unit_price),
+        ),
     ] {
-        page.lines.push((name.to_owned(), values, true));
+        page.lines.push((name, values, true));
     }
-    page.facts = facts(rows);
+    page.facts = facts(rows, paper);
     page.taken = rows
         .iter()
         .map(|r| Taken {
@@ -245,19 +264,37 @@ fn choice(
             from: s.from,
             to: s.to,
             rises: s.rises(),
-            change: money(s.change),
+            change: match s.rises() {
+                true => paper.say_with("estimate-page-rises", &[("by", money(s.change).into())]),
+                false => money(s.change),
+            },
             each_more: money(s.each_more),
-            why: s.words(),
+            why: s.words(paper),
         })
         .collect();
-    page.best = best_words(&best_quantities(cells));
+    let best = best_words(&best_quantities(cells), paper);
+    page.steps_caption = paper.say_with(
+        "estimate-page-steps",
+        &[
+            ("currency", currency.as_str().into()),
+            ("best", best.into()),
+        ],
+    );
     if let Some(cell) = cells.last() {
         let made = estimate.one.job(job, cell.rack.made, None, None);
         let shares = by_item(&cell.rack, &made, rule, decimals);
-        page.share_of = match estimate.one.whole_order {
-            true => "the order".to_owned(),
+        let of = match estimate.one.whole_order {
+            true => paper.say("estimate-the-order"),
             false => cell.rack.made.to_string(),
         };
+        page.share_caption = paper.say_with(
+            "estimate-page-shares",
+            &[
+                ("of", of.into()),
+                ("rule", rule.words(paper).into()),
+                ("currency", currency.into()),
+            ],
+        );
         page.share_sum = money(shares.iter().map(|s| s.amount).sum());
         page.shares = shares
             .iter()
@@ -266,15 +303,22 @@ fn choice(
                 kit: plain(&made.items[s.item].kit),
                 copies: s.copies,
                 amount: money(s.amount),
-                each: s.amount.part(s.copies).text(decimals),
+                each: money(s.amount.part(s.copies)),
             })
             .collect();
     }
     page
 }
 
+/// That it cannot be made, and why.
+fn cannot(failure: &Failure, paper: &Paper) -> String {
+    let why = plain(&failure.to_string());
+    paper.say_with("estimate-cannot", &[("why", why.into())])
+}
+
 fn what_if(text: &str, changed: &Estimated, estimate: &Estimate) -> WhatIfPart {
-    let refused = changed.found.as_ref().err().map(|f| plain(&f.to_string()));
+    let paper = &estimate.paper;
+    let refused = changed.found.as_ref().err().map(|f| cannot(f, paper));
     WhatIfPart {
         text: plain(text),
         lines: match refused {
@@ -282,7 +326,7 @@ fn what_if(text: &str, changed: &Estimated, estimate: &Estimate) -> WhatIfPart {
             None => differences_of(estimate, changed)
                 .into_iter()
                 .map(|(name, values)| {
-                    let sum = !super::cost::LINES.iter().any(|l| l.words() == name);
+                    let sum = !super::cost::LINES.iter().any(|l| l.words(paper) == name);
                     (name, values, sum)
                 })
                 .collect(),

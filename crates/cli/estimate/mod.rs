@@ -27,8 +27,10 @@ pub mod text;
 pub mod time;
 pub mod work;
 
+use crate::args::PaperArgs;
 use crate::input::{OrderFile, ShopFile, json};
 use crate::job::Job;
+use crate::paper::Paper;
 use crate::read_job::{ReadJobOptions, beside};
 use crate::{Failure, Result};
 use cells::{Cell, Effort};
@@ -48,6 +50,8 @@ pub struct Question {
     pub what_ifs: Vec<WhatIf>,
     /// How hard each cell is nested.
     pub effort: Effort,
+    /// How papers are to be written where that is not as the shop file says.
+    pub paper: PaperArgs,
 }
 
 /// The answer.
@@ -59,6 +63,8 @@ pub struct Estimate {
     pub shop: String,
     /// Currency label.
     pub currency: String,
+    /// How papers are written.
+    pub paper: Paper,
     /// What one of it is.
     pub one: One,
     /// The same in words.
@@ -102,7 +108,13 @@ impl Estimate {
         cancel: &AtomicBool,
         tell: &(dyn Fn(usize, usize) + Sync),
     ) -> Result<Self> {
-        let as_it_is = choice::read(order, options, None, None)?;
+        let read = |swap: Option<&Swap>, what_if: Option<&WhatIf>| {
+            let mut job = choice::read(order, options, swap, what_if)?;
+            question.paper.apply(&mut job.shop.paper);
+            Ok(job)
+        };
+        let as_it_is: Job = read(None, None)?;
+        let paper = as_it_is.shop.paper;
         let file: OrderFile = json(order, "panelwright-order-1")?;
         let shop_path = beside(order, &file.shop);
         let shop: ShopFile = json(&shop_path, "panelwright-shop-1")?;
@@ -117,11 +129,11 @@ impl Estimate {
         for what_if in &question.what_ifs {
             what_if.check(&as_it_is)?;
         }
-        let mut labels = vec![(base_label(&file, &swaps), None)];
+        let mut labels = vec![(base_label(&file, &swaps, &paper), None)];
         labels.extend(swaps.iter().map(|s| (s.material.clone(), Some(s.clone()))));
         let jobs: Vec<_> = labels
             .iter()
-            .map(|(_, swap)| choice::read(order, options, swap.as_ref(), None))
+            .map(|(_, swap)| read(swap.as_ref(), None))
             .collect();
         let found = cells::fill(
             &jobs,
@@ -148,7 +160,7 @@ impl Estimate {
             .what_ifs
             .iter()
             .map(|what_if| {
-                let jobs = [choice::read(order, options, None, Some(what_if))];
+                let jobs = [read(None, Some(what_if))];
                 let effort = question.effort;
                 let mut found =
                     cells::fill(&jobs, &one, &quantities, &rates, effort, cancel, tell)?;
@@ -167,6 +179,7 @@ impl Estimate {
             order: as_it_is.order.clone(),
             shop: as_it_is.shop.name.clone(),
             currency: as_it_is.shop.currency.clone(),
+            paper,
             one_words: one.words(&as_it_is),
             one,
             quantities,
@@ -210,13 +223,15 @@ fn swaps(order: &OrderFile, job: &Job, typed: &[Swap]) -> Result<Vec<Swap>> {
 }
 
 /// What the order as it is is called: the material it has where others have another, if that is one role.
-fn base_label(order: &OrderFile, swaps: &[Swap]) -> String {
+fn base_label(order: &OrderFile, swaps: &[Swap], paper: &Paper) -> String {
     let first = swaps.first().map(|s| &s.role);
     let one_role = swaps.iter().all(|s| Some(&s.role) == first);
     let material = first
         .filter(|_| one_role)
         .and_then(|role| order.roles.get(role));
-    material.cloned().unwrap_or_else(|| "as ordered".to_owned())
+    material
+        .cloned()
+        .unwrap_or_else(|| paper.say("estimate-as-ordered"))
 }
 
 /// More copies than this in one nest is a slip of the finger.

@@ -1,5 +1,6 @@
 //! Amounts of money in exact decimals.
 
+use crate::paper::Paper;
 use rust_decimal::prelude::ToPrimitive;
 use rust_decimal::{Decimal, RoundingStrategy};
 use std::fmt;
@@ -103,6 +104,13 @@ impl Money {
             rounded
         };
         format!("{rounded:.*}", decimals as usize)
+    }
+
+    /// The same with the decimal sign of a paper's language.
+    #[must_use]
+    pub fn words(self, decimals: u32, paper: &Paper) -> String {
+        self.text(decimals)
+            .replace('.', paper.language.decimal_sign())
     }
 
     /// In the smallest coin, rounded to it.

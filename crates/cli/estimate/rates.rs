@@ -4,6 +4,8 @@ use crate::input::{
     Buying, Checker, Costing, Cutting, Labour, Machine, Material, Process, ShopFile, Substance,
     suggestion,
 };
+use crate::paper::Paper;
+use crate::report::number::plain;
 use crate::{Failure, Result};
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -11,30 +13,54 @@ use std::path::Path;
 /// A number that money or time is worked out with.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Figure {
-    /// What it is, such as `router: set-up`.
+    /// What it is, such as `router: set-up`; its identity, in English.
     pub name: String,
+    /// The message of that name, and what it names.
+    of: (&'static str, Vec<(&'static str, String)>),
     /// How much.
     pub value: f64,
-    /// Of what; empty for a plain number.
-    pub unit: &'static str,
+    /// The message of its unit; empty for a plain number.
+    unit: &'static str,
     /// Whether the shop has set it; a placeholder otherwise.
     pub set: bool,
 }
 
 impl Figure {
     fn new(
-        name: impl Into<String>,
+        message: &'static str,
+        of: &[(&'static str, &str)],
         set: Option<f64>,
         placeholder: f64,
         unit: &'static str,
     ) -> Self {
+        let of = of.iter().map(|(key, value)| (*key, plain(value))).collect();
+        let of = (message, of);
         Self {
-            name: name.into(),
+            name: named(&of, &Paper::default()),
+            of,
             value: set.unwrap_or(placeholder),
             unit,
             set: set.is_some(),
         }
     }
+
+    /// What it is, how much, and of what, for papers.
+    #[must_use]
+    pub fn words(&self, paper: &Paper) -> String {
+        let (name, value) = (named(&self.of, paper), paper.short(self.value, 4));
+        match self.unit {
+            "" => format!("{name} {value}"),
+            unit => format!("{name} {value} {}", paper.say(unit)),
+        }
+    }
+}
+
+fn named((message, of): &(&'static str, Vec<(&'static str, String)>), paper: &Paper) -> String {
+    let values: Vec<_> = of
+        .iter()
+        .map(|(key, value)| (*key, value.as_str().into()))
+        .collect();
+    paper.say_with(message, &values)
 }
 
 /// All rates of a shop.
@@ -142,33 +168,55 @@ impl Rates {
         let labour = file.labour;
         Ok(Self {
             decimals: costing.decimals.unwrap_or(2),
-            margin: Figure::new("margin", costing.margin, 0.3, "of the price"),
-            learning: Figure::new("learning", costing.learning, 1.0, ""),
+            margin: Figure::new(
+                "estimate-rate-margin",
+                &[],
+                costing.margin,
+                0.3,
+                "estimate-unit-of-the-price",
+            ),
+            learning: Figure::new("estimate-rate-learning", &[], costing.learning, 1.0, ""),
             one_person_kg: Figure::new(
-                "one person lifts",
+                "estimate-rate-one-person",
+                &[],
                 costing.one_person_kg,
                 ONE_PERSON_KG,
-                "kg",
+                "estimate-unit-kg",
             ),
             machining: Figure::new(
-                "operator",
+                "estimate-rate-operator",
+                &[],
                 labour.map(|l: Labour| l.machining_per_hour),
                 45.0,
-                "an hour",
+                "estimate-unit-an-hour",
             ),
-            bench: Figure::new("bench", labour.map(|l| l.bench_per_hour), 35.0, "an hour"),
-            packing: Figure::new("packing material", costing.packing_per_kit, 4.0, "a kit"),
+            bench: Figure::new(
+                "estimate-rate-bench",
+                &[],
+                labour.map(|l| l.bench_per_hour),
+                35.0,
+                "estimate-unit-an-hour",
+            ),
+            packing: Figure::new(
+                "estimate-rate-packing-material",
+                &[],
+                costing.packing_per_kit,
+                4.0,
+                "estimate-unit-a-kit",
+            ),
             packing_kit_minutes: Figure::new(
-                "packing a kit",
+                "estimate-rate-packing-kit",
+                &[],
                 costing.packing_minutes_per_kit,
                 6.0,
-                "min",
+                "estimate-unit-minutes",
             ),
             packing_part_minutes: Figure::new(
-                "packing a part",
+                "estimate-rate-packing-part",
+                &[],
                 costing.packing_minutes_per_part,
                 0.4,
-                "min",
+                "estimate-unit-minutes",
             ),
             machines,
             materials,
@@ -190,38 +238,43 @@ fn machine_rates(machine: &Machine, costing: &Costing) -> MachineRates {
         Process::Router => (28.0, 15.0),
         Process::Laser => (32.0, 10.0),
     };
-    let name = |what: &str| format!("{}: {what}", machine.name);
+    let of = [("machine", machine.name.as_str())];
     MachineRates {
         per_hour: Figure::new(
-            name("machine"),
+            "estimate-rate-machine",
+            &of,
             set.and_then(|s| s.per_hour),
             per_hour,
-            "an hour",
+            "estimate-unit-an-hour",
         ),
         set_up: Figure::new(
-            name("set-up"),
+            "estimate-rate-set-up",
+            &of,
             set.and_then(|s| s.set_up_minutes),
             set_up,
-            "min",
+            "estimate-unit-minutes",
         ),
         load: Figure::new(
-            name("loading a piece"),
+            "estimate-rate-loading-piece",
+            &of,
             set.and_then(|s| s.load_minutes),
             3.0,
-            "min",
+            "estimate-unit-minutes",
         ),
         part: Figure::new(
-            name("loading a part"),
+            "estimate-rate-loading-part",
+            &of,
             set.and_then(|s| s.part_minutes),
             0.8,
-            "min",
+            "estimate-unit-minutes",
         ),
         // A laser is never left alone, a saw cannot be; a router is watched by default.
         attended: Figure::new(
-            name("attended"),
+            "estimate-rate-attended",
+            &of,
             set.and_then(|s| s.attended),
             1.0,
-            "of its time",
+            "estimate-unit-of-its-time",
         ),
     }
 }
@@ -242,10 +295,11 @@ fn material_rates(
         .collect();
     MaterialRates {
         film: Figure::new(
-            format!("film on {}", material.name),
+            "estimate-rate-film",
+            &[("material", material.name.as_str())],
             set.and_then(|s| s.film_per_m2),
             0.3,
-            "a m2",
+            "estimate-unit-a-square-metre",
         ),
         skin_mm: set.and_then(|s| s.skin_mm),
         modulus_gpa: set.and_then(|s| s.modulus_gpa),
@@ -314,27 +368,45 @@ fn cutting_rates(
     let [speed, passes, start, tool, edge] =
         cutting_placeholder(material.substance, machine.process, thickness);
     let spindle = set.and_then(|s| Some(super::time::feed(s.rpm?, s.flutes?, s.chip_load_mm?)));
-    let name = |what: &str| format!("{} on {}: {what}", material.name, machine.name);
+    let of = [
+        ("material", material.name.as_str()),
+        ("machine", machine.name.as_str()),
+    ];
     CuttingRates {
         speed: Figure::new(
-            name("speed"),
+            "estimate-rate-speed",
+            &of,
             set.and_then(|s| s.cut_mm_per_min).or(spindle),
             speed,
-            "mm a min",
+            "estimate-unit-speed",
         ),
-        passes: Figure::new(name("passes"), set.and_then(|s| s.passes), passes, ""),
+        passes: Figure::new(
+            "estimate-rate-passes",
+            &of,
+            set.and_then(|s| s.passes),
+            passes,
+            "",
+        ),
         start: Figure::new(
-            name("each start"),
+            "estimate-rate-start",
+            &of,
             set.and_then(|s| s.start_seconds),
             start,
-            "s",
+            "estimate-unit-seconds",
         ),
-        tool: Figure::new(name("tools"), set.and_then(|s| s.tool_per_m), tool, "a m"),
+        tool: Figure::new(
+            "estimate-rate-tools",
+            &of,
+            set.and_then(|s| s.tool_per_m),
+            tool,
+            "estimate-unit-a-metre",
+        ),
         edge: Figure::new(
-            name("edges"),
+            "estimate-rate-edges",
+            &of,
             set.and_then(|s| s.edge_minutes_per_m),
             edge,
-            "min a m",
+            "estimate-unit-minutes-a-metre",
         ),
     }
 }

@@ -7,6 +7,7 @@
 use super::cells::Answer;
 use super::money::Money;
 use crate::job::Job;
+use crate::paper::Paper;
 use std::collections::BTreeMap;
 
 /// What parts are measured by. Every rule is a convention; none is the true cost of a part.
@@ -21,11 +22,11 @@ pub enum ShareRule {
 impl ShareRule {
     /// In words.
     #[must_use]
-    pub const fn words(self) -> &'static str {
-        match self {
-            Self::Area => "by the area of the parts",
-            Self::Bounding => "by the area of the rectangle round each part",
-        }
+    pub fn words(self, paper: &Paper) -> String {
+        paper.say(match self {
+            Self::Area => "estimate-share-area",
+            Self::Bounding => "estimate-share-bounding",
+        })
     }
 }
 

@@ -5,7 +5,8 @@ use super::rates::Rates;
 use super::stiffness::{bending, modulus_gpa, solid_thickness};
 use crate::input::{Material, Substance};
 use crate::job::{Item, Job};
-use crate::report::number::{plain, short};
+use crate::paper::{Lengths, Paper};
+use crate::report::number::plain;
 use panelwright_geometry::{Outline, Ring, Segment};
 use std::collections::BTreeSet;
 
@@ -20,6 +21,7 @@ const OVER: f64 = 1.2;
 #[must_use]
 pub fn hints(before: &Job, now: &Job, rates: &Rates) -> Vec<String> {
     let mut hints = Vec::new();
+    let paper = &now.shop.paper;
     let pairs = before.items.iter().zip(&now.items);
     let changed: BTreeSet<(usize, usize)> = pairs
         .map(|(old, new)| (old.material, new.material))
@@ -28,16 +30,13 @@ pub fn hints(before: &Job, now: &Job, rates: &Rates) -> Vec<String> {
     let everything: Vec<&Item> = before.items.iter().collect();
     for (old, new) in &changed {
         let (a, b) = (&before.shop.materials[*old], &now.shop.materials[*new]);
-        hints.extend(stiffness_hint(a, b, (*old, *new), rates));
+        hints.extend(stiffness_hint(a, b, (*old, *new), rates, paper));
         if (a.thickness - b.thickness).abs() > 1e-6 {
-            hints.push(thickness_hint(a, b, &everything));
+            hints.push(thickness_hint(a, b, &everything, paper));
         }
         if b.substance == Substance::Acrylic && a.substance != Substance::Acrylic {
-            hints.push(format!(
-                "{}: acrylic is brittle and grows 0.07 mm a metre and kelvin, three times as much as \
-                 composite (suppliers' tables): look at the holes near edges and at long screwed panels.",
-                plain(&b.name)
-            ));
+            let values = [("material", plain(&b.name).into())];
+            hints.push(paper.say_with("estimate-swap-brittle", &values));
         }
     }
     hints
@@ -48,59 +47,75 @@ fn stiffness_hint(
     b: &Material,
     (old, new): (usize, usize),
     rates: &Rates,
+    paper: &Paper,
 ) -> Option<String> {
     let (before, now) = (
         bending(a, &rates.materials[old])?,
         bending(b, &rates.materials[new])?,
     );
-    let share = format!(
-        "{} % of the bending stiffness",
-        short(100.0 * now / before, 0)
-    );
-    let same = match b.substance {
-        Substance::Composite => String::new(),
-        _ => {
-            let modulus = rates.materials[new]
-                .modulus_gpa
-                .or_else(|| modulus_gpa(b.substance))?;
-            format!(
-                "; as stiff would be {} mm",
-                short(solid_thickness(before, modulus), 1)
-            )
-        }
-    };
-    Some(format!(
-        "{} has {share} of {}{same}. A hint: core, edges and fixings are left out.",
-        plain(&b.name),
-        plain(&a.name)
-    ))
+    let share = paper.short(100.0 * now / before, 0);
+    let mut values = vec![
+        ("new", plain(&b.name).into()),
+        ("share", share.into()),
+        ("old", plain(&a.name).into()),
+    ];
+    if b.substance == Substance::Composite {
+        return Some(paper.say_with("estimate-swap-stiffness", &values));
+    }
+    let modulus = rates.materials[new]
+        .modulus_gpa
+        .or_else(|| modulus_gpa(b.substance))?;
+    let thickness = solid_thickness(before, modulus);
+    values.push(("thickness", small(thickness, 1, paper).into()));
+    Some(paper.say_with("estimate-swap-stiffness-as", &values))
 }
 
-fn thickness_hint(a: &Material, b: &Material, items: &[&Item]) -> String {
-    let (from, to) = (short(a.thickness, 2), short(b.thickness, 2));
+/// A small length with its unit: millimetres with at most so many decimals, inches to a thousandth.
+fn small(mm: f64, decimals: usize, paper: &Paper) -> String {
+    let value = match paper.lengths {
+        Lengths::Millimetres => paper.short(mm, decimals),
+        Lengths::Inches | Lengths::Fractions(_) => paper.short(mm / 25.4, 3),
+    };
+    format!("{value} {}", paper.length_unit())
+}
+
+fn thickness_hint(a: &Material, b: &Material, items: &[&Item], paper: &Paper) -> String {
     let mut parts = Vec::new();
     for item in items {
         let mut widths: Vec<String> = narrow_openings(&item.outline)
             .into_iter()
             .filter(|w| (a.thickness - UNDER..=a.thickness + OVER).contains(w))
-            .map(|w| short(w, 1))
+            .map(|w| small(w, 1, paper))
             .collect();
         widths.sort();
         widths.dedup();
         if !widths.is_empty() {
-            parts.push(format!("{} ({} mm)", plain(&item.part), widths.join(", ")));
+            let values = [
+                ("part", plain(&item.part).into()),
+                ("widths", widths.join(", ").into()),
+            ];
+            parts.push(paper.say_with("estimate-swap-slot", &values));
         }
     }
+    let width = ("width", small(a.thickness, 2, paper).into());
     let found = match parts.is_empty() {
-        true => format!("No slot or notch about {from} mm wide was found."),
-        false => format!(
-            "Drawings to check, with slots or notches about {from} mm wide: {}.",
-            parts.join(", ")
+        true => paper.say_with("estimate-swap-no-slot", &[width]),
+        false => paper.say_with(
+            "estimate-swap-slots",
+            &[width, ("parts", parts.join(", ").into())],
         ),
     };
-    format!(
-        "Thickness {from} to {to} mm. {found} Rebates, overlaps and inside dimensions do not show in an outline; \
-         check those too, against the measured thickness."
+    let from = match paper.lengths {
+        Lengths::Millimetres => paper.short(a.thickness, 2),
+        Lengths::Inches | Lengths::Fractions(_) => paper.short(a.thickness / 25.4, 3),
+    };
+    paper.say_with(
+        "estimate-swap-thickness",
+        &[
+            ("from", from.into()),
+            ("to", small(b.thickness, 2, paper).into()),
+            ("found", found.into()),
+        ],
     )
 }
 

@@ -164,11 +164,6 @@ pub fn placeholders(estimate: &Estimate) -> Vec<String> {
         .all()
         .into_iter()
         .filter(|f| names.contains(f.name.as_str()) || f.name == rates.margin.name && !f.set)
-        .map(|f| {
-            let value = crate::report::number::short(f.value, 4);
-            format!("{} {value} {}", f.name, f.unit)
-                .trim_end()
-                .to_owned()
-        })
+        .map(|f| f.words(&estimate.paper))
         .collect()
 }

@@ -3,7 +3,7 @@
 
 use super::figures::processes;
 use super::number;
-use crate::cut_plan::CutPlan;
+use crate::cut_plan::{CutPlan, CutSheet};
 use crate::input::{Process, Substance};
 use crate::job::Job;
 use crate::paper::Paper;
@@ -50,6 +50,17 @@ impl Caution {
 /// When the plan is not of this job: an index of an item, material or machine out of range.
 #[must_use]
 pub fn cautions(plan: &CutPlan, job: &Job, paper: Paper) -> Vec<Caution> {
+    let mut all = general(plan, job, paper);
+    if let Some(lifting) = all.last_mut()
+        && let Some(heaviest) = Heaviest::of(plan, job)
+    {
+        lifting.lines.splice(0..0, heaviest.lines(paper));
+    }
+    all
+}
+
+/// As [`cautions`], without the sheet and the part of this plan that are heaviest. That of lifting is the last.
+pub(crate) fn general(plan: &CutPlan, job: &Job, paper: Paper) -> Vec<Caution> {
     let mut all: Vec<Caution> = processes(plan, job)
         .into_iter()
         .map(|process| match process {
@@ -156,40 +167,66 @@ fn laser(plan: &CutPlan, job: &Job, paper: Paper) -> Caution {
     Caution::new(paper.say("caution-laser"), lines, paper)
 }
 
-fn lifting(plan: &CutPlan, job: &Job, paper: Paper) -> Option<Caution> {
-    let mass = |area: f64, material: usize| area / 1e6 * job.shop.materials[material].kg_per_m2;
-    let (sheet, sheet_kg) = plan
-        .sheets
-        .iter()
-        .rev()
-        .map(|s| (s, mass(s.polygon().area(), s.material)))
-        .max_by(|a, b| a.1.total_cmp(&b.1))?;
-    let part = plan
-        .sheets
-        .iter()
-        .flat_map(|s| s.parts.iter().map(move |p| (p.item, s.material)))
-        .map(|(item, material)| {
-            let item = &job.items[item];
-            (
-                number::plain(&item.part),
-                mass(item.outline.area(), material),
-            )
+/// What of a plan is heaviest to lift; masses in kilograms.
+struct Heaviest<'a> {
+    sheet: &'a CutSheet,
+    sheet_kg: f64,
+    part: Option<(String, f64)>,
+}
+
+impl<'a> Heaviest<'a> {
+    /// `None` without sheets.
+    fn of(plan: &'a CutPlan, job: &Job) -> Option<Self> {
+        let mass = |area: f64, material: usize| area / 1e6 * job.shop.materials[material].kg_per_m2;
+        let (sheet, sheet_kg) = plan
+            .sheets
+            .iter()
+            .rev()
+            .map(|s| (s, mass(s.polygon().area(), s.material)))
+            .max_by(|a, b| a.1.total_cmp(&b.1))?;
+        let part = plan
+            .sheets
+            .iter()
+            .flat_map(|s| s.parts.iter().map(move |p| (p.item, s.material)))
+            .map(|(item, material)| {
+                let item = &job.items[item];
+                (
+                    number::plain(&item.part),
+                    mass(item.outline.area(), material),
+                )
+            })
+            .max_by(|a: &(String, f64), b| a.1.total_cmp(&b.1));
+        Some(Self {
+            sheet,
+            sheet_kg,
+            part,
         })
-        .max_by(|a: &(String, f64), b| a.1.total_cmp(&b.1));
-    let one_person = LOAD_CONSTANT_KG * 25.0 / SHEET_REACH_CM;
-    let mut lines = vec![paper.say_with(
-        "caution-lifting-sheet",
-        &[
-            ("number", sheet.number.into()),
-            ("id", number::plain(&sheet.source.id).into()),
-            ("mass", paper.mass(sheet_kg).into()),
-        ],
-    )];
-    if let Some((name, kg)) = part {
-        let values = [("part", name.into()), ("mass", paper.mass(kg).into())];
-        lines.push(paper.say_with("caution-lifting-part", &values));
     }
-    lines.push(if sheet_kg > one_person {
+
+    fn lines(&self, paper: Paper) -> Vec<String> {
+        let mut lines = vec![paper.say_with(
+            "caution-lifting-sheet",
+            &[
+                ("number", self.sheet.number.into()),
+                ("id", number::plain(&self.sheet.source.id).into()),
+                ("mass", paper.mass(self.sheet_kg).into()),
+            ],
+        )];
+        if let Some((name, kg)) = &self.part {
+            let values = [
+                ("part", name.as_str().into()),
+                ("mass", paper.mass(*kg).into()),
+            ];
+            lines.push(paper.say_with("caution-lifting-part", &values));
+        }
+        lines
+    }
+}
+
+fn lifting(plan: &CutPlan, job: &Job, paper: Paper) -> Option<Caution> {
+    let heaviest = Heaviest::of(plan, job)?;
+    let one_person = LOAD_CONSTANT_KG * 25.0 / SHEET_REACH_CM;
+    let line = if heaviest.sheet_kg > one_person {
         paper.say_with(
             "caution-lifting-two",
             &[
@@ -200,8 +237,12 @@ fn lifting(plan: &CutPlan, job: &Job, paper: Paper) -> Option<Caution> {
         )
     } else {
         paper.say("caution-lifting-wide")
-    });
-    Some(Caution::new(paper.say("caution-lifting"), lines, paper))
+    };
+    Some(Caution::new(
+        paper.say("caution-lifting"),
+        vec![line],
+        paper,
+    ))
 }
 
 #[cfg(test)]

@@ -19,6 +19,7 @@ mod saw;
 pub(crate) mod text;
 mod wording;
 
+pub(crate) use caution::general as general_cautions;
 pub use caution::{Caution, cautions};
 pub use figures::{Figures, Kept, MissingLine, PartLine, SheetFigures, SpendLine, Taken};
 pub use html::html;

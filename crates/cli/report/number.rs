@@ -2,21 +2,9 @@
 
 use crate::paper::Paper;
 
-/// `value` with at most so many decimals, trailing zeros left off, whatever the language: for pictures, and for
-/// estimates, which are in English.
+/// `value` with at most so many decimals, trailing zeros left off, whatever the language: for pictures and links.
 pub(crate) fn short(value: f64, decimals: usize) -> String {
     Paper::METRIC.short(value, decimals)
-}
-
-/// A mass in kilograms without its unit, to a tenth; a light part shows its grams. For estimates.
-pub(crate) fn mass(kg: f64) -> String {
-    let text = Paper::METRIC.mass(kg);
-    text.strip_suffix(" kg").map_or(text.clone(), str::to_owned)
-}
-
-/// A share as a percentage, to a tenth. For estimates.
-pub(crate) fn percent(share: f64) -> String {
-    Paper::METRIC.percent(share)
 }
 
 /// Money lines that are printed under each other with their sum: to the cent, and so that the
@@ -59,11 +47,6 @@ pub(crate) fn ranges(copies: &[u32]) -> String {
     runs.iter().map(one).collect::<Vec<_>>().join(", ")
 }
 
-/// A word in the number that `count` asks for.
-pub(crate) fn plural<'a>(count: usize, one: &'a str, many: &'a str) -> &'a str {
-    if count == 1 { one } else { many }
-}
-
 /// A name from a file, fit for one line: control characters and marks that turn the direction of
 /// writing become spaces.
 pub(crate) fn plain(name: &str) -> String {
@@ -90,8 +73,6 @@ mod tests {
         assert_eq!(short(152.4, 3), "152.4");
         assert_eq!(short(-0.0001, 3), "0");
         assert_eq!(short(1200.0, 3), "1200");
-        assert_eq!(mass(11.4), "11.4");
-        assert_eq!(percent(0.604_67), "60.5 %");
     }
 
     #[test]
