@@ -1,28 +1,26 @@
 //! To book: a nest was really cut.
 
+mod enter;
+mod source;
+
 use super::booking::{Areas, Booking, OffcutEntered, SheetsTaken};
 use super::event::Event;
 use super::plausible::{self, Claim, same_area};
-use super::remnant_row::{self, Logged, State};
-use super::shape::{self, SLIVER};
-use super::sheet_stock::{self, StockedSheet};
+use super::remnant_row::{self, State};
+use super::shape;
+use super::sheet_stock;
 use super::spoil::{self, Fate, Spoil};
 use super::store::{Change, Rack};
-use super::{booking_id, hold, value};
+use super::{booking_id, hold};
 use crate::job::Shop;
 use crate::letters::letters;
 use crate::nest_file::NestFile;
-use crate::remnant::Remnant;
 use crate::{Failure, Result};
+use enter::{Entering, record_offcut};
 use jiff::Zoned;
-use panelwright_geometry::{Bounds, Point, Polygon};
+use panelwright_geometry::{Bounds, Polygon};
+use source::{Source, area_of, find_source};
 use std::collections::BTreeMap;
-
-/// Where new remnants stand until someone says otherwise.
-const NOT_PLACED: &str = "not yet placed";
-
-/// How far a sheet or remnant may differ from what was nested, in millimetres.
-const SAME_SIZE: f64 = 0.01;
 
 /// How a nest is booked.
 #[derive(Debug, Clone, Default)]
@@ -38,12 +36,6 @@ pub struct BookOptions {
     pub sheets: Vec<usize>,
     /// What went wrong on one of them.
     pub spoil: Option<Spoil>,
-}
-
-/// What a sheet of the nest is really cut from.
-enum Source {
-    Sheet(StockedSheet),
-    Remnant(Box<Logged>),
 }
 
 /// A sheet about to be booked.
@@ -352,92 +344,6 @@ fn refuse_twice(
     ))
 }
 
-fn find_source(change: &Change<'_>, claim: &Claim<'_>, order: Option<&str>) -> Result<Source> {
-    let record = claim.record;
-    let id = &record.source.id;
-    let place = format!("nest sheet {}", record.number);
-    let other_material = |is: &str| {
-        Failure::new(
-            &place,
-            format!(
-                "{} {id} is {is:?}, the nest wants {:?}",
-                record.source.kind, record.material
-            ),
-            "nest the order again",
-        )
-    };
-    if record.source.kind == "remnant" {
-        let logged =
-            remnant_row::find_on_rack(change.db, id, "booked").map_err(|mut failure| {
-                if failure.advice.is_empty() {
-                    "nest the order again with the rack as it is now"
-                        .clone_into(&mut failure.advice);
-                }
-                failure
-            })?;
-        hold::refuse_held(change.db, &logged, order, "booked")?;
-        let remnant = &logged.remnant;
-        if remnant.material != record.material {
-            return Err(other_material(&remnant.material));
-        }
-        let logged_outline = Polygon::new(remnant.outline.outer.clone(), Vec::new());
-        if shape::depth_outside(&logged_outline, &claim.outline) > SLIVER
-            || shape::depth_outside(&claim.outline, &logged_outline) > SLIVER
-        {
-            return Err(Failure::new(
-                place,
-                format!("remnant {id} has another outline than the one that was nested"),
-                "nest the order again with the rack as it is now",
-            ));
-        }
-        if let Some((offcut, _)) = claim
-            .kept
-            .iter()
-            .find(|(_, shape)| shape::depth_outside(shape, &remnant.outline) > SLIVER)
-        {
-            return Err(Failure::new(
-                format!("{place}: offcut {}", offcut.id),
-                format!("it lies over a void of remnant {id}"),
-                "nest the order again with the rack as it is now",
-            ));
-        }
-        return Ok(Source::Remnant(Box::new(logged)));
-    }
-    let Some(sheet) = sheet_stock::find(change.db, id)? else {
-        return Err(sheet_stock::unknown(change.db, id)?);
-    };
-    if sheet.material != record.material {
-        return Err(other_material(&sheet.material));
-    }
-    let bounds = claim.outline.bounds();
-    let whole = Polygon::from_bounds(bounds);
-    if (bounds.width() - sheet.length).abs() > SAME_SIZE
-        || (bounds.height() - sheet.width).abs() > SAME_SIZE
-        || shape::depth_outside(&whole, &claim.outline) > SLIVER
-    {
-        return Err(Failure::new(
-            place,
-            format!(
-                "sheet {id} is {} x {} mm, the nest wants {} x {} mm",
-                sheet.length,
-                sheet.width,
-                bounds.width(),
-                bounds.height()
-            ),
-            "nest the order again with the shop file as it is now",
-        ));
-    }
-    Ok(Source::Sheet(sheet))
-}
-
-/// The area of one source.
-fn area_of(source: &Source) -> f64 {
-    match source {
-        Source::Sheet(sheet) => sheet.length * sheet.width,
-        Source::Remnant(logged) => logged.remnant.outline.area(),
-    }
-}
-
 /// What became of the material; refused where parts and offcuts are more than was taken.
 fn balance(sheets: &[Sheet<'_>]) -> Result<Areas> {
     let mut areas = Areas {
@@ -521,105 +427,6 @@ fn take_sheets(
         });
     }
     Ok(taken)
-}
-
-/// What all offcuts of a booking have in common when they are logged.
-struct Entering<'a> {
-    change: &'a Change<'a>,
-    shop: &'a Shop,
-    options: &'a BookOptions,
-    /// The first letters of the nest's digest.
-    nest: &'a str,
-}
-
-impl Entering<'_> {
-    /// Logs a kept offcut as the remnant `id`.
-    fn enter(
-        &self,
-        offcut: &str,
-        shape: &Polygon,
-        from: &Sheet<'_>,
-        id: String,
-    ) -> Result<Remnant> {
-        let shift = shape::to_origin(shape.bounds());
-        let mut flaws: Vec<Vec<Point>> = Vec::new();
-        let (material, lot, grain_deg, good_faces, from) = match &from.source {
-            Source::Sheet(sheet) => {
-                let material = self
-                    .shop
-                    .materials
-                    .iter()
-                    .find(|m| m.name == sheet.material);
-                (
-                    sheet.material.clone(),
-                    from.lot.clone(),
-                    // The grain of a sheet runs along its length.
-                    material.is_some_and(|m| m.grain).then_some(0.0),
-                    material.map_or(0, |m| m.good_faces),
-                    format!("sheet {}", sheet.id),
-                )
-            }
-            Source::Remnant(logged) => {
-                let remnant = &logged.remnant;
-                for flaw in &remnant.flaws {
-                    for part in shape::clip(flaw, shape) {
-                        flaws.push(part.into_iter().map(|p| shift.apply(p)).collect());
-                    }
-                }
-                (
-                    remnant.material.clone(),
-                    remnant.lot.clone(),
-                    remnant.grain_deg,
-                    remnant.good_faces,
-                    format!("remnant {}", remnant.id),
-                )
-            }
-        };
-        let remnant = Remnant {
-            id,
-            value: value::keep_value(self.shop, &material, shape.area(), value::border(shape)),
-            material,
-            outline: shape.placed(&shift),
-            flaws,
-            lot,
-            grain_deg,
-            good_faces,
-            place: Some(
-                self.options
-                    .place
-                    .clone()
-                    .unwrap_or_else(|| NOT_PLACED.to_owned()),
-            ),
-            logged: Some(self.change.day.clone()),
-            origin: Some(format!("offcut {offcut} of nest {}.., {from}", self.nest)),
-            note: None,
-        };
-        remnant_row::insert(self.change, &remnant)?;
-        Ok(remnant)
-    }
-}
-
-fn record_offcut(
-    change: &Change<'_>,
-    number: i64,
-    offcut: &str,
-    remnant: &Remnant,
-    source: &Source,
-) -> Result<()> {
-    let (kind, from) = match source {
-        Source::Sheet(sheet) => ("sheet", &sheet.id),
-        Source::Remnant(logged) => ("remnant", &logged.remnant.id),
-    };
-    change.run(
-        "INSERT INTO booked_offcuts (booking, offcut, remnant, source_kind, source) \
-         VALUES (?1, ?2, ?3, ?4, ?5)",
-        (number, offcut, &remnant.id, kind, from),
-    )?;
-    change.event(
-        Event::new("entered", remnant.origin.clone().unwrap_or_default())
-            .remnant(&remnant.id)
-            .booking(number),
-    )
 }
 
 #[cfg(test)]

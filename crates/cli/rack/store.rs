@@ -303,13 +303,18 @@ impl Rack {
     /// instead of the file's. Returns notes on remnants left out because the shop does not know
     /// their material any more; they stay on the rack.
     ///
-    /// Remnants and sheets that are held for another order than `order` at the moment `now` are left out
-    /// without a note.
+    /// What is held for another order than `order` at the moment `now` is left out: remnants without a
+    /// note, sheets with one.
     ///
     /// # Errors
     /// The file cannot be read.
     pub fn fill(&self, shop: &mut Shop, order: Option<&str>, now: &Zoned) -> Result<Vec<String>> {
         let counts = self.stock_for(order, now)?;
+        let held = sheet_hold::for_others(self.db(), order, now.timestamp().as_second())?;
+        let told: Vec<String> = held
+            .into_iter()
+            .map(|(id, count)| format!("of sheet {id} {count} are held for other orders"))
+            .collect();
         for sheet in &mut shop.sheets {
             if let Some(stock) = counts.get(&sheet.id) {
                 sheet.stock = *stock;
@@ -319,15 +324,13 @@ impl Rack {
         let (free, held) = self.free_and_held(order, now)?;
         let (remnants, strangers): (Vec<_>, Vec<_>) = free.into_iter().partition(known);
         (shop.remnants, shop.held) = (remnants, held);
-        Ok(strangers
-            .into_iter()
-            .map(|remnant| {
-                format!(
-                    "remnant {} is left out: the shop does not know its material {:?}",
-                    remnant.id, remnant.material
-                )
-            })
-            .collect())
+        let strangers = strangers.into_iter().map(|remnant| {
+            format!(
+                "remnant {} is left out: the shop does not know its material {:?}",
+                remnant.id, remnant.material
+            )
+        });
+        Ok(told.into_iter().chain(strangers).collect())
     }
 
     /// Sets the count of a sheet, after a delivery or a count by hand; `None` stops counting it.

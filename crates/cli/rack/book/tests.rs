@@ -5,6 +5,8 @@ use super::super::testing::{
 };
 use super::super::{retire, undo};
 use super::*;
+use crate::remnant::Remnant;
+use panelwright_geometry::Point;
 
 fn find<'a>(remnants: &'a [Remnant], id: &str) -> &'a Remnant {
     remnants
