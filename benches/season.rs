@@ -530,8 +530,7 @@ impl Went {
         let grown: Vec<Polygon> = [parts.as_slice(), &kept]
             .iter()
             .flat_map(|p| p.iter())
-            .map(|p| Region::covering(std::slice::from_ref(p), 0.5 * sheet.gap).polygons())
-            .flatten()
+            .flat_map(|p| Region::covering(std::slice::from_ref(p), 0.5 * sheet.gap).polygons())
             .collect();
         let free = beside.intersection(&Region::union_of(&inside));
         let scrap = free.difference(&grown);

@@ -130,7 +130,8 @@ fn answer(page: &mut Page, plan: &CutPlan, job: &Job, figures: &Figures) {
         ]);
     }
     if let Some((time, made_of)) = saw_time(plan, job) {
-        rows.push(vec![paper.say("at-the-saw-time"), time, made_of]);
+        let about = paper.say_with("saw-time-about", &[("time", time.into())]);
+        rows.push(vec![paper.say("at-the-saw-time"), about, made_of]);
     }
     page.table(&[], rows, &[1]);
     for choice in &plan.choices {

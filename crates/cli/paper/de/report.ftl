@@ -177,6 +177,7 @@ saw-summary = { $cuts ->
 }, { $length } gesägt
 saw-summary-time = , etwa { $time }
 at-the-saw-time = An der Säge
+at-the-saw-about = An der Säge, etwa
 saw-time-about = etwa { $time }
 saw-time-of = { $cuts ->
     [one] { $cuts } Schnitt

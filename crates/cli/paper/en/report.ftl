@@ -177,6 +177,7 @@ saw-summary = { $cuts ->
 }, { $length } sawn
 saw-summary-time = , about { $time }
 at-the-saw-time = At the saw
+at-the-saw-about = At the saw, about
 saw-time-about = about { $time }
 saw-time-of = { $cuts ->
     [one] { $cuts } cut
