@@ -99,7 +99,7 @@ export function findLowContrast(least) {
     const range = document.createRange();
     range.selectNodeContents(node);
     const box = range.getBoundingClientRect();
-    if (box.width < 1.5 || box.height < 1.5 || style.visibility !== "visible") continue;
+    if (box.width < 1.5 || box.height < 1.5 || !element.checkVisibility({ visibilityProperty: true })) continue;
     const where = `${element.tagName.toLowerCase()}.${element.getAttribute("class") ?? ""}`;
     const svg = element.closest("svg");
     if (!svg) {
@@ -191,7 +191,8 @@ export function findTextOverlaps() {
   for (let node = walker.nextNode(); node; node = walker.nextNode()) {
     const element = node.parentElement;
     if (!node.data.trim() || element.closest("svg, script, style, template, noscript")) continue;
-    if (getComputedStyle(element).visibility !== "visible") continue;
+    // Also false within what is folded up.
+    if (!element.checkVisibility({ visibilityProperty: true })) continue;
     let floats = false;
     for (let e = element; e; e = e.parentElement) {
       const s = getComputedStyle(e);
