@@ -11,6 +11,7 @@ use crate::cut_plan::{CutOffcut, CutPart, CutPlan, CutSheet, Zone};
 use crate::job::Job;
 use crate::paper::{Lengths, Paper};
 use panelwright_geometry::{Bounds, Outline, Point, Polygon, Side, Vec2};
+use std::collections::BTreeSet;
 use std::fmt::Write;
 
 /// Room that the stock gets on a printed page, millimetres: A4 across, less margins, sizes, scale
@@ -31,15 +32,17 @@ const LONGEST_FORCED: usize = 10;
 /// The shapes of all parts that a plan places, for its drawings to use: `o` and the item's index the outline, `m` the
 /// marks.
 pub(super) fn shapes(plan: &CutPlan, job: &Job) -> String {
-    let mut used: Vec<usize> = plan
-        .sheets
-        .iter()
-        .flat_map(|s| s.parts.iter().map(|p| p.item))
-        .collect();
-    used.sort_unstable();
-    used.dedup();
-    let mut svg =
-        "<svg class=\"shapes\" width=\"0\" height=\"0\" aria-hidden=\"true\"><defs>".to_owned();
+    let used = plan.sheets.iter().flat_map(|s| &s.parts);
+    format!(
+        "<svg class=\"shapes\" width=\"0\" height=\"0\" aria-hidden=\"true\"><defs>{}</defs></svg>",
+        shape_paths(used, job)
+    )
+}
+
+/// The shapes of these parts, each once.
+fn shape_paths<'a>(parts: impl Iterator<Item = &'a CutPart>, job: &Job) -> String {
+    let used: BTreeSet<usize> = parts.map(|p| p.item).collect();
+    let mut svg = String::new();
     for item in used {
         let outline = &job.items[item].outline;
         let d = outline_path(outline);
@@ -52,7 +55,7 @@ pub(super) fn shapes(plan: &CutPlan, job: &Job) -> String {
             let _ = write!(svg, "<path id=\"m{item}\" d=\"{marks}\"/>");
         }
     }
-    svg + "</defs></svg>"
+    svg
 }
 
 /// Path commands of all marks of an outline.
@@ -91,7 +94,9 @@ pub(crate) fn drawing_alone(sheet: &CutSheet, job: &Job) -> (String, (f64, f64))
     const ALONE: (f64, f64) = (120.0, 100.0);
     let drawing = draw_on(sheet, job, ALONE);
     let size = (drawing.frame.width(), drawing.frame.height());
-    (drawing.svg, size)
+    // The report keeps the shapes of its parts in one place; here they go into the drawing.
+    let defs = format!("<defs>{}", shape_paths(sheet.parts.iter(), job));
+    (drawing.svg.replacen("<defs>", &defs, 1), size)
 }
 
 fn draw_on(sheet: &CutSheet, job: &Job, page: (f64, f64)) -> Drawing {
