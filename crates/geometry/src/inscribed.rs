@@ -6,6 +6,10 @@ use crate::{Bounds, Point, Polygon};
 /// into a rectangle does not count, so a result pokes out by no more than this.
 const SLIVER: f64 = 1e-9;
 
+/// An edge that lies no farther behind a side than this still stops it. A side that a sloping edge has stopped lies a
+/// sliver beyond that edge's end, and rounding decides on which side of the core an upright edge from there is.
+const BEHIND: f64 = 16.0 * SLIVER;
+
 /// A rectangle slimmer than this is none: so near to its own sides that what limits it along their length
 /// cannot be told from the sides.
 const SLIM: f64 = 1e-6;
@@ -137,11 +141,12 @@ pub fn largest_clear_rectangle(
         } else {
             start
         };
-        if passes(&polished) && winner.is_none_or(|w| polished.area() > w.area() + SLIVER) {
+        let free = is_free(&shapes, polished.center());
+        debug_assert!(free, "{start:?} grew into an obstacle: {polished:?}");
+        if free && passes(&polished) && winner.is_none_or(|w| polished.area() > w.area() + SLIVER) {
             winner = Some(polished);
         }
     }
-    debug_assert!(winner.is_none_or(|w| is_free(&shapes, w.center())));
     winner
 }
 
@@ -423,8 +428,9 @@ impl Views {
     /// Let the core be the rectangle less a sliver on every side, and no edge run through it. All of an edge within
     /// the strip ahead of the core counts, also where the edge begins beside the core or has come into it by
     /// rounding: then the side stays where it is. So no edge runs through the core pushed out either, and what
-    /// is free at one place of it is free everywhere. It needs a core that is wider than what edges may
-    /// reach into the rectangle, or those behind it would be missed: hence [`SLIM`].
+    /// is free at one place of it is free everywhere. Edges at the border of the core count as ahead, with room for
+    /// rounding: [`BEHIND`]. It needs a core that is wider than what edges may reach into the rectangle, or those
+    /// behind it would be missed: hence [`SLIM`].
     fn pushed(&self, rectangle: Bounds, side: Edge) -> Bounds {
         let own = Bounds::new(side.view(rectangle.min), side.view(rectangle.max));
         let (low, high) = (own.min.y + SLIVER, own.max.y - SLIVER);
@@ -433,14 +439,14 @@ impl Views {
             if edge.near >= limit {
                 break;
             }
-            let behind = edge.far <= own.max.x - SLIVER;
+            let behind = edge.far <= own.max.x - BEHIND;
             if behind || edge.low.y >= high || edge.high.y <= low {
                 continue;
             }
             // The same clipping as for the grid, with x and y exchanged.
             let flip = |p: Point| Point::new(p.y, p.x);
             let (near, far) = span_within(flip(edge.low), flip(edge.high), low, high);
-            if far > own.max.x - SLIVER {
+            if far > own.max.x - BEHIND {
                 limit = limit.min(near);
             }
         }
@@ -528,6 +534,55 @@ mod tests {
         use geo::Contains;
         free.to_geo()
             .contains(&Polygon::from_bounds(rectangle.grown(-1e-6)).to_geo())
+    }
+
+    #[test]
+    fn a_side_never_passes_an_obstacle() {
+        let field = Polygon::rectangle(900.0, 600.0);
+        let obstacles = [
+            &[
+                (2.0, 140.7581),
+                (10.758100000000013, 132.0),
+                (199.2419, 132.0),
+                (208.0, 140.7581),
+                (208.0, 429.2419),
+                (199.2419, 438.0),
+                (10.758100000000013, 438.0),
+                (2.0, 429.2419),
+            ][..],
+            &[
+                (205.0, 10.758099999999999),
+                (213.7581, 2.0),
+                (402.2419, 2.0),
+                (411.0, 10.758099999999999),
+                (411.0, 299.2419),
+                (402.2419, 308.0),
+                (213.7581, 308.0),
+                (205.0, 299.2419),
+            ],
+            &[
+                (-0.2003, 437.7997),
+                (199.159, 437.7997),
+                (207.7997, 429.159),
+                (207.7997, 307.7997),
+                (402.159, 307.7997),
+                (410.7997, 299.159),
+                (410.7997, -0.2003),
+                (900.2003, -0.2003),
+                (900.2003, 600.2003),
+                (-0.2003, 600.2003),
+            ],
+        ]
+        .map(polygon);
+        for least in [0.0, 50.0, 100.0, 120.0] {
+            for length in [100.0, 200.0, 300.0, 400.0] {
+                let found = largest_clear_rectangle(&field, &obstacles, least, length);
+                assert!(
+                    found.is_none_or(|f| f.max.x <= 206.0 || f.max.y < 10.0),
+                    "{least} {length}: {found:?}"
+                );
+            }
+        }
     }
 
     #[test]
