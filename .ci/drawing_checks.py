@@ -41,7 +41,7 @@ PICTURE_ONLY = {
 def run(program, path, arguments):
     """Exit code, output, messages, seconds and MiB of one run."""
     with tempfile.TemporaryFile() as out, tempfile.TemporaryFile() as err:
-        process = subprocess.Popen([program, "check", str(path), "--json", *arguments], stdout=out, stderr=err)
+        process = subprocess.Popen([program, "check", str(path), *arguments], stdout=out, stderr=err)
         _, status, usage = os.wait4(process.pid, 0)
         process.returncode = os.waitstatus_to_exitcode(status)
         # Of the processor, so that a busy machine fails nothing.
@@ -76,7 +76,7 @@ def marked_text(program, folder, faults):
     for name, data, (left, bottom, right, top), height in dxf_drawings.texts():
         path = folder / f"{name}.dxf"
         path.write_bytes(data)
-        code, out, messages, _, _ = run(program, path, ["--kit", str(kit)])
+        code, out, messages, _, _ = run(program, path, ["--json", "--kit", str(kit)])
         if code != 0:
             faults.append(f"{name}: refused: {messages}")
             continue
@@ -102,7 +102,7 @@ def main():
         for number, (name, data, arguments) in enumerate(all_drawings):
             path = folder / name
             path.write_bytes(data)
-            code, out, err, taken, memory = run(program, path, arguments)
+            code, out, err, taken, memory = run(program, path, ["--json", *arguments])
             slowest, largest = max(slowest, taken), max(largest, memory)
             if code != 0:
                 faults.append(f"{name}: refused: {err.strip()}")
