@@ -67,7 +67,8 @@ fn parts_in_windows(sheets: &[Value]) -> usize {
 fn the_demo_order_is_nested_whole() {
     let dir = tempfile::tempdir().expect("a folder");
     let out = dir.path().join("out");
-    // With seed 1 the windows are kept whole, which costs about as much.
+    // So little effort sets parts into windows with some seeds only: with 1 and 3 it keeps the windows whole, and costs
+    // 3 to 4 % more.
     let run = demo(&out, &["--seed", "2"]);
     assert_eq!(run.code, 0, "{run:?}");
     let nest = nest_file(&out);
