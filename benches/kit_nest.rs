@@ -76,12 +76,9 @@ fn report(name: &str, problem: &Problem, run: &Run) {
     let budget = Budget {
         seed: run.seed,
         steps: if by_time { u64::MAX / 4 } else { run.steps },
-        limit: None,
+        limit: by_time.then(|| Duration::from_secs_f64(run.seconds)),
     };
-    let deadline = by_time.then(|| start + Duration::from_secs_f64(run.seconds));
-    let control = Control::none()
-        .with_deadline(deadline)
-        .with_listener(&listener);
+    let control = Control::none().with_listener(&listener);
     let nest = nest(problem, &budget, &control).expect("the judge passes it");
     let seconds = start.elapsed().as_secs_f64();
     let processor_taken = processor_seconds() - processor;

@@ -82,6 +82,14 @@ impl<'a> Control<'a> {
         self
     }
 
+    /// The same without the listener: stops when this does.
+    pub(crate) fn unwatched(&self) -> Control<'a> {
+        Control {
+            listener: None,
+            ..*self
+        }
+    }
+
     /// Whether the search should end now with the best it has.
     #[must_use]
     pub fn stopped(&self) -> bool {

@@ -4,6 +4,7 @@ use super::construct::{Recipe, complete, empty, order_is_long};
 use super::moves::{squeeze, tighten};
 use super::nesting::{Nesting, Score};
 use super::patterns::by_patterns;
+use super::rectangles::{Rectangles, Way};
 use super::region::Pull;
 use super::tables::Tables;
 use super::work::{Watch, Work};
@@ -32,6 +33,11 @@ const MANY_TURNED: usize = 240;
 /// How often all poses are tried then.
 const ALL_POSES: f64 = 0.1;
 
+/// Share of the steps for first nests of rectangles, in all ways; most of them, and least.
+const RECTANGLES_SHARE: f64 = 0.15;
+const MOST_RECTANGLES_STEPS: u64 = 6_000_000;
+const LEAST_RECTANGLES_STEPS: u64 = 2_000;
+
 /// Streams of random choices. Fixed, whatever the number of threads, so that results repeat.
 const STREAMS: usize = 4;
 
@@ -59,6 +65,13 @@ const MOST_START_STEPS: u64 = 600_000;
 /// in play; and the same while copies are missing, when squeezing them in counts most.
 const SHARES: [f64; 3] = [0.55, 0.3, 0.15];
 const SHARES_MISSING: [f64; 3] = [0.3, 0.6, 0.1];
+
+/// Share of the steps beside these in which emptied sheets are filled with rectangles: where these were
+/// better at first, and where they were not.
+const SHARES_RECTANGLES: [f64; 2] = [0.2, 0.05];
+
+/// Steps for one attempt at that, from so many to so many.
+const SAWN_STEPS: [f64; 2] = [30_000.0, 300_000.0];
 
 /// Most pieces of stock emptied at a time.
 const MOST_EMPTIED: usize = 4;
@@ -163,6 +176,20 @@ pub(super) fn best_found(
         }
     }
     let mut steps = budget.steps.saturating_sub(work.steps());
+    let rectangles = Rectangles::new(tables);
+    // Whether rectangles did better than free corners so far.
+    let mut boxy = false;
+    let most = ((steps as f64 * RECTANGLES_SHARE) as u64).min(MOST_RECTANGLES_STEPS);
+    let worth_it = afresh && most >= LEAST_RECTANGLES_STEPS;
+    if let Some(rectangles) = rectangles.as_ref().filter(|_| worth_it) {
+        let (made, used) = rectangles.start(&score, most, &mut random, watch);
+        steps = steps.saturating_sub(used);
+        if let Some((nesting, its)) = made.filter(|made| made.1.beats(&score)) {
+            boxy = true;
+            (best, score) = (nesting, its);
+            report(0.0, &best, &score);
+        }
+    }
     let most = ((steps as f64 * PATTERN_SHARE) as u64).min(MOST_PATTERN_STEPS);
     if afresh
         && best.sheets.len() >= MANY_SHEETS
@@ -175,6 +202,10 @@ pub(super) fn best_found(
             report(0.0, &best, &score);
         }
     }
+    let for_rectangles = match rectangles {
+        Some(_) => SHARES_RECTANGLES[usize::from(!boxy)],
+        None => 0.0,
+    };
     let mut streams: Vec<Stream> = (0..STREAMS)
         .map(|i| Stream {
             random: Pcg64Mcg::seed_from_u64(random.random::<u64>() ^ i as u64),
@@ -182,7 +213,8 @@ pub(super) fn best_found(
             score,
             best: (best.clone(), score),
             urgency: vec![1.0; tables.problem.parts.len()],
-            used: [0; 3],
+            used: [0; 4],
+            for_rectangles,
             lag: 0,
         })
         .collect();
@@ -203,7 +235,7 @@ pub(super) fn best_found(
         let heat = HEAT * (CYCLE - 1 - round % CYCLE) as f64 / (CYCLE - 1) as f64;
         streams
             .par_iter_mut()
-            .for_each(|stream| stream.run(tables, watch, share, heat));
+            .for_each(|stream| stream.run(tables, rectangles.as_ref(), watch, share, heat));
         for stream in &streams {
             if stream.best.1.beats(&score) {
                 (best, score) = stream.best.clone();
@@ -234,7 +266,9 @@ struct Stream {
     /// How poor the sheets are that each part ended on lately; 1 for average.
     urgency: Vec<f64>,
     /// Steps spent on each kind of move.
-    used: [u64; 3],
+    used: [u64; 4],
+    /// Share of the steps for the last kind.
+    for_rectangles: f64,
     lag: u32,
 }
 
@@ -263,7 +297,14 @@ impl Stream {
 
     /// Spends `steps` on its nesting. What is worse than the best by at most the share `heat` may be
     /// carried on with.
-    fn run(&mut self, tables: &Tables, watch: &Watch, steps: u64, heat: f64) {
+    fn run(
+        &mut self,
+        tables: &Tables,
+        rectangles: Option<&Rectangles>,
+        watch: &Watch,
+        steps: u64,
+        heat: f64,
+    ) {
         let mut work = Work::of_steps(steps);
         if heat == 0.0 && self.best.1.beats(&self.score) {
             (self.nesting, self.score) = self.best.clone();
@@ -286,6 +327,7 @@ impl Stream {
                     work.join(&own);
                     trial
                 }
+                3 => rectangles.and_then(|r| self.sawn(tables, r, watch, &mut work)),
                 _ => {
                     // With nothing else to do there is no reason to break off.
                     let most = if alone { u64::MAX } else { TIGHTEN_STEPS };
@@ -318,8 +360,11 @@ impl Stream {
         } else {
             SHARES_MISSING
         };
+        let [refill, squeeze, tighten] = shares;
+        let shares = [refill, squeeze, tighten, self.for_rectangles];
         let had = |k: usize| self.used[k] as f64 / shares[k];
         (0..shares.len())
+            .filter(|k| shares[*k] > 0.0)
             .min_by(|&a, &b| had(a).total_cmp(&had(b)))
             .unwrap_or(0)
     }
@@ -334,6 +379,31 @@ impl Stream {
     ) -> Option<Nesting> {
         let mut trial = self.emptied();
         self.completed(tables, &mut trial, heat, watch, work)
+            .then_some(trial)
+    }
+
+    /// Some sheets emptied and what lay on them laid down as rectangles.
+    fn sawn(
+        &mut self,
+        tables: &Tables,
+        rectangles: &Rectangles,
+        watch: &Watch,
+        work: &mut Work,
+    ) -> Option<Nesting> {
+        let mut trial = self.emptied();
+        let [least, most] = SAWN_STEPS;
+        let steps = least * (most / least).powf(self.random.random());
+        let way = Way::new(self.random.random_bool(0.5));
+        let budget = Budget {
+            steps: (steps as u64).min(work.left()),
+            seed: self.random.random(),
+            limit: None,
+        };
+        let own = &mut self.random;
+        if !rectangles.add_to(&mut trial, &way, &budget, own, watch, work) {
+            return None;
+        }
+        self.completed(tables, &mut trial, HEAT, watch, work)
             .then_some(trial)
     }
 

@@ -15,6 +15,8 @@
 //!   fills exactly need no special case.
 //! * `fill` fills one piece of stock, `construct` chooses stock until all is placed: a first
 //!   whole `nesting` in milliseconds.
+//! * `rectangles` takes parts for their bounding rectangles and windows for boards, and has the search for the saw
+//!   lay them down.
 //! * `patterns` puts the nest of a large order together from sheets filled for the `prices` of parts.
 //! * `improve` lowers the spend on several independent streams of random choices, whose best results
 //!   are compared in a fixed order. Each starts from a nest of its own and may for a while carry on
@@ -39,6 +41,7 @@ mod nofit;
 mod patterns;
 mod prices;
 mod reason;
+mod rectangles;
 mod region;
 mod rough;
 mod separate;

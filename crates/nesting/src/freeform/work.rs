@@ -52,6 +52,12 @@ impl<'a> Watch<'a> {
         self.control.stopped() || self.limit.is_some_and(|l| self.begin.elapsed() >= l)
     }
 
+    /// So much of what is left of the time limit; `None` without one.
+    pub fn limit_left(&self, share: f64) -> Option<Duration> {
+        let elapsed = self.begin.elapsed();
+        self.limit.map(|l| l.saturating_sub(elapsed).mul_f64(share))
+    }
+
     /// Share of the time limit that is over; 0 without one.
     pub fn share_of_time(&self) -> f64 {
         self.limit.map_or(0.0, |l| {

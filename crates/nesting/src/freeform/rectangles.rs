@@ -1,0 +1,867 @@
+//! Parts as rectangles: every part counts as its bounding rectangle, and what is free inside that is a
+//! board of its own.
+//!
+//! Most panels of a kit are rectangles or nearly so, many of them frames round a window, and rectangles are
+//! laid far better by the search for the saw than at free corners. So the wanted copies are put to it as
+//! another problem: the stock, and beside it the windows and notches of all copies as boards that cost
+//! next to nothing, since all copies will be laid down. The gap takes the place of the blade. What comes
+//! back is read as a free-form nest: such a board lies where the copy is that it belongs to. No copy can
+//! come to lie in itself on the way, as what lies in a window is smaller than the frame round it.
+//!
+//! How a frame will lie is not known beforehand. Nothing that must not be turned is put into the windows of a
+//! part that may be turned by a quarter, unless that is told how to lie ([`Lying`]).
+
+use super::construct::{Recipe, complete, empty};
+use super::fill::{Filling, Sheet};
+use super::nesting::{Nesting, Score, Worth};
+use super::region::Item;
+use super::shape::Pose;
+use super::tables::Tables;
+use super::work::{Watch, Work};
+use crate::guillotine;
+use crate::{Budget, KeepRule, Layout, Method, Part, Problem, SawRules, Stock, StockKind, Turn};
+use panelwright_geometry::{Bounds, Outline, Placement, Point, Polygon, largest_clear_rectangle};
+use rand::RngExt;
+use rand_pcg::Pcg64Mcg;
+use std::collections::VecDeque;
+
+/// How far sides may be off, in millimetres, and still be the same: what rounding to nanometres makes.
+const SAME_SIDE: f64 = 1e-5;
+
+/// Rooms looked for in one part.
+const MOST_ROOMS: usize = 4;
+
+/// What a room costs, as a share of the cheapest stock of its area. Above nothing, so that one is not
+/// taken for no gain; low, so that any room is better than a sheet.
+const ROOM_PRICE: f64 = 1e-4;
+
+/// Share of the area of all rectangles that the parts must fill for this to be worth trying. Irregular
+/// shapes nest into each other, which rectangles do not see.
+const LEAST_FILLED: f64 = 0.6;
+
+/// Share of its rectangle from which on a part counts as nearly one.
+const BOXY: f64 = 0.8;
+
+/// Share of the least spend by which the first way may be dearer when others are tried.
+const HOPELESS: f64 = 0.08;
+
+/// Share of what is left of a time limit that each of the first ways may take.
+const FIRST_TIME: f64 = 0.05;
+
+/// A grain that no part has.
+const NO_GRAIN: f64 = 45.0;
+
+/// A part as a rectangle.
+#[derive(Debug, Clone)]
+struct Boxed {
+    /// The pose that the rectangle stands for.
+    home: Pose,
+    width: f64,
+    height: f64,
+    /// Whether it may also lie with its sides changed.
+    across: bool,
+    /// Share of the rectangle that the part fills, its holes counted as filled.
+    filled: f64,
+    /// What is free in the rectangle, with the gap to the part.
+    rooms: Vec<Bounds>,
+}
+
+/// The parts and the stock of a problem as rectangles.
+pub(super) struct Rectangles<'t> {
+    tables: &'t Tables<'t>,
+    /// Stock that a rectangle can be had from, with its index.
+    boards: Vec<(usize, Stock)>,
+    /// By part; `None` where there is no board for it.
+    parts: Vec<Option<Boxed>>,
+    grain: f64,
+}
+
+/// How the copies of a part lie.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+enum Lying {
+    /// As they may.
+    #[default]
+    Any,
+    /// As at home.
+    Home,
+    /// At a quarter turn to that.
+    Across,
+}
+
+/// What is laid down as rectangles, and how.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Way {
+    /// Share of its rectangle that a part must fill.
+    least_filled: f64,
+    /// By part; none where nothing is told.
+    lying: Vec<Lying>,
+}
+
+impl Way {
+    /// With all parts, or only with those that nearly are rectangles.
+    pub fn new(all: bool) -> Self {
+        Self {
+            least_filled: if all { 0.0 } else { BOXY },
+            ..Self::default()
+        }
+    }
+}
+
+/// A room of each copy of a part.
+struct Room {
+    part: usize,
+    at: Bounds,
+}
+
+/// What is put to the search for the saw, and what belongs to what.
+struct Question {
+    problem: Problem,
+    /// Index of each of its parts in the free-form problem.
+    parts: Vec<usize>,
+    /// The stock after the boards.
+    rooms: Vec<Room>,
+}
+
+impl<'t> Rectangles<'t> {
+    /// `None` where it is not worth trying.
+    pub fn new(tables: &'t Tables<'t>) -> Option<Self> {
+        let problem = tables.problem;
+        let mut found = Self {
+            tables,
+            boards: (0..problem.stock.len())
+                .filter_map(|i| Some((i, board(tables, i)?)))
+                .collect(),
+            parts: vec![None; problem.parts.len()],
+            grain: 0.0,
+        };
+        found.grain = found
+            .boards
+            .iter()
+            .find_map(|(_, s)| s.grain_deg)
+            .unwrap_or(0.0);
+        let (mut area, mut of_rectangles) = (0.0, 0.0);
+        for (i, part) in problem.parts.iter().enumerate() {
+            found.parts[i] = found.boxed(i);
+            if let Some(own) = &found.parts[i] {
+                let copies = f64::from(part.quantity) * own.width * own.height;
+                area += copies * own.filled;
+                of_rectangles += copies;
+            }
+        }
+        if area < LEAST_FILLED * of_rectangles || of_rectangles <= 0.0 {
+            return None;
+        }
+        if problem.use_cutouts {
+            let sides = || found.parts.iter().flatten().map(|p| [p.width, p.height]);
+            let least = |f: fn(f64, f64) -> f64| {
+                sides().map(|[w, h]| f(w, h)).fold(f64::INFINITY, f64::min)
+            };
+            let (short, long) = (least(f64::min), least(f64::max));
+            for i in 0..found.parts.len() {
+                let rooms = found.parts[i]
+                    .as_ref()
+                    .map(|p| found.rooms_of(p, short, long));
+                if let (Some(own), Some(rooms)) = (&mut found.parts[i], rooms) {
+                    own.rooms = rooms;
+                }
+            }
+        }
+        Some(found)
+    }
+
+    /// A whole nesting of the order that is better than others of rectangles and, perhaps, than one with this
+    /// score; and the steps it took, of about `steps`.
+    pub fn start(
+        &self,
+        score: &Score,
+        steps: u64,
+        random: &mut Pcg64Mcg,
+        watch: &Watch,
+    ) -> (Option<(Nesting, Score)>, u64) {
+        let tables = self.tables;
+        let mut ways = vec![Way::new(true)];
+        if self.has_others() {
+            ways.push(Way::new(false));
+        }
+        let mut turned = self.has_turned_windows();
+        let each = steps / (ways.len() as u64 + u64::from(turned));
+        let mut best: Option<(Way, Nesting, Score)> = None;
+        let mut work = Work::of_steps(u64::MAX);
+        while let Some(way) = ways.pop() {
+            let budget = Budget {
+                steps: each,
+                seed: random.random(),
+                limit: watch.limit_left(FIRST_TIME),
+            };
+            let mut nesting = empty(tables);
+            if !self.add_to(&mut nesting, &way, &budget, random, watch, &mut work) {
+                continue;
+            }
+            let (recipe, most) = (Recipe::plain(tables), f64::INFINITY);
+            complete(
+                tables,
+                &mut nesting,
+                &recipe,
+                most,
+                random,
+                watch,
+                &mut work,
+            );
+            let its = nesting.score(tables);
+            if !its.nearly(score, score.spend * (1.0 + HOPELESS)) || watch.stopped() {
+                ways.clear();
+                turned = false;
+            }
+            if best.as_ref().is_none_or(|b| its.beats(&b.2)) {
+                best = Some((way, nesting, its));
+            }
+            if let (true, true, Some((way, nesting, _))) = (ways.is_empty(), turned, &best) {
+                turned = false;
+                ways.push(self.as_most_lie(way, nesting));
+            }
+        }
+        (best.map(|(_, nesting, its)| (nesting, its)), work.steps())
+    }
+
+    /// Whether some parts are far from rectangles.
+    fn has_others(&self) -> bool {
+        self.parts.iter().flatten().any(|p| p.filled < BOXY)
+    }
+
+    /// Whether a part that must not be turned fits into a window of one that may be.
+    fn has_turned_windows(&self) -> bool {
+        let problem = self.tables.problem;
+        let each = || {
+            self.parts
+                .iter()
+                .enumerate()
+                .filter_map(|(i, p)| Some((i, p.as_ref()?)))
+        };
+        let rooms = || {
+            each()
+                .filter(|(i, p)| !self.must_lie(*i) && p.across)
+                .flat_map(|(_, p)| &p.rooms)
+        };
+        each().any(|(i, p)| {
+            problem.parts[i].quantity > 0
+                && self.must_lie(i)
+                && rooms().any(|r| p.width <= r.width() && p.height <= r.height())
+        })
+    }
+
+    /// Whether a part must not be turned by a quarter.
+    fn must_lie(&self, part: usize) -> bool {
+        let part = &self.tables.problem.parts[part];
+        part.grain_deg.is_some() || matches!(part.turn, Turn::None | Turn::Half)
+    }
+
+    fn boxed(&self, part: usize) -> Option<Boxed> {
+        let turned = |p: &Pose| &self.tables.catalogue.turned[p.turned];
+        let area = |p: &Pose| turned(p).width * turned(p).height;
+        let poses = || {
+            let boards = self.boards.iter();
+            boards.flat_map(|(s, _)| self.tables.catalogue.poses(part, *s))
+        };
+        let smaller = |a, b| {
+            if area(b) < area(a) * (1.0 - 1e-9) {
+                b
+            } else {
+                a
+            }
+        };
+        let home = poses().reduce(smaller)?;
+        let (width, height) = (turned(home).width, turned(home).height);
+        let outline = &self.tables.problem.parts[part].outline;
+        let holes: f64 = outline.holes.iter().map(|r| r.area().abs()).sum();
+        (width > 0.0 && height > 0.0).then(|| Boxed {
+            home: *home,
+            width,
+            height,
+            across: poses().any(|p| self.has_sides(p, height, width)),
+            filled: (outline.area() + holes) / (width * height),
+            rooms: Vec::new(),
+        })
+    }
+
+    fn has_sides(&self, pose: &Pose, width: f64, height: f64) -> bool {
+        let turned = &self.tables.catalogue.turned[pose.turned];
+        (turned.width - width).abs() <= SAME_SIDE && (turned.height - height).abs() <= SAME_SIDE
+    }
+
+    /// Free rectangles in that of a part, from the largest on, that take one with these sides.
+    fn rooms_of(&self, part: &Boxed, short: f64, long: f64) -> Vec<Bounds> {
+        let gap = self.tables.problem.gap;
+        let whole = Bounds::new(Point::default(), Point::new(part.width, part.height));
+        let field = Polygon::from_bounds(whole);
+        let pieces = self.tables.catalogue.turned[part.home.turned].pieces.iter();
+        let mut taken: Vec<Polygon> = pieces
+            .map(|p| Polygon::new(p.clone(), Vec::new()))
+            .collect();
+        let mut rooms = Vec::new();
+        while rooms.len() < MOST_ROOMS {
+            let Some(free) = largest_clear_rectangle(&field, &taken, short, long) else {
+                break;
+            };
+            taken.push(Polygon::from_bounds(free));
+            // What lies beyond the bounding rectangle keeps the gap from that.
+            let off = |side: f64, edge: f64| {
+                if (side - edge).abs() <= SAME_SIDE {
+                    0.0
+                } else {
+                    gap
+                }
+            };
+            let min = Point::new(
+                free.min.x + off(free.min.x, 0.0),
+                free.min.y + off(free.min.y, 0.0),
+            );
+            let max = Point::new(
+                free.max.x - off(free.max.x, whole.max.x),
+                free.max.y - off(free.max.y, whole.max.y),
+            );
+            let (w, h) = (max.x - min.x, max.y - min.y);
+            if w.min(h) < short || w.max(h) < long {
+                break;
+            }
+            rooms.push(Bounds::new(min, max));
+        }
+        rooms
+    }
+
+    /// Lays what is missing of `nesting` on stock that it leaves, as far as that goes in this way, and the
+    /// rest where there is room left on those sheets; false when nothing can be laid like that.
+    pub fn add_to(
+        &self,
+        nesting: &mut Nesting,
+        way: &Way,
+        budget: &Budget,
+        random: &mut Pcg64Mcg,
+        watch: &Watch,
+        work: &mut Work,
+    ) -> bool {
+        let supplies = nesting.supplies_left(self.tables);
+        let Some(question) = self.question(way, &nesting.missing, &supplies) else {
+            return false;
+        };
+        let control = watch.control.unwatched();
+        let rules = rules(question.problem.kerf);
+        let nest = guillotine::search(&question.problem, &rules, budget, &control);
+        work.add_steps(budget.steps);
+        let from = nesting.sheets.len();
+        self.read(&question, &nest.layouts, nesting, work);
+        self.fill_up(nesting, from, random, watch, work);
+        true
+    }
+
+    fn question(&self, way: &Way, wanted: &[u32], supplies: &[Option<u32>]) -> Option<Question> {
+        let given = self.tables.problem;
+        let boards = self.boards.iter();
+        let mut question = Question {
+            problem: Problem::new(
+                Vec::new(),
+                boards.map(|(_, stock)| stock.clone()).collect(),
+                supplies.to_vec(),
+            ),
+            parts: Vec::new(),
+            rooms: Vec::new(),
+        };
+        let problem = &mut question.problem;
+        (problem.gap, problem.kerf) = (given.gap, given.gap);
+        problem.method = Method::Guillotine(rules(given.gap));
+        let rate = |(_, s): &(usize, Stock)| s.cost / s.outline.area().max(1e-9);
+        let rate = self.boards.iter().map(rate).fold(f64::INFINITY, f64::min);
+        let faces = self
+            .boards
+            .iter()
+            .map(|(_, s)| s.good_faces)
+            .min()
+            .unwrap_or(0);
+        for (i, own) in self.parts.iter().enumerate() {
+            let part = &given.parts[i];
+            let Some(own) = own
+                .as_ref()
+                .filter(|p| wanted[i] > 0 && p.filled >= way.least_filled)
+            else {
+                continue;
+            };
+            let lying = way.lying.get(i).copied().unwrap_or_default();
+            let across = lying == Lying::Across;
+            let free = part.turn == Turn::Free;
+            let turn = match (lying != Lying::Any, free, own.across) {
+                (true, ..) | (_, true, false) => Turn::None,
+                (_, true, true) => Turn::Quarter,
+                _ => part.turn,
+            };
+            // Told to lie across, it is a rectangle of the other sides.
+            let sides = if across {
+                [own.height, own.width]
+            } else {
+                [own.width, own.height]
+            };
+            let grain = part
+                .grain_deg
+                .filter(|_| !free)
+                .map(|g| g + own.home.angle_deg);
+            let grain = grain.or((turn != Turn::Quarter).then_some(self.grain));
+            question.parts.push(i);
+            problem.parts.push(Part {
+                turn,
+                grain_deg: grain,
+                good_faces: part.good_faces,
+                priority: part.priority,
+                ..Part::new(
+                    part.name.clone(),
+                    Outline::rectangle(sides[0], sides[1]),
+                    wanted[i],
+                )
+            });
+            for room in &own.rooms {
+                // As it lies at home, or turned with its part.
+                let at = if across {
+                    turned_room(room, own.height)
+                } else {
+                    *room
+                };
+                let size = Polygon::rectangle(at.width(), at.height());
+                // What is set into it is lost to the rack.
+                let kept = self.boards.iter().map(|(_, s)| kept_value(&s.keep, &at));
+                let kept = kept.fold(f64::INFINITY, f64::min);
+                let price = kept.max(ROOM_PRICE * rate * size.area());
+                let supply = problem.supplies.len();
+                problem.supplies.push(Some(wanted[i]));
+                problem.stock.push(Stock {
+                    margin: Some(0.0),
+                    grain_deg: Some(grain.unwrap_or(self.grain + NO_GRAIN)),
+                    good_faces: part.good_faces.max(faces),
+                    keep: KeepRule::default(),
+                    ..Stock::remnant(part.name.clone(), size, price, supply)
+                });
+                question.rooms.push(Room { part: i, at });
+            }
+        }
+        (!question.parts.is_empty() && !self.boards.is_empty()).then_some(question)
+    }
+
+    /// Adds the sheets of a nest of rectangles to `nesting` and takes what lies on them off the missing.
+    fn read(
+        &self,
+        question: &Question,
+        layouts: &[Layout],
+        nesting: &mut Nesting,
+        work: &mut Work,
+    ) {
+        let mut filled: Vec<VecDeque<&Layout>> = vec![VecDeque::new(); question.rooms.len()];
+        for layout in layouts {
+            if let Some(room) = layout.stock.checked_sub(self.boards.len()) {
+                filled[room].push_back(layout);
+            }
+        }
+        for layout in layouts {
+            let Some((stock, _)) = self.boards.get(layout.stock) else {
+                continue;
+            };
+            let mut reader = Reader {
+                rectangles: self,
+                question,
+                filled: &mut filled,
+                missing: &mut nesting.missing,
+                sheet: Sheet {
+                    stock: *stock,
+                    items: Vec::new(),
+                },
+            };
+            for placed in &layout.placed {
+                reader.lay(placed.part, placed.outline(&question.problem).bounds());
+            }
+            let sheet = reader.sheet;
+            if !sheet.items.is_empty() {
+                let worth = Worth::of(&sheet, self.tables, work);
+                nesting.sheets.push((sheet, worth));
+            }
+        }
+    }
+
+    /// Lays what is missing where there is room on the sheets from the one with that index on.
+    fn fill_up(
+        &self,
+        nesting: &mut Nesting,
+        from: usize,
+        random: &mut Pcg64Mcg,
+        watch: &Watch,
+        work: &mut Work,
+    ) {
+        let recipe = Recipe::plain(self.tables);
+        for (sheet, worth) in &mut nesting.sheets[from..] {
+            if nesting.missing.iter().all(|n| *n == 0) || watch.stopped() {
+                break;
+            }
+            let mut filling = Filling::with(self.tables, sheet.stock, &sheet.items);
+            let mut taste = recipe.taste(self.tables, sheet.stock, random);
+            filling.fill(&recipe.order, &mut nesting.missing, &mut taste, watch, work);
+            let filled = filling.sheet();
+            if filled.items.len() > sheet.items.len() {
+                *worth = Worth::of(&filled, self.tables, work);
+                *sheet = filled;
+            }
+        }
+    }
+
+    /// The same way, but with every part that has rooms and may be turned lying as most copies do
+    /// in `nesting`.
+    fn as_most_lie(&self, way: &Way, nesting: &Nesting) -> Way {
+        let mut way = way.clone();
+        let count = self.parts.len();
+        let (mut home, mut across) = (vec![0_u32; count], vec![0_u32; count]);
+        for (_, item) in nesting.sheets.iter().flat_map(|(sheet, _)| &sheet.items) {
+            let Some(own) = &self.parts[item.part] else {
+                continue;
+            };
+            if self.has_sides(&item.pose, own.width, own.height) {
+                home[item.part] += 1;
+            } else {
+                across[item.part] += 1;
+            }
+        }
+        way.lying = vec![Lying::Any; count];
+        for (i, own) in self.parts.iter().enumerate() {
+            let turns = own
+                .as_ref()
+                .is_some_and(|p| p.across && !p.rooms.is_empty());
+            if turns && !self.must_lie(i) {
+                way.lying[i] = if across[i] > home[i] {
+                    Lying::Across
+                } else {
+                    Lying::Home
+                };
+            }
+        }
+        way
+    }
+}
+
+/// What an empty room is worth as an offcut.
+fn kept_value(keep: &KeepRule, room: &Bounds) -> f64 {
+    if keep.passes(room.width(), room.height()) {
+        keep.value_of_rectangle(room.width(), room.height())
+    } else {
+        0.0
+    }
+}
+
+/// A room of a part that is turned by a quarter against the clock; `height` is that of the part.
+fn turned_room(room: &Bounds, height: f64) -> Bounds {
+    Bounds::new(
+        Point::new(height - room.max.y, room.min.x),
+        Point::new(height - room.min.y, room.max.x),
+    )
+}
+
+fn rules(gap: f64) -> SawRules {
+    SawRules {
+        kerf: gap,
+        ..SawRules::default()
+    }
+}
+
+/// What the search for the saw takes the stock for; `None` where parts are pinned or several blanks cut.
+fn board(tables: &Tables, stock: usize) -> Option<Stock> {
+    let given = &tables.problem.stock[stock];
+    let mut fields = tables.fields_of(stock);
+    let (Some(field), None) = (fields.next(), fields.next()) else {
+        return None;
+    };
+    if !given.pinned.is_empty() {
+        return None;
+    }
+    let clear = given.keep_clear.iter().chain(&given.zones);
+    let mut board = Stock {
+        kind: StockKind::Remnant,
+        keep_clear: clear.cloned().collect(),
+        zones: Vec::new(),
+        break_down: None,
+        margin: Some(tables.problem.margin_on(given)),
+        ..given.clone()
+    };
+    if let Some(blanks) = &given.break_down {
+        let [blank] = blanks.blanks[..] else {
+            return None;
+        };
+        board.outline = Polygon::from_bounds(blank);
+    }
+    // Where nothing is cut off, the room is known to the last digit.
+    if guillotine::plain_rectangle(&board).is_some() {
+        let room = tables.fields[field].room();
+        if room.max.x <= room.min.x || room.max.y <= room.min.y {
+            return None;
+        }
+        board.outline = Polygon::from_bounds(room);
+        board.margin = Some(0.0);
+    }
+    Some(board)
+}
+
+/// Reads a sheet of rectangles.
+struct Reader<'a, 't, 'l> {
+    rectangles: &'a Rectangles<'t>,
+    question: &'a Question,
+    /// What is still to be laid into each room.
+    filled: &'a mut [VecDeque<&'l Layout>],
+    missing: &'a mut [u32],
+    sheet: Sheet,
+}
+
+impl Reader<'_, '_, '_> {
+    /// Lays a copy into the rectangle `lying`, and into its rooms what is in the next boards of those.
+    fn lay(&mut self, index: usize, lying: Bounds) {
+        let (rectangles, question) = (self.rectangles, self.question);
+        let tables = rectangles.tables;
+        let part = question.parts[index];
+        let (Some(own), Some(pose)) = (&rectangles.parts[part], self.pose(index, &lying)) else {
+            return;
+        };
+        let middle = Bounds::new(lying.center(), lying.center());
+        let mut fields = tables.fields_of(self.sheet.stock);
+        let field = fields.find(|f| tables.fields[*f].room().touches(&middle));
+        let (Some(field), true) = (field, self.missing[part] > 0) else {
+            return;
+        };
+        let at = lying.min;
+        self.sheet.items.push((field, Item { part, pose, at }));
+        self.missing[part] -= 1;
+        // From the rectangle at home to the stock.
+        let back = Placement::new(-own.home.angle_deg, Point::default());
+        let there = Placement::new(pose.angle_deg, at + pose.to_origin);
+        let moved = |b: Bounds| {
+            let corner = |p: Point| there.apply(back.apply(p - own.home.to_origin));
+            Bounds::new(corner(b.min), corner(b.max))
+        };
+        let rooms = question.rooms.iter().enumerate();
+        let rooms = rooms.filter(|(_, room)| room.part == part);
+        for ((i, room), place) in rooms.zip(own.rooms.iter().map(|r| moved(*r))) {
+            // Its contents as they lie if the room lies as it was asked about, or turned by a quarter.
+            let same = (place.width() - room.at.width()).abs() <= SAME_SIDE
+                && (place.height() - room.at.height()).abs() <= SAME_SIDE;
+            let lying = |inner: Bounds| {
+                if same {
+                    inner
+                } else {
+                    turned_room(&inner, room.at.height())
+                }
+            };
+            let on_stock = |placed: &crate::PlacedPart| {
+                let inner = lying(placed.outline(&question.problem).bounds());
+                let by = place.min.to_vec();
+                Bounds::new(inner.min + by, inner.max + by)
+            };
+            let fits = |board: &&Layout| {
+                let mut placed = board.placed.iter();
+                placed.all(|p| self.pose(p.part, &on_stock(p)).is_some())
+            };
+            // What may not be turned as this copy is waits for another, if there is one.
+            let next = self.filled[i].iter().position(fits);
+            let Some(board) = self.filled[i].remove(next.unwrap_or(0)) else {
+                continue;
+            };
+            for placed in &board.placed {
+                self.lay(placed.part, on_stock(placed));
+            }
+        }
+    }
+
+    /// How a part lies whose rectangle is there; `None` when it may not.
+    fn pose(&self, index: usize, lying: &Bounds) -> Option<Pose> {
+        let rectangles = self.rectangles;
+        let part = self.question.parts[index];
+        let poses = rectangles.tables.catalogue.poses(part, self.sheet.stock);
+        let has = |p: &&Pose| rectangles.has_sides(p, lying.width(), lying.height());
+        poses.iter().find(has).copied()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Control;
+    use crate::freeform::finished;
+    use crate::verify;
+    use panelwright_geometry::Ring;
+    use proptest::prelude::*;
+    use rand::SeedableRng;
+
+    fn frame(width: f64, height: f64, border: f64) -> Outline {
+        let mut outline = Outline::rectangle(width, height);
+        let far = Point::new(width - border, height - border);
+        let [a, b, c, d] = Bounds::new(Point::new(border, border), far).corners();
+        outline.holes.push(Ring::polygon([a, d, c, b]));
+        outline
+    }
+
+    /// What is made of a problem in one way, judged; the copies left out.
+    fn missing(problem: &Problem, way: impl Fn(&Rectangles) -> Way) -> Vec<u32> {
+        let tables = Tables::new(problem, None);
+        let rectangles = Rectangles::new(&tables).expect("rectangles all of them");
+        let budget = Budget {
+            steps: 3_000,
+            ..Budget::default()
+        };
+        let control = Control::none();
+        let watch = Watch::new(&budget, &control);
+        let mut random = Pcg64Mcg::seed_from_u64(1);
+        let mut work = Work::of_steps(u64::MAX);
+        let wanted = empty(&tables).missing;
+        let way = way(&rectangles);
+        let supplies = &problem.supplies;
+        let question = rectangles
+            .question(&way, &wanted, supplies)
+            .expect("boards");
+        let rules = rules(problem.gap);
+        let nest = guillotine::search(&question.problem, &rules, &budget, &control);
+        let mut nesting = empty(&tables);
+        rectangles.read(&question, &nest.layouts, &mut nesting, &mut work);
+        let read = nesting.clone();
+        rectangles.fill_up(&mut nesting, 0, &mut random, &watch, &mut work);
+        for nesting in [&read, &nesting] {
+            let faults = verify::judge(problem, &finished(&tables, nesting));
+            assert_eq!(faults, []);
+        }
+        read.missing
+    }
+
+    #[test]
+    fn what_fits_a_window_lies_in_it_whichever_way_the_frame_lies() {
+        // Frames must be turned to lie on the sheet; each takes a frame that takes a panel.
+        let parts = vec![
+            Part::new("outer", frame(300.0, 400.0, 40.0), 2),
+            Part::new("inner", frame(208.0, 308.0, 30.0), 2),
+            Part::new("panel", Outline::rectangle(136.0, 236.0), 2),
+        ];
+        let stock = vec![Stock::sheet("sheet", 420.0, 320.0, 5.0, 0)];
+        let problem = Problem {
+            gap: 6.0,
+            margin: 10.0,
+            ..Problem::new(parts, stock, vec![Some(2)])
+        };
+        assert_eq!(missing(&problem, |_| Way::new(true)), [0, 0, 0]);
+        // Nothing is set into cut-outs where that is not wanted.
+        let whole = Problem {
+            use_cutouts: false,
+            ..problem
+        };
+        assert_eq!(missing(&whole, |_| Way::new(true)), [0, 2, 2]);
+    }
+
+    #[test]
+    fn what_must_not_be_turned_lies_in_frames_that_are_told_how_to_lie() {
+        let upright = |part| Part {
+            turn: Turn::Half,
+            ..part
+        };
+        let parts = vec![
+            Part::new("frame", frame(300.0, 400.0, 40.0), 2),
+            upright(Part::new("panel", Outline::rectangle(300.0, 200.0), 2)),
+        ];
+        let stock = vec![Stock::sheet("sheet", 420.0, 320.0, 5.0, 0)];
+        let problem = Problem {
+            gap: 6.0,
+            margin: 10.0,
+            ..Problem::new(parts, stock, vec![Some(2)])
+        };
+        assert_eq!(missing(&problem, |_| Way::new(true)), [0, 2]);
+        let across = |_: &Rectangles| Way {
+            lying: vec![Lying::Across, Lying::Any],
+            ..Way::new(true)
+        };
+        assert_eq!(missing(&problem, across), [0, 0]);
+    }
+
+    #[test]
+    fn notches_are_rooms_that_reach_to_the_edge() {
+        let l = [
+            (0.0, 0.0),
+            (90.0, 0.0),
+            (90.0, 30.0),
+            (30.0, 30.0),
+            (30.0, 90.0),
+            (0.0, 90.0),
+        ];
+        let l = Outline::polygon(l.map(|(x, y)| Point::new(x, y)));
+        let parts = vec![
+            Part::new("l", l, 4),
+            Part::new("square", Outline::rectangle(55.0, 55.0), 4),
+        ];
+        let stock = vec![Stock::sheet("sheet", 185.0, 185.0, 5.0, 0)];
+        let problem = Problem {
+            gap: 5.0,
+            ..Problem::new(parts, stock, vec![Some(1)])
+        };
+        assert_eq!(missing(&problem, |_| Way::new(true)), [0, 0]);
+    }
+
+    #[test]
+    fn irregular_shapes_are_left_to_others() {
+        let triangle = [(0.0, 0.0), (90.0, 0.0), (0.0, 90.0)].map(|(x, y)| Point::new(x, y));
+        let parts = vec![Part::new("triangle", Outline::polygon(triangle), 4)];
+        let stock = vec![Stock::sheet("sheet", 185.0, 185.0, 5.0, 0)];
+        let problem = Problem::new(parts, stock, vec![None]);
+        assert!(Rectangles::new(&Tables::new(&problem, None)).is_none());
+    }
+
+    fn any_part() -> impl Strategy<Value = Part> {
+        let turn = prop_oneof![
+            Just(Turn::None),
+            Just(Turn::Half),
+            Just(Turn::Quarter),
+            Just(Turn::Free)
+        ];
+        let grain = prop_oneof![2 => Just(None), 1 => Just(Some(0.0)), 1 => Just(Some(90.0))];
+        let size = (20.0f64..150.0, 20.0f64..150.0, 0u8..3);
+        (size, turn, grain, 1u32..5, 0u8..2).prop_map(
+            |((w, h, kind), turn, grain, quantity, faces)| {
+                let outline = match kind {
+                    0 => frame(w + 30.0, h + 30.0, 12.0),
+                    1 => Outline::polygon(
+                        [
+                            (0.0, 0.0),
+                            (w, 0.0),
+                            (w, 0.6 * h),
+                            (0.7 * w, 0.6 * h),
+                            (0.7 * w, h),
+                            (0.0, h),
+                        ]
+                        .map(|(x, y)| Point::new(x, y)),
+                    ),
+                    _ => Outline::rectangle(w, h),
+                };
+                Part {
+                    turn,
+                    grain_deg: grain,
+                    good_faces: faces,
+                    ..Part::new("part", outline, quantity)
+                }
+            },
+        )
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(60))]
+
+        /// However parts may be turned and stock looks, what comes out passes the judge.
+        #[test]
+        fn every_nest_of_rectangles_passes_the_judge(
+            parts in proptest::collection::vec(any_part(), 1..7), grain in prop_oneof![Just(None), Just(Some(90.0))],
+            gap in 0.0f64..8.0, margin in 0.0f64..12.0,
+        ) {
+            let corners = [(0.0, 0.0), (300.0, 0.0), (300.0, 120.0), (130.0, 200.0), (0.0, 200.0)];
+            let corners = corners.map(|(x, y)| Point::new(x, y)).to_vec();
+            let stock = vec![
+                Stock { grain_deg: grain, good_faces: 1, ..Stock::sheet("sheet", 400.0, 250.0, 5.0, 0) },
+                Stock { good_faces: 2, ..Stock::remnant("remnant", Polygon::new(corners, Vec::new()), 1.0, 1) },
+            ];
+            let problem = Problem { gap, margin, ..Problem::new(parts, stock, vec![None, Some(1)]) };
+            let most = |r: &Rectangles| r.as_most_lie(&Way::new(true), &Nesting { sheets: Vec::new(), missing: Vec::new() });
+            missing(&problem, |_| Way::new(true));
+            missing(&problem, |_| Way::new(false));
+            missing(&problem, most);
+        }
+    }
+}
