@@ -162,7 +162,9 @@ const DXF: &str = "0 SECTION|2 HEADER|9 $ACADVER|1 AC1015|9 $INSUNITS|70 4|0 END
 0 LINE|8 score|10 30|20 250|11 200|21 260|0 TEXT|8 0|10 5|20 5|40 3|41 0.9|50 10|51 5|72 1|73 2|11 20|21 270|1 n%%c|\
 0 MTEXT|8 0|10 20|20 280|40 4|41 60|71 1|44 1.2|3 {\\H1.5x;A\\|1 P b}c|0 LINE|8 0|10 350|20 205|11 350|21 195|0 LINE|8 0|10 350|20 215|11 350|21 200|\
 0 LINE|8 0|10 350|20 195|11 345|21 195|0 LINE|8 0|10 345|20 195|11 345|21 215|0 LINE|8 0|10 345|20 215|11 350|21 215|0 INSERT|8 0|66 1|2 A|10 90|20 90|0 ATTRIB|8 0|10 5|20 290|40 2|1 7|70 0|74 1|0 SEQEND|8 0|0 HATCH|8 0|10 0|20 0|\
-0 CIRCLE|8 0|5 2F|102 {X|330 1F|102 }|10 350|20 250|40 20|1001 APP|1002 {|1000 text|1002 }|0 ENDSEC|0 EOF";
+0 CIRCLE|8 0|5 2F|102 {X|330 1F|102 }|10 350|20 250|40 20|1001 APP|1002 {|1000 text|1002 }|\
+0 ARC|8 0|10 350|20 250|40 20|50 80|51 200|0 LWPOLYLINE|8 0|90 3|10 250|20 200|42 0.3|10 290|20 200|10 270|20 240|\
+0 LWPOLYLINE|8 0|90 3|10 280|20 220|10 270|20 240|10 250|20 200|0 ENDSEC|0 EOF";
 
 fn pairs() -> Pairs {
     let pair = |text: &str| {
@@ -269,6 +271,8 @@ fn mutants_of_text_dxf() {
     let whole = read_dxf(&as_text(&pairs()), &options());
     let drawing = whole.unwrap_or_else(|error| panic!("{error}"));
     assert!(drawing.parts.iter().any(|p| p.outline.marks.len() > 5));
+    let healed = |note: &super::Note| matches!(note, super::Note::Overlaps { count: 3, .. });
+    assert!(drawing.notes.iter().any(healed));
     run(
         |random| scratched(as_text(&changed(random)), random),
         read_dxf,

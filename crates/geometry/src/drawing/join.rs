@@ -4,6 +4,7 @@ use super::error::DrawingError;
 use super::note::Note;
 use super::overlap::merge_overlaps;
 use super::pen::Chain;
+use super::retrace::drop_retraced;
 use crate::validate::crossings;
 use crate::{Point, Segment, Vertex, tolerance};
 use rstar::primitives::GeomWithData;
@@ -42,6 +43,7 @@ pub(super) fn join(
     if strict {
         let mut places = Vec::new();
         chains = merge_overlaps(chains, twice, &mut places);
+        chains = drop_retraced(chains, twice, &mut places);
         if !places.is_empty() {
             joined.notes.push(Note::Overlaps {
                 count: places.len(),

@@ -32,6 +32,7 @@ mod note;
 mod options;
 mod overlap;
 mod pen;
+mod retrace;
 mod rule;
 mod sketch;
 mod stroke_font;

@@ -38,7 +38,7 @@ pub enum Note {
         /// Where each of them begins.
         places: Vec<Point>,
     },
-    /// Lines that lay partly on another and were made one with it.
+    /// Lines and arcs that lay wholly or partly on another and were made one with it.
     Overlaps {
         /// How many.
         count: usize,
@@ -197,7 +197,7 @@ impl fmt::Display for Note {
             }
             Self::Overlaps { count, places } => write!(
                 f,
-                "{count} lines lay partly on another, made one with it{}",
+                "{count} lines or arcs lay partly on another, made one with it{}",
                 First(places)
             ),
             Self::Scraps { count, places } => write!(

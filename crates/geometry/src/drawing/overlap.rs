@@ -23,7 +23,7 @@ struct Host {
 /// Takes lines into those they lie on, within `tol`: one that lies wholly on an edge is dropped, two that
 /// overlap become one. The middle of each overlap goes to `places`.
 ///
-/// Only chains of one line are taken in. Where another curve ends within the overlap that is kept as drawn: it
+/// Only chains of one line are taken in; [`super::retrace`] looks at all others. Where another curve ends within the overlap that is kept as drawn: it
 /// may be an edge that two outlines share, which is for the caller to refuse.
 pub(super) fn merge_overlaps(chains: Vec<Chain>, tol: f64, places: &mut Vec<Point>) -> Vec<Chain> {
     let tol = tol.max(SAME);

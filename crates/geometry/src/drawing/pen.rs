@@ -33,9 +33,20 @@ impl Chain {
     }
 }
 
-/// What approximation has cost, by kind of entity.
+/// The most numbers that are kept of curves which were fitted: 8 MiB. A drawing with more different curves works
+/// out those of its copies again.
+const MOST_KEPT: usize = 1 << 20;
+
+/// What approximation has cost, and the curves it was done for.
 #[derive(Debug, Default)]
-pub(super) struct Approximations(pub BTreeMap<String, (usize, usize, f64)>);
+pub(super) struct Approximations {
+    /// By kind of entity: how many, lines and arcs, largest distance.
+    pub by_kind: BTreeMap<String, (usize, usize, f64)>,
+    /// By the numbers that make up a curve and its map, but for the map's shift: copies of a block lie in rows, and
+    /// fitting is most of the work of reading.
+    fitted: BTreeMap<Vec<u64>, (Fitted, Vec2)>,
+    kept: usize,
+}
 
 /// Whether a distance from the origin is beyond every drawing, or no number. Control points may
 /// lie somewhat outside of what the curve itself is allowed.
@@ -48,7 +59,7 @@ pub(super) struct Pen<'a> {
     to_mm: Affine,
     fit: f64,
     vertices: Vec<Vertex>,
-    /// Béziers that wait to be fitted together.
+    /// Béziers that wait to be fitted together, in the entity's coordinates.
     pending: Vec<Bezier>,
     /// Where the pen is, in the entity's coordinates.
     at: Point,
@@ -174,7 +185,9 @@ impl<'a> Pen<'a> {
             if is_far(reach) {
                 self.far = Some(mapped.center + mapped.u);
             } else {
-                let fitted = mapped.fit(self.fit);
+                let (c, u, v) = (arc.center, arc.u, arc.v);
+                let numbers = [c.x, c.y, u.x, u.y, v.x, v.y, arc.start, arc.sweep];
+                let fitted = self.fitted(numbers, |fit| mapped.fit(fit));
                 self.append(fitted);
                 let end = self.to_mm.point(end);
                 if let Some(last) = self.vertices.last_mut() {
@@ -201,7 +214,38 @@ impl<'a> Pen<'a> {
     /// A rational Bézier that begins where the pen is.
     pub fn rational(&mut self, bezier: &Bezier) {
         self.at = bezier.end();
-        self.pending.push(bezier.mapped(|p| self.to_mm.point(p)));
+        self.pending.push(bezier.clone());
+    }
+
+    /// What a curve of these numbers becomes: fitted, or moved along from a copy that was.
+    fn fitted(
+        &mut self,
+        numbers: impl IntoIterator<Item = f64>,
+        fit: impl FnOnce(f64) -> Fitted,
+    ) -> Fitted {
+        let Affine { a, b, c, d, e, f } = self.to_mm;
+        let key: Vec<u64> = [self.fit, a, b, c, d]
+            .into_iter()
+            .chain(numbers)
+            .map(f64::to_bits)
+            .collect();
+        let shift = Vec2::new(e, f);
+        if let Some((fitted, before)) = self.approximations.fitted.get(&key) {
+            let mut fitted = fitted.clone();
+            for v in &mut fitted.vertices {
+                v.point += shift - *before;
+            }
+            return fitted;
+        }
+        let fitted = fit(self.fit);
+        let size = key.len() + 3 * fitted.vertices.len();
+        if self.approximations.kept + size <= MOST_KEPT {
+            self.approximations.kept += size;
+            self.approximations
+                .fitted
+                .insert(key, (fitted.clone(), shift));
+        }
+        fitted
     }
 
     fn append(&mut self, fitted: Fitted) {
@@ -220,17 +264,25 @@ impl<'a> Pen<'a> {
     }
 
     fn flush(&mut self) {
+        let pending = std::mem::take(&mut self.pending);
+        if pending.is_empty() {
+            return;
+        }
+        let to_mm = self.to_mm;
         let far = |p: &Point| is_far(p.to_vec().length());
-        let point = self.pending.iter().flat_map(Bezier::points).find(far);
+        let points = pending.iter().flat_map(Bezier::points);
+        let point = points.map(|p| to_mm.point(p)).find(far);
         if point.is_some() {
             // Fitting it would be endless and pointless.
             self.far = point;
-            self.pending.clear();
-        } else if !self.pending.is_empty() {
-            let fitted = fit_beziers(&self.pending, self.fit);
-            self.pending.clear();
-            self.append(fitted);
+            return;
         }
+        let numbers = pending.iter().flat_map(Bezier::numbers);
+        let fitted = self.fitted(numbers, |fit| {
+            let mapped = pending.iter().map(|b| b.mapped(|p| to_mm.point(p)));
+            fit_beziers(&mapped.collect::<Vec<_>>(), fit)
+        });
+        self.append(fitted);
     }
 
     /// The largest distance of a fit so far, when it is above what was asked for.
@@ -305,7 +357,7 @@ impl Drop for Pen<'_> {
         if let Some(error) = self.error {
             let entry = self
                 .approximations
-                .0
+                .by_kind
                 .entry(self.kind.to_owned())
                 .or_insert((0, 0, 0.0));
             entry.0 += 1;

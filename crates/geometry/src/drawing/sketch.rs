@@ -125,16 +125,16 @@ impl Sketch {
 
     /// The record as notes.
     pub fn notes(&self) -> Vec<Note> {
-        let approximated = self
-            .approximations
-            .0
-            .iter()
-            .map(|(kind, (count, pieces, error))| Note::Approximated {
-                kind: kind.clone(),
-                count: *count,
-                pieces: *pieces,
-                error: *error,
-            });
+        let approximated =
+            self.approximations
+                .by_kind
+                .iter()
+                .map(|(kind, (count, pieces, error))| Note::Approximated {
+                    kind: kind.clone(),
+                    count: *count,
+                    pieces: *pieces,
+                    error: *error,
+                });
         let not_read = self
             .not_read
             .iter()

@@ -35,6 +35,12 @@ impl Bezier {
         self.points.iter().map(|(p, _)| *p)
     }
 
+    /// All that makes it up: how many control points, and their coordinates and weights.
+    pub fn numbers(&self) -> impl Iterator<Item = f64> + '_ {
+        let points = self.points.iter().flat_map(|(p, w)| [p.x, p.y, *w]);
+        std::iter::once(self.points.len() as f64).chain(points)
+    }
+
     /// The same curve with its control points mapped by an affine map.
     pub fn mapped(&self, map: impl Fn(Point) -> Point) -> Self {
         Self {

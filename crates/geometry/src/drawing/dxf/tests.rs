@@ -978,3 +978,170 @@ fn lines_that_lie_partly_on_another_become_one() {
     .expect("reads");
     assert_eq!(overlaps(&drawing), None);
 }
+
+#[test]
+fn curves_that_run_over_others_become_one() {
+    let read_all = |all: &[&str]| read(&file(&all.join(", ")));
+    let told = |drawing: &Drawing| {
+        drawing.notes.iter().find_map(|n| match n {
+            Note::Overlaps { count, .. } => Some(*count),
+            _ => None,
+        })
+    };
+    let outer = square(300.0);
+    let arc = |from: f64, to: f64| format!("0 ARC, 8 A, 10 150, 20 150, 40 50, 50 {from}, 51 {to}");
+    let circle = "0 CIRCLE, 8 A, 10 150, 20 150, 40 50";
+    let disc = PI * 2500.0;
+    // Arcs on one circle: two that overlap at both ends, three, one wholly on a circle, one on another from its
+    // end on.
+    for (arcs, count) in [
+        (vec![arc(0.0, 270.0), arc(100.0, 10.0)], 2),
+        (
+            vec![arc(20.0, 150.0), arc(140.0, 300.0), arc(290.0, 30.0)],
+            3,
+        ),
+        (vec![arc(0.0, 180.0), arc(170.0, 190.0), arc(180.0, 0.0)], 1),
+        (vec![circle.to_owned(), arc(80.0, 290.0)], 1),
+        (vec![arc(0.0, 180.0), arc(180.0, 0.0), arc(0.0, 60.0)], 1),
+    ] {
+        let all: Vec<&str> = std::iter::once(&outer)
+            .chain(&arcs)
+            .map(String::as_str)
+            .collect();
+        let drawing = read_all(&all).unwrap_or_else(|error| panic!("{arcs:?}: {error}"));
+        near(drawing.parts[0].outline.area(), 90_000.0 - disc, 1e-3);
+        assert_eq!(told(&drawing), Some(count), "{arcs:?}");
+    }
+    // Half a millimetre beside the circle is an open outline.
+    let beside = "0 ARC, 8 A, 10 150, 20 150, 40 50.5, 50 0, 51 60";
+    let refused = read_all(&[&outer, circle, beside]);
+    assert!(matches!(refused, Err(DrawingError::OpenOutline { .. })));
+
+    let open = |corners: &[(f64, f64, f64)]| {
+        let mut text = format!("0 LWPOLYLINE, 8 A, 90 {}, 70 0", corners.len());
+        for (x, y, bulge) in corners {
+            let _ = write!(text, ", 10 {x}, 20 {y}, 42 {bulge}");
+        }
+        text
+    };
+    let flat = |corners: &[(f64, f64)]| {
+        open(
+            &corners
+                .iter()
+                .map(|(x, y)| (*x, *y, 0.0))
+                .collect::<Vec<_>>(),
+        )
+    };
+    let lower = flat(&[(0.0, 60.0), (0.0, 0.0), (100.0, 0.0), (100.0, 60.0)]);
+    let upper = flat(&[(0.0, 40.0), (0.0, 100.0), (100.0, 100.0), (100.0, 40.0)]);
+    // Two halves of a square whose legs overlap.
+    let drawing = read_all(&[&lower, &upper]).expect("healed");
+    near(drawing.parts[0].outline.area(), 10_000.0, 1e-9);
+    assert_eq!(told(&drawing), Some(2));
+    // A polyline that runs on along its beginning, round a corner too.
+    for more in [vec![(70.0, 0.0)], vec![(100.0, 0.0), (100.0, 20.0)]] {
+        let mut ring = vec![
+            (50.0, 0.0),
+            (100.0, 0.0),
+            (100.0, 100.0),
+            (0.0, 100.0),
+            (0.0, 0.0),
+        ];
+        ring.extend(more);
+        let drawing = read_all(&[&flat(&ring)]).expect("healed");
+        near(drawing.parts[0].outline.area(), 10_000.0, 1e-9);
+        assert_eq!(told(&drawing), Some(1));
+    }
+    // A corner of a closed square drawn again, and a whole edge in pieces.
+    let corner = flat(&[(30.0, 0.0), (0.0, 0.0), (0.0, 45.0)]);
+    let edge = flat(&[(0.0, 100.0), (40.0, 100.0), (100.0, 100.0)]);
+    let drawing = read_all(&[&square(100.0), &corner, &edge]).expect("healed");
+    near(drawing.parts[0].outline.area(), 10_000.0, 1e-9);
+    assert_eq!(told(&drawing), Some(2));
+    // A slot whose halves, of a line and an arc each, overlap in the arcs.
+    let quarter = (PI / 8.0).tan();
+    let left = open(&[
+        (160.0, 20.0, 0.0),
+        (120.0, 20.0, -quarter),
+        (100.0, 40.0, -quarter),
+        (120.0, 60.0, 0.0),
+        (160.0, 60.0, -quarter),
+        (180.0, 40.0, 0.0),
+    ]);
+    let right = "0 ARC, 8 A, 10 160, 20 40, 40 20, 50 270, 51 40";
+    let drawing = read_all(&[&outer, &left, right]).expect("healed");
+    near(
+        drawing.parts[0].outline.area(),
+        90_000.0 - 1600.0 - PI * 400.0,
+        1e-6,
+    );
+    assert_eq!(told(&drawing), Some(1));
+
+    // What two outlines share stays refused: a part of lines on the edge of a square and of a polyline.
+    let beside = flat(&[(100.0, 20.0), (100.0, 80.0), (150.0, 80.0)]);
+    let rest = flat(&[(150.0, 80.0), (150.0, 20.0), (100.0, 20.0)]);
+    let refused = read_all(&[&square(100.0), &beside, &rest]);
+    assert!(
+        matches!(refused, Err(DrawingError::OutlinesCross { .. })),
+        "{refused:?}"
+    );
+    let halves = [
+        flat(&[
+            (0.0, 0.0),
+            (50.0, 0.0),
+            (50.0, 50.0),
+            (0.0, 50.0),
+            (0.0, 0.0),
+        ]),
+        flat(&[
+            (50.0, 0.0),
+            (100.0, 0.0),
+            (100.0, 50.0),
+            (50.0, 50.0),
+            (50.0, 0.0),
+        ]),
+    ];
+    let refused = read_all(&[&halves[0], &halves[1]]);
+    assert!(refused.is_err(), "{refused:?}");
+}
+
+#[test]
+fn copies_of_curves_are_those_of_the_first() {
+    let blocks = "0 BLOCK, 8 0, 2 P, 70 0, 10 5, 20 5, \
+        0 ELLIPSE, 8 0, 10 5, 20 5, 11 4, 21 1, 40 0.5, \
+        0 SPLINE, 8 0, 70 9, 71 3, 74 4, 11 20, 21 2, 11 24, 21 3, 11 23, 21 6, 11 19, 21 5, 0 ENDBLK, 8 0";
+    let grid = "0 INSERT, 8 0, 2 P, 10 0, 20 0, 50 20, 70 70, 71 70, 44 40, 45 30, 0 INSERT, 8 0, 2 P, 10 -100, 20 0, 42 -2";
+    let start = std::time::Instant::now();
+    let drawing = read(&whole("", blocks, grid)).unwrap_or_else(|error| panic!("{error}"));
+    let taken = start.elapsed();
+    assert_eq!(drawing.parts.len(), 2 * 4901);
+    let turn = crate::Placement::new(20.0, Point::default());
+    for (i, part) in drawing.parts[..9800].iter().enumerate() {
+        let copy = i / 2;
+        let by = turn.turn(crate::Vec2::new(
+            (copy % 70) as f64 * 40.0,
+            (copy / 70) as f64 * 30.0,
+        ));
+        let first = &drawing.parts[i % 2].outline.outer.vertices;
+        let own = &part.outline.outer.vertices;
+        assert_eq!(own.len(), first.len());
+        let is_moved = |(a, b): (&crate::Vertex, &crate::Vertex)| {
+            a.point.distance(b.point + by) < 1e-9 && (a.bulge - b.bulge).abs() < 1e-6
+        };
+        assert!(own.iter().zip(first).all(is_moved), "{copy}");
+    }
+    // Stretched, it is another curve.
+    near(
+        drawing.parts[9800].outline.area(),
+        2.0 * drawing.parts[0].outline.area(),
+        0.1,
+    );
+    let counted = |kind: &str| {
+        drawing.notes.iter().any(|n| {
+            matches!(n, Note::Approximated { kind: k, count: 4901, error, .. } if k == kind && *error <= 0.01)
+        })
+    };
+    assert!(counted("ELLIPSE") && counted("SPLINE"));
+    // Fitting each of them anew takes a second and more.
+    assert!(taken.as_millis() < 3000, "{taken:?}");
+}
