@@ -97,7 +97,9 @@ fn options_for_drawings_are_refused_with_an_order_and_units_are_taken() {
     bench.write("plain.dxf", &plain);
     let run = bench.run(&["check", "plain.dxf", "--json"]);
     assert!(
-        run.code == 2 && run.stderr.contains("names no unit"),
+        run.code == 2
+            && run.stderr.contains("names no unit")
+            && run.stderr.contains("--units inch"),
         "{run:?}"
     );
     let read = answer(&bench.run(&["check", "plain.dxf", "--json", "--units", "inch"]));

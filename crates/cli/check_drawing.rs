@@ -50,6 +50,7 @@ fn advice(error: &DrawingError) -> &'static str {
         DrawingError::NotFound => "check the name and the folder",
         DrawingError::Io { .. } => "check its permissions",
         DrawingError::Malformed { .. } => "save it anew from the program it was drawn with",
+        DrawingError::NoUnit { .. } => "give --units mm or --units inch",
         _ => "",
     }
 }

@@ -12,7 +12,7 @@ use crate::process_rules::refusal;
 use crate::rack::{Rack, promising, remnants_from_list};
 use crate::saw_steps::SawRate;
 use crate::{Failure, Result};
-use panelwright_geometry::drawing::{self, Drawing, Note};
+use panelwright_geometry::drawing::{self, Drawing, DrawingError, Note};
 use panelwright_geometry::{Outline, Relief, tolerance, validate};
 use panelwright_nesting::Turn;
 use std::collections::BTreeMap;
@@ -616,12 +616,12 @@ impl ItemReader<'_> {
         }
         let file = &key.0;
         let drawing = drawing::read_file(file, &options).map_err(|e| {
-            Failure::in_file(
-                file,
-                "",
-                e.to_string(),
-                format!("{at} of {} needs it", path.display()),
-            )
+            let how = match e {
+                DrawingError::NoUnit { .. } => ": give it \"drawing_units\"",
+                _ => "",
+            };
+            let advice = format!("{at} of {} needs it{how}", path.display());
+            Failure::in_file(file, "", e.to_string(), advice)
         })?;
         for note in &drawing.notes {
             if let Note::TextLeft { is_cut: true, .. } = note {

@@ -8,7 +8,7 @@ use super::pen::Chain;
 use super::sketch::Sketch;
 use super::{DrawnPart, ReadOptions};
 use crate::validate::{Crossing, crossings, validate_uncrossed};
-use crate::{Bounds, InvalidOutline, Outline, Path, Point, Ring, RingName, tolerance};
+use crate::{Boundary, Bounds, InvalidOutline, Outline, Path, Point, Ring, RingName, tolerance};
 use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, RTree};
 
@@ -37,6 +37,7 @@ pub(super) fn assemble(
             chain.start()
         };
         return Err(DrawingError::OpenOutline {
+            neighbour: outline_at(&cut.closed, [end, to], options.least_join()),
             culprit: chain.culprit.clone(),
             from: end,
             to,
@@ -86,6 +87,19 @@ pub(super) fn assemble(
     }
     notes.extend(place_letterings(sketch.letterings, &mut parts, &extents));
     Ok((parts, notes))
+}
+
+/// The closed chain, if there is one, on which two places lie.
+fn outline_at(closed: &[Chain], places: [Point; 2], tol: f64) -> Option<Box<Culprit>> {
+    let is_on = |chain: &&Chain| {
+        let ring = Ring::new(chain.vertices.clone());
+        let bounds = ring.bounds().grown(tol);
+        let is_near = |p: &Point| {
+            bounds.contains(&Bounds::new(*p, *p)) && Boundary::new([&ring]).distance(*p) <= tol
+        };
+        places.iter().all(is_near)
+    };
+    closed.iter().find(is_on).map(|chain| chain.culprit.clone())
 }
 
 /// Parts by the even-odd rule, in the order of their outsides in the drawing; and for each the

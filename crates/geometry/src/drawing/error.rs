@@ -126,12 +126,12 @@ pub enum DrawingError {
     },
     /// A chain of curves does not close.
     #[error(
-        "{culprit}: the outline is open between {} and {}, the nearest end is {gap:.3} mm away at {}{}; \
-         close it, or put it on a layer that is marked or ignored",
+        "{culprit}: the outline is open between {} and {}, {}{}; {}",
         Shown(*from),
         Shown(*to),
-        Shown(*mate),
-        Others(others)
+        Nearest(neighbour.as_deref(), *gap, *mate),
+        Others(others),
+        Closing(neighbour.is_some(), *gap)
     )]
     OpenOutline {
         /// The entity at the first end.
@@ -146,6 +146,8 @@ pub enum DrawingError {
         gap: f64,
         /// Both ends of every other open chain, in the order of the drawing.
         others: Vec<(Point, Point)>,
+        /// Another outline on which both ends lie.
+        neighbour: Option<Box<Culprit>>,
     },
     /// More than two curves meet in one place, and nothing tells which belong together.
     #[error(
@@ -161,7 +163,8 @@ pub enum DrawingError {
     },
     /// Two outlines cross or touch.
     #[error(
-        "the outlines of {first} and {second} cross or touch near {}",
+        "the outlines of {first} and {second} cross or touch near {}; \
+         move them apart, or make them one outline",
         Shown(*at)
     )]
     OutlinesCross {
@@ -186,6 +189,40 @@ pub enum DrawingError {
         /// What was left out, if anything was.
         hint: String,
     },
+}
+
+/// Where an open outline ends: on another one, or so far from the nearest end.
+struct Nearest<'a>(Option<&'a Culprit>, f64, Point);
+
+impl fmt::Display for Nearest<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self(neighbour, gap, mate) = self;
+        match neighbour {
+            Some(neighbour) => write!(f, "both on the outline of {neighbour}"),
+            None => write!(f, "the nearest end is {gap:.3} mm away at {}", Shown(*mate)),
+        }
+    }
+}
+
+/// What to do about an open outline: whether it ends on another one, and its gap.
+struct Closing(bool, f64);
+
+impl fmt::Display for Closing {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        /// Wider gaps are left to whoever draws: joined blindly they would make outlines up.
+        const SMALL: f64 = 2.0;
+        f.write_str(match self {
+            Self(true, _) => {
+                "draw each part with all of its edges and room between them, \
+                 or put the lines on a layer that is marked or ignored"
+            }
+            Self(false, gap) if *gap <= SMALL => {
+                "close it, let ends so far apart be joined (\"join\" of the part), \
+                 or put it on a layer that is marked or ignored"
+            }
+            _ => "close it, or put it on a layer that is marked or ignored",
+        })
+    }
 }
 
 /// The other open chains of a drawing, in brackets.

@@ -366,3 +366,57 @@ impl Drop for Pen<'_> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// An S-curve and part of an ellipse, drawn with this map.
+    fn drawn(map: Affine, approximations: &mut Approximations) -> Vec<Vertex> {
+        let culprit = Culprit {
+            kind: "SPLINE".to_owned(),
+            layer: String::new(),
+            line: None,
+            column: None,
+            id: None,
+        };
+        let mut pen = Pen::new(map, 0.01, "SPLINE", approximations);
+        pen.move_to(Point::default());
+        pen.bezier(&[(30.0, 0.0), (0.0, 40.0), (30.0, 40.0)].map(|(x, y)| Point::new(x, y)));
+        let ellipse = EllipseArc {
+            center: Point::new(50.0, 40.0),
+            u: Vec2::new(-20.0, 0.0),
+            v: Vec2::new(0.0, 10.0),
+            start: 0.0,
+            sweep: 2.0,
+        };
+        pen.elliptical(&ellipse, None);
+        let chain = pen.finish(false, &culprit, None).expect("a chain");
+        chain.vertices
+    }
+
+    #[test]
+    fn a_curve_that_is_moved_is_fitted_once() {
+        let mut approximations = Approximations::default();
+        let first = drawn(Affine::turn_deg(20.0), &mut approximations);
+        let moved = Affine::shift(70.0, -3000.0).after(&Affine::turn_deg(20.0));
+        let second = drawn(moved, &mut approximations);
+        assert_eq!(approximations.fitted.len(), 2);
+        let by = Vec2::new(70.0, -3000.0);
+        assert_eq!(first.len(), second.len());
+        for (a, b) in first.iter().zip(&second) {
+            assert!((a.point + by).distance(b.point) < 1e-9 && a.bulge == b.bulge);
+        }
+        // The same as when it is fitted there.
+        let anew = drawn(moved, &mut Approximations::default());
+        assert_eq!(anew.len(), second.len());
+        for (a, b) in anew.iter().zip(&second) {
+            assert!(a.point.distance(b.point) < 1e-6 && (a.bulge - b.bulge).abs() < 1e-6);
+        }
+        // Turned, mirrored or scaled it is another curve.
+        drawn(Affine::turn_deg(21.0), &mut approximations);
+        drawn(Affine::scale(-1.0, 1.0), &mut approximations);
+        assert_eq!(approximations.fitted.len(), 6);
+        assert_eq!(approximations.by_kind["SPLINE"].0, 4);
+    }
+}
