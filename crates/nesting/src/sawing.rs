@@ -203,13 +203,14 @@ pub fn in_few_settings(stock: Bounds, cuts: &[SawCut], wanted: &[Bounds]) -> Vec
                 .filter(|d| ready(d) && same_setting(c, d))
                 .count()
         };
-        // Trims first; then the same setting, the same direction, the setting that most pieces wait for.
+        // Trims first, and stage by stage; then the same setting, the same direction, the setting that most pieces wait for.
         let best = (0..left.len())
             .filter(|i| ready(&left[*i]))
             .max_by_key(|i| {
                 let c = left[*i];
                 (
                     c.trim && c.piece == 0,
+                    std::cmp::Reverse(cuts[c.cut].stage),
                     before.is_some_and(|b| same_setting(b, c)),
                     before.is_some_and(|b| b.along_x == c.along_x),
                     alike(c),

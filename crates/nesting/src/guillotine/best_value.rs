@@ -1,7 +1,7 @@
 //! The most valuable pattern of one piece of stock.
 
 use super::NODES_PER_STEP;
-use super::cut_tree::CutTree;
+use super::cut_tree::{CutTree, Removal};
 use super::cutting::{Cutting, Lying, Meter};
 use super::fill::{self, Filler};
 use super::length::{Nm, area};
@@ -290,7 +290,7 @@ impl<'a> Solver<'a> {
             *count += u32::from(!dead[i]);
         }
         if dead.contains(&true) {
-            tree.remove(&dead, sheet, limits);
+            tree.remove(&dead, sheet, limits, &mut Removal::default());
         }
         let value: f64 = counts
             .iter()

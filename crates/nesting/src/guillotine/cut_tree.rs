@@ -103,7 +103,7 @@ pub(super) type Fit = (Nm, Nm);
 
 /// Bounds on what the spots of a tree can take, so that a full sheet is passed over at a glance.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
-struct Gaps {
+pub(super) struct Gaps {
     /// Longest along x and along y.
     longest: [Nm; 2],
     /// Largest of the shorter sides.
@@ -114,15 +114,27 @@ struct Gaps {
 
 impl Gaps {
     fn note(&mut self, left: [Nm; 2]) {
-        if left[0] > 0 && left[1] > 0 {
-            self.longest[0] = self.longest[0].max(left[0]);
-            self.longest[1] = self.longest[1].max(left[1]);
-            self.shorter = self.shorter.max(left[0].min(left[1]));
-            self.area = self.area.max(left[0] as f64 * left[1] as f64);
-        }
+        // Without branches: whether there is room is as good as random.
+        let [x, y] = left;
+        let shorter = x.min(y);
+        let room = shorter > 0;
+        let [x, y] = if room { [x, y] } else { [0, 0] };
+        self.longest[0] = self.longest[0].max(x);
+        self.longest[1] = self.longest[1].max(y);
+        self.shorter = self.shorter.max(shorter);
+        self.area = self.area.max(x as f64 * y as f64);
     }
 
-    fn may_take(&self, size: [Nm; 2]) -> bool {
+    /// The bounds for both trees.
+    pub fn join(&mut self, other: &Self) {
+        self.longest[0] = self.longest[0].max(other.longest[0]);
+        self.longest[1] = self.longest[1].max(other.longest[1]);
+        self.shorter = self.shorter.max(other.shorter);
+        self.area = self.area.max(other.area);
+    }
+
+    /// Whether a part of `size` might find a spot; never wrong when it says no.
+    pub fn may_take(&self, size: [Nm; 2]) -> bool {
         size[0] <= self.longest[0]
             && size[1] <= self.longest[1]
             && size[0].min(size[1]) <= self.shorter
@@ -318,6 +330,11 @@ impl CutTree {
                 Kind::Part { piece, turned } => Some((i, piece, turned)),
                 Kind::Stack(_) => None,
             })
+    }
+
+    /// What the spots can take, when there is a part already.
+    pub fn gaps(&self) -> &Gaps {
+        &self.gaps
     }
 
     /// Whether a part of `size` might find a spot; never wrong when it says no.
@@ -561,7 +578,11 @@ impl CutTree {
                     Kind::Part { .. } => 0,
                 };
                 self.nodes[c].kind = Kind::Stack(across);
-                self.nodes.push(node(c, leaf.kind, leaf.size));
+                self.nodes.push(Node {
+                    parent: c as u32,
+                    depth: leaf.depth + 1,
+                    ..leaf
+                });
                 c
             }
             Spot::Around => {
@@ -572,14 +593,46 @@ impl CutTree {
                 for old in &mut self.nodes[1..] {
                     old.parent += 1;
                 }
-                self.nodes.insert(0, node(0, Kind::Stack(across), [0; 2]));
+                for old in &mut self.nodes {
+                    old.depth += 1;
+                }
+                let whole = self.nodes[0].size;
+                self.nodes.insert(0, node(0, Kind::Stack(across), whole));
                 0
             }
         };
+        let depth = self.nodes[into].depth + 1;
         for _ in 0..count {
-            self.nodes.push(node(into, part, size));
+            let mut child = node(into, part, size);
+            child.depth = depth;
+            self.nodes.push(child);
         }
-        self.refresh(sheet);
+        // A node that grows makes those above it grow, and nothing else changes its size.
+        let mut added = size;
+        if let Kind::Stack(axis) = self.nodes[into].kind {
+            added[axis] = size[axis].saturating_mul(Nm::from(count));
+        }
+        let (mut at, mut before) = (into, self.nodes[into].size);
+        if let Kind::Stack(axis) = self.nodes[at].kind {
+            let grown = &mut self.nodes[at].size;
+            grown[axis] += added[axis];
+            grown[1 - axis] = grown[1 - axis].max(added[1 - axis]);
+        }
+        while at > 0 {
+            let now = self.nodes[at].size;
+            at = self.nodes[at].parent as usize;
+            let above = &mut self.nodes[at];
+            let old = above.size;
+            if let Kind::Stack(axis) = above.kind {
+                above.size[axis] += now[axis] - before[axis];
+                above.size[1 - axis] = above.size[1 - axis].max(now[1 - axis]);
+            }
+            if above.size == old {
+                break;
+            }
+            before = old;
+        }
+        self.rooms(sheet);
     }
 
     /// Works sizes, rooms and depths out again.
@@ -589,6 +642,15 @@ impl CutTree {
                 node.size = [0; 2];
             }
         }
+        for i in 1..self.nodes.len() {
+            self.nodes[i].depth = self.nodes[self.nodes[i].parent as usize].depth + 1;
+        }
+        self.sizes();
+        self.rooms(sheet);
+    }
+
+    /// Works sizes out, those of all stacks being 0.
+    fn sizes(&mut self) {
         for i in (1..self.nodes.len()).rev() {
             let Node { parent, size, .. } = self.nodes[i];
             let parent = &mut self.nodes[parent as usize];
@@ -597,37 +659,42 @@ impl CutTree {
                 parent.size[1 - axis] = parent.size[1 - axis].max(size[1 - axis]);
             }
         }
+    }
+
+    /// Works rooms out from sizes and depths.
+    fn rooms(&mut self, sheet: [Nm; 2]) {
         self.free.clear();
-        let Some(root) = self.nodes.first_mut() else {
+        let Some(root) = self.nodes.first() else {
             self.gaps = Gaps::default();
             return;
         };
-        root.depth = 0;
-        let Node { kind, size, .. } = *root;
-        let Kind::Stack(axis) = kind else {
+        let Kind::Stack(axis) = root.kind else {
             return;
         };
         let mut gaps = Gaps::default();
         let mut free = sheet;
-        free[axis] -= size[axis];
+        free[axis] -= root.size[axis];
         gaps.note(free);
         self.free.push(free);
-        for i in 1..self.nodes.len() {
-            let node = self.nodes[i];
-            let parent = self.nodes[node.parent as usize];
-            self.nodes[i].depth = parent.depth + 1;
+        // Directions alternate, so the parent's axis is told by the depth alone.
+        let even = axis == 1;
+        for node in &self.nodes[1..] {
             // A node may take up what its parent has left along the parent's axis, and more across
             // it: as a stack, or beside it as a part.
-            let mut free = self.free[node.parent as usize];
-            if let Kind::Stack(axis) = parent.kind {
-                free[axis] += node.size[axis];
-                free[1 - axis] -= node.size[1 - axis];
-            }
+            let along_x = (node.depth % 2 == 0) == even;
+            let [x, y] = self.free[node.parent as usize];
+            let [w, h] = node.size;
+            let free = if along_x {
+                [x + w, y - h]
+            } else {
+                [x - w, y + h]
+            };
             gaps.note(free);
             self.free.push(free);
         }
+        let root = &self.nodes[0];
         let mut free = sheet;
-        free[1 - axis] -= size[1 - axis];
+        free[1 - axis] -= root.size[1 - axis];
         gaps.note(free);
         self.free.push(free);
         self.gaps = gaps;
@@ -638,75 +705,112 @@ impl CutTree {
     /// An inner node with one child gives way to it, and nodes of one direction that meet become
     /// one. Neither is done where it could lengthen a cut that the saw limits, and a root whose
     /// direction is prescribed stays.
-    pub fn remove(&mut self, dead: &[bool], sheet: [Nm; 2], limits: &Limits) {
+    pub fn remove(
+        &mut self,
+        dead: &[bool],
+        sheet: [Nm; 2],
+        limits: &Limits,
+        scratch: &mut Removal,
+    ) {
         let n = self.nodes.len();
-        let mut alive = vec![0u32; n];
+        let Removal { marks, kept } = scratch;
+        marks.clear();
+        marks.resize(n, Mark::default());
         for i in (1..n).rev() {
-            let lives = match self.nodes[i].kind {
-                Kind::Part { .. } => !dead[i],
-                Kind::Stack(_) => alive[i] > 0,
-            };
-            if lives {
-                alive[self.nodes[i].parent as usize] += 1;
-            }
+            let stack = matches!(self.nodes[i].kind, Kind::Stack(_));
+            let lives = if stack { marks[i].alive > 0 } else { !dead[i] };
+            let parent = &mut marks[self.nodes[i].parent as usize];
+            parent.alive += u32::from(lives);
+            parent.has_stack |= lives && stack;
         }
-        if n == 0 || alive[0] == 0 {
+        if n == 0 || marks[0].alive == 0 {
             self.nodes.clear();
             return;
         }
         let free = !limits.lengths_matter;
-        let mut has_stack = vec![false; n];
-        for i in 1..n {
-            if matches!(self.nodes[i].kind, Kind::Stack(_)) && alive[i] > 0 {
-                has_stack[self.nodes[i].parent as usize] = true;
-            }
-        }
         // The node that becomes the root.
         let mut root = 0;
-        while free && limits.first.is_none() && alive[root] == 1 && has_stack[root] {
+        while free && limits.first.is_none() && marks[root].alive == 1 && marks[root].has_stack {
             let Some(next) = (root + 1..n).find(|i| {
                 self.nodes[*i].parent as usize == root
                     && matches!(self.nodes[*i].kind, Kind::Stack(_))
-                    && alive[*i] > 0
+                    && marks[*i].alive > 0
             }) else {
                 break;
             };
             root = next;
         }
-        let mut kept: Vec<Node> = Vec::with_capacity(n);
-        // Where the children of each old node go.
-        let mut home = vec![u32::MAX; n];
-        kept.push(Node {
-            parent: 0,
-            ..self.nodes[root]
-        });
-        home[root] = 0;
+        kept.clear();
+        let empty = |node: Node, parent: u32, depth: u32| Node {
+            parent,
+            depth,
+            size: [0; 2],
+            ..node
+        };
+        kept.push(empty(self.nodes[root], 0, 0));
+        marks[root].home = 0;
         for i in root + 1..n {
             let node = self.nodes[i];
-            let parent = home[node.parent as usize];
+            let parent = marks[node.parent as usize].home;
             if parent == u32::MAX {
                 continue;
             }
+            let above = &kept[parent as usize];
+            let depth = above.depth + 1;
             match node.kind {
                 Kind::Part { .. } => {
                     if !dead[i] {
-                        kept.push(Node { parent, ..node });
+                        kept.push(Node {
+                            parent,
+                            depth,
+                            ..node
+                        });
                     }
                 }
-                Kind::Stack(_) if alive[i] == 0 => {}
+                Kind::Stack(_) if marks[i].alive == 0 => {}
                 Kind::Stack(axis) => {
-                    let same = kept[parent as usize].kind == Kind::Stack(axis);
-                    let dissolves = same || alive[i] == 1 && (free || !has_stack[i]);
-                    home[i] = if dissolves {
+                    let same = above.kind == Kind::Stack(axis);
+                    let mark = marks[i];
+                    let dissolves = same || mark.alive == 1 && (free || !mark.has_stack);
+                    marks[i].home = if dissolves {
                         parent
                     } else {
-                        kept.push(Node { parent, ..node });
+                        kept.push(empty(node, parent, depth));
                         (kept.len() - 1) as u32
                     };
                 }
             }
         }
-        self.nodes = kept;
-        self.refresh(sheet);
+        std::mem::swap(&mut self.nodes, kept);
+        self.sizes();
+        self.rooms(sheet);
+    }
+}
+
+/// What [`CutTree::remove`] works with, kept from one call to the next.
+#[derive(Debug, Default)]
+pub(super) struct Removal {
+    marks: Vec<Mark>,
+    kept: Vec<Node>,
+}
+
+/// What becomes of a node.
+#[derive(Debug, Clone, Copy)]
+struct Mark {
+    /// Children that stay.
+    alive: u32,
+    /// Whether one of them is divided.
+    has_stack: bool,
+    /// Where its children go.
+    home: u32,
+}
+
+impl Default for Mark {
+    fn default() -> Self {
+        Self {
+            alive: 0,
+            has_stack: false,
+            home: u32::MAX,
+        }
     }
 }

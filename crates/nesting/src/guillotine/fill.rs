@@ -49,16 +49,18 @@ impl Filler {
         let piece: &Piece = &model.pieces[id];
         let mut best: Option<Fit> = None;
         let mut found = None;
+        let mut work = 2;
         for b in choice {
             let board = &boards[b];
             let source = &model.sources[board.source];
             if board.used + piece.area > source.area * ROUNDING {
                 continue;
             }
-            self.work += 2;
-            for turned in source.ways[id].each() {
+            work += 2;
+            let ways = &source.ways[id];
+            for turned in [false, true] {
                 let size = piece.lying(turned);
-                if !board.tree.may_take(size) {
+                if !board.tree.may_take(size) || !ways.allows(turned) {
                     continue;
                 }
                 if let Some(rng) = &mut self.blinks
@@ -73,12 +75,13 @@ impl Filler {
                     &mut best,
                     &mut self.scratch,
                 );
-                self.work += board.tree.nodes().len() as u64 + 4;
+                work += board.tree.nodes().len() as u64 + 4;
                 if let Some(spot) = spot {
                     found = Some((b, Place { spot, turned }));
                 }
             }
         }
+        self.work += work;
         found
     }
 

@@ -53,10 +53,16 @@ pub(super) struct Ways {
 impl Ways {
     /// The allowed ones as `turned` flags.
     pub fn each(self) -> impl Iterator<Item = bool> {
-        self.upright
-            .map(|_| false)
-            .into_iter()
-            .chain(self.turned.map(|_| true))
+        [false, true].into_iter().filter(move |t| self.allows(*t))
+    }
+
+    /// Whether that one is allowed.
+    pub fn allows(self, turned: bool) -> bool {
+        if turned {
+            self.turned.is_some()
+        } else {
+            self.upright.is_some()
+        }
     }
 }
 

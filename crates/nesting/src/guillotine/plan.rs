@@ -27,6 +27,13 @@ impl Board {
         }
     }
 
+    /// Becomes the same as `other`, keeping the allocations.
+    pub fn copy_from(&mut self, other: &Self) {
+        self.source = other.source;
+        self.used = other.used;
+        self.tree.copy_from(&other.tree);
+    }
+
     /// Adds its pieces to `counts`.
     pub fn count_into(&self, counts: &mut [u32]) {
         for (_, piece, _) in self.tree.parts() {

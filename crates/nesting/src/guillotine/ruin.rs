@@ -3,6 +3,7 @@
 //! annealing (Schrimpf et al. 2000, "Record breaking optimization results using the ruin and recreate
 //! principle").
 
+use super::cut_tree::{Gaps, Removal};
 use super::fill::Filler;
 use super::model::Model;
 use super::plan::{Board, Plan};
@@ -88,8 +89,13 @@ pub(super) struct Anneal {
     taken: u64,
     temperatures: (f64, f64),
     backup: Vec<(usize, Board)>,
+    /// Boards whose memory is used again.
+    spare: Vec<Board>,
+    old_energies: Vec<(usize, f64)>,
+    touched: Vec<usize>,
     backup_left: Vec<u32>,
     dead: Vec<bool>,
+    removal: Removal,
     order: Vec<(f64, usize)>,
     supplies: Vec<u32>,
     sources: Vec<usize>,
@@ -101,6 +107,14 @@ pub(super) struct Anneal {
     stock: Option<Vec<u32>>,
     /// Boards given up in the step at hand.
     gone: Vec<usize>,
+    /// The energy that the step at hand may lead to at most.
+    most_energy: f64,
+    /// Whether it is clear already that it leads to more.
+    hopeless: bool,
+    /// By board: whether it was changed in the step at hand.
+    changed: Vec<bool>,
+    /// The boards to be looked at that were.
+    near: Vec<usize>,
 }
 
 impl Anneal {
@@ -117,8 +131,12 @@ impl Anneal {
             taken: 0,
             temperatures: temperatures(model, aim),
             backup: Vec::new(),
+            spare: Vec::new(),
+            old_energies: Vec::new(),
+            touched: Vec::new(),
             backup_left: Vec::new(),
             dead: Vec::new(),
+            removal: Removal::default(),
             order: Vec::new(),
             supplies: Vec::new(),
             sources: Vec::new(),
@@ -126,6 +144,10 @@ impl Anneal {
             needed: model.area_of(&model.wanted()),
             stock: None,
             gone: Vec::new(),
+            most_energy: 0.0,
+            hopeless: false,
+            changed: Vec::new(),
+            near: Vec::new(),
             plan,
         };
         run.board_energy = run
@@ -212,9 +234,12 @@ impl Anneal {
             self.taken = self.budget;
             return;
         }
-        self.backup.clear();
+        self.spare
+            .extend(self.backup.drain(..).map(|(_, board)| board));
         self.backup_left.clone_from(&self.plan.left);
         let old_left_area = self.left_area;
+        self.draw_most_energy(rng);
+        self.hopeless = false;
         let given = (self.aim == Aim::Spend && below(rng, 3) == 0).then(|| below(rng, boards));
         self.gone.clear();
         if let Some(most) = self.most_spend
@@ -227,7 +252,8 @@ impl Anneal {
             4..9 => 2,
             _ => 3,
         };
-        let mut touched: Vec<usize> = Vec::with_capacity(3 + OTHERS);
+        let mut touched = std::mem::take(&mut self.touched);
+        touched.clear();
         for _ in 0..wanted.min(boards) {
             let b = below(rng, boards);
             if !touched.contains(&b) && given != Some(b) && !self.gone.contains(&b) {
@@ -244,7 +270,8 @@ impl Anneal {
         }
         let nodes: usize = self.plan.boards.iter().map(|b| b.tree.nodes().len()).sum();
         if nodes <= NODES_FOR_ALL {
-            touched = (0..self.plan.boards.len()).collect();
+            touched.clear();
+            touched.extend(0..self.plan.boards.len());
         } else {
             for _ in 0..OTHERS {
                 let b = below(rng, boards);
@@ -278,6 +305,11 @@ impl Anneal {
         } else {
             self.recreate(model, filler, rng, &touched);
         }
+        self.touched = touched;
+        if self.hopeless {
+            self.take_back(boards, old_left_area);
+            return;
+        }
         self.left_area = if self.aim == Aim::Spend {
             model.urgent_area_of(&self.plan.left)
         } else {
@@ -290,11 +322,9 @@ impl Anneal {
                 })
                 .sum()
         };
-        let old_energies: Vec<f64> = self
-            .backup
-            .iter()
-            .map(|(b, _)| self.board_energy[*b])
-            .collect();
+        self.old_energies.clear();
+        let energies = self.backup.iter().map(|(b, _)| (*b, self.board_energy[*b]));
+        self.old_energies.extend(energies);
         for (b, _) in &self.backup {
             self.board_energy[*b] = board_energy(model, &self.plan.boards[*b], self.aim);
         }
@@ -308,11 +338,7 @@ impl Anneal {
             }
         }
         let energy = self.total(model);
-        let progress = self.taken as f64 / self.budget as f64;
-        let (first, last) = self.temperatures;
-        let temperature = first * (last / first).powf(progress);
-        let worse = energy - self.energy;
-        if worse <= 0.0 || worse < -temperature * (1.0 - unit(rng)).ln() {
+        if energy <= self.most_energy {
             self.energy = energy;
             if energy < self.best_energy - 1e-9 * self.best_energy.abs() {
                 self.best_energy = energy;
@@ -328,15 +354,31 @@ impl Anneal {
                 self.board_energy.swap_remove(b);
             }
         } else {
-            self.plan.boards.truncate(boards);
-            self.board_energy.truncate(boards);
-            for ((b, board), old) in self.backup.drain(..).zip(old_energies) {
-                self.plan.boards[b] = board;
-                self.board_energy[b] = old;
+            self.take_back(boards, old_left_area);
+            for (b, energy) in &self.old_energies {
+                self.board_energy[*b] = *energy;
             }
-            self.plan.left.clone_from(&self.backup_left);
-            self.left_area = old_left_area;
         }
+    }
+
+    /// The energy that the next state may have at most, by the temperature and chance.
+    fn draw_most_energy(&mut self, rng: &mut Pcg64Mcg) {
+        let progress = self.taken as f64 / self.budget as f64;
+        let (first, last) = self.temperatures;
+        let temperature = first * (last / first).powf(progress);
+        self.most_energy = self.energy - temperature * (1.0 - unit(rng)).ln();
+    }
+
+    /// Back to the state before the step, when there were so many boards and so much was left out.
+    fn take_back(&mut self, boards: usize, left_area: f64) {
+        self.plan.boards.truncate(boards);
+        self.board_energy.truncate(boards);
+        for (b, board) in self.backup.drain(..) {
+            let tried = std::mem::replace(&mut self.plan.boards[b], board);
+            self.spare.push(tried);
+        }
+        self.plan.left.clone_from(&self.backup_left);
+        self.left_area = left_area;
     }
 
     /// Exchanges one or two boards for up to three others, such that all together cost no more than
@@ -450,7 +492,10 @@ impl Anneal {
     fn save(&mut self, b: usize) {
         // Boards taken in this step have no state to go back to.
         if b < self.board_energy.len() && self.backup.iter().all(|(saved, _)| *saved != b) {
-            self.backup.push((b, self.plan.boards[b].clone()));
+            let board = &self.plan.boards[b];
+            let mut copy = self.spare.pop().unwrap_or_else(|| Board::new(board.source));
+            copy.copy_from(board);
+            self.backup.push((b, copy));
         }
     }
 
@@ -478,7 +523,9 @@ impl Anneal {
             }
         }
         let sheet = model.sources[board.source].size;
-        board.tree.remove(&self.dead, sheet, &model.limits);
+        board
+            .tree
+            .remove(&self.dead, sheet, &model.limits, &mut self.removal);
         let Some((_, old)) = self.backup.iter().find(|(saved, _)| *saved == b) else {
             return;
         };
@@ -542,15 +589,39 @@ impl Anneal {
                 used(a).total_cmp(&used(b)).then(a.cmp(b))
             }),
         };
+        // Boards that were not changed are full mostly, so what they might take together is looked at
+        // before each of them.
+        let mut cold = Gaps::default();
+        self.changed.clear();
+        self.changed.resize(self.plan.boards.len(), false);
+        for (b, _) in &self.backup {
+            self.changed[*b] = true;
+        }
+        for b in choice.iter().copied() {
+            let tree = &self.plan.boards[b].tree;
+            let new = b >= self.board_energy.len() || tree.is_empty();
+            if new {
+                self.changed[b] = true;
+            } else if !self.changed[b] {
+                cold.join(tree.gaps());
+            }
+        }
+        let mut near = std::mem::take(&mut self.near);
+        near.clear();
+        near.extend(choice.iter().copied().filter(|b| self.changed[*b]));
         let order = std::mem::take(&mut self.order);
-        for (_, id) in order.iter().copied() {
+        let mut lost = 0.0;
+        'order: for (_, id) in order.iter().copied() {
+            let piece = &model.pieces[id];
             while self.plan.left[id] > 0 {
+                let all = [false, true].iter().any(|t| cold.may_take(piece.lying(*t)));
+                let looked_at = if all { choice } else { &near[..] };
                 let boards = &mut self.plan.boards;
                 // A clone of the board is only worth its time once the spot is known, and
                 // untouched boards change here alone.
                 let mut added = None;
                 for first in [true, false] {
-                    let wanted = choice
+                    let wanted = looked_at
                         .iter()
                         .copied()
                         .filter(|b| open.is_none() || (Some(*b) != open) == first);
@@ -562,17 +633,28 @@ impl Anneal {
                         break;
                     }
                 }
+                let left = self.plan.left[id];
                 let Some((b, spot)) = added else {
+                    lost += piece.area * piece.urgency * f64::from(left);
+                    if self.aim == Aim::Place && lost > self.most_energy * ROOM_ROUNDING {
+                        self.hopeless = true;
+                        break 'order;
+                    }
                     break;
                 };
                 self.save(b);
-                let left = self.plan.left[id];
+                if !self.changed[b] {
+                    self.changed[b] = true;
+                    near.clear();
+                    near.extend(choice.iter().copied().filter(|b| self.changed[*b]));
+                }
                 let most = if left >= MANY { left } else { 1 };
                 let board = &mut self.plan.boards[b];
                 self.plan.left[id] -= filler.put(model, board, spot, id, most);
             }
         }
         self.order = order;
+        self.near = near;
         filler.blinks = None;
     }
 }
