@@ -73,24 +73,30 @@ impl Sawing {
             };
             let piece = whole.swap_remove(slot);
             let (lower, upper) = sides(&sawing.pieces[piece], across(middle), cut.kerf, along_x);
-            let holds = |b: &Option<Bounds>| {
-                b.as_ref().is_some_and(|b| {
-                    wanted.iter().any(|w| {
-                        b.grown(tolerance::JUDGE)
-                            .contains(&Bounds::new(w.center(), w.center()))
-                    })
-                })
+            let extent = |b: &Bounds| {
+                if along_x {
+                    (b.min.y, b.max.y)
+                } else {
+                    (b.min.x, b.max.x)
+                }
+            };
+            let measured = |b: &Option<Bounds>| {
+                b.as_ref()
+                    .map_or(Measured::Scrap, |b| Measured::of(b, wanted, extent))
             };
             let width = |b: &Option<Bounds>| {
                 b.as_ref()
                     .map_or(0.0, |b| if along_x { b.height() } else { b.width() })
             };
-            // What is wanted is measured; of two wanted pieces the narrower, as strips come off one by one.
-            let fence_far = match (holds(&lower), holds(&upper)) {
-                (true, false) => false,
-                (false, true) => true,
-                (wanted, _) => {
+            // What must come out right is measured; of two such pieces the narrower, as strips come off
+            // one by one. Of two pieces without anything wanted it is the wider.
+            let (of_lower, of_upper) = (measured(&lower), measured(&upper));
+            let fence_far = match of_lower.cmp(&of_upper) {
+                std::cmp::Ordering::Less => true,
+                std::cmp::Ordering::Greater => false,
+                std::cmp::Ordering::Equal => {
                     let upper_first = width(&upper) < width(&lower) - SAME_SETTING;
+                    let wanted = of_lower != Measured::Scrap;
                     upper.is_some() && (lower.is_none() || upper_first == wanted)
                 }
             };
@@ -142,6 +148,48 @@ impl Sawing {
     pub fn left(&self) -> impl Iterator<Item = usize> {
         let parted: Vec<usize> = self.cuts.iter().map(|c| c.piece).collect();
         (0..self.pieces.len()).filter(move |p| !parted.contains(p))
+    }
+}
+
+/// How much it matters that a piece comes out as wide as planned, least first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Measured {
+    /// Nothing wanted lies in it.
+    Scrap,
+    /// Something wanted does, and a later cut takes the rest off.
+    Loose,
+    /// Wanted parts fill it side by side: were it narrower, the last of them would not fit.
+    Filled,
+    /// A wanted part is as wide as it.
+    Sized,
+}
+
+impl Measured {
+    /// That of `piece`, where `extent` is the range across the blade.
+    fn of(piece: &Bounds, wanted: &[Bounds], extent: impl Fn(&Bounds) -> (f64, f64)) -> Self {
+        let (low, high) = extent(piece);
+        let near = |a: f64, b: f64| (a - b).abs() <= tolerance::JUDGE;
+        let room = piece.grown(tolerance::JUDGE);
+        let (mut measured, mut at_low, mut at_high) = (Self::Scrap, false, false);
+        for part in wanted {
+            if !room.contains(&Bounds::new(part.center(), part.center())) {
+                continue;
+            }
+            let (from, to) = extent(part);
+            at_low |= near(from, low);
+            at_high |= near(to, high);
+            let here = if near(from, low) && near(to, high) {
+                Self::Sized
+            } else {
+                Self::Loose
+            };
+            measured = measured.max(here);
+        }
+        if at_low && at_high {
+            measured.max(Self::Filled)
+        } else {
+            measured
+        }
     }
 }
 
@@ -238,6 +286,25 @@ mod tests {
 
     fn bounds(x0: f64, y0: f64, x1: f64, y1: f64) -> Bounds {
         Bounds::new(Point::new(x0, y0), Point::new(x1, y1))
+    }
+
+    #[test]
+    fn a_piece_that_parts_fill_is_measured_rather_than_one_with_a_rest() {
+        // A strip of 100 with a rest of 12 beside it, and one of 300 for a part of that size.
+        let wanted = [bounds(0., 0., 100., 200.), bounds(116., 0., 416., 200.)];
+        let cuts = [cut(114., 0., 114., 200., 1), cut(102., 0., 102., 200., 2)];
+        let sawing = Sawing::of(bounds(0., 0., 416., 200.), &cuts, &wanted).unwrap();
+        let settings: Vec<f64> = sawing.cuts.iter().map(|c| c.setting).collect();
+        assert_eq!(settings, [300.0, 100.0]);
+        // The same with two parts that fill the second strip only together.
+        let wanted = [
+            bounds(0., 0., 100., 200.),
+            bounds(116., 0., 306., 200.),
+            bounds(310., 0., 416., 200.),
+        ];
+        let sawing = Sawing::of(bounds(0., 0., 416., 200.), &cuts, &wanted).unwrap();
+        assert_eq!(sawing.cuts[0].setting, 300.0);
+        assert!(sawing.cuts[0].fence_far);
     }
 
     fn cut(x0: f64, y0: f64, x1: f64, y1: f64, stage: u32) -> SawCut {

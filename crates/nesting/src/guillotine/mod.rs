@@ -57,7 +57,7 @@ use worker::Worker;
 const WORKERS: u64 = 4;
 
 /// Nodes of cut trees that are looked at in one step, about a microsecond.
-const NODES_PER_STEP: u64 = 145;
+const NODES_PER_STEP: u64 = 190;
 
 /// Rounds between which workers tell each other what they found.
 const ROUNDS: u64 = 48;

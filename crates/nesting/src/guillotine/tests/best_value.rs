@@ -186,6 +186,50 @@ fn published_optima_without_limits_are_met() {
 }
 
 #[test]
+fn a_large_sheet_is_solved_in_two_and_three_stages() {
+    // Beasley 1985, as above, problem 13: its optimum without a limit on stages is 8,997,780, with quarter
+    // turns (Cintra) all of the sheet. Both are reached in so few stages, which needs no other proof.
+    let items = by_area(&[
+        (365, 185),
+        (378, 200),
+        (410, 165),
+        (425, 148),
+        (425, 296),
+        (439, 116),
+        (464, 1006),
+        (520, 205),
+        (520, 350),
+        (540, 530),
+        (549, 1413),
+        (549, 1882),
+        (553, 496),
+        (555, 755),
+        (555, 496),
+        (555, 659),
+        (567, 473),
+        (572, 592),
+        (572, 975),
+        (572, 1175),
+        (572, 1575),
+        (572, 1390),
+        (572, 1490),
+        (572, 1590),
+        (572, 1690),
+        (572, 1890),
+        (610, 625),
+        (660, 490),
+        (690, 447),
+        (949, 445),
+        (949, 478),
+        (970, 463),
+    ]);
+    let sheet = (3000.0, 3000.0);
+    assert_eq!(optimum(&items, sheet, Turn::None, Some(2)), 8_997_780.0);
+    assert_eq!(optimum(&items, sheet, Turn::None, Some(3)), 8_997_780.0);
+    assert_eq!(optimum(&items, sheet, Turn::Quarter, Some(3)), 9_000_000.0);
+}
+
+#[test]
 fn a_kerf_and_a_trim_are_exact() {
     // The dissection of 13 x 8 into squares, ten times as large, with a blade of 3 mm: it takes five
     // stages (enumerated by an independent program), and a blade a thousandth wider spoils it.
