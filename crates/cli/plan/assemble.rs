@@ -451,6 +451,10 @@ fn why(why: &Why, job: &Job, group: &Done) -> String {
             format!("no sheet or remnant of {material} has the good faces or the grain it needs")
         }
         Why::SawLimits => format!("the {machine} cannot make it within its stages and lengths"),
+        Why::TooNarrow => format!("it is narrower than the least strip that the {machine} holds"),
+        Why::CannotTrim => format!(
+            "the {machine} cannot trim any {material} it fits on: that cut is longer than its longest"
+        ),
         Why::Stopped => {
             "the search was stopped before it came to it; run it again for longer".into()
         }

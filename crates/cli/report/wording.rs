@@ -148,6 +148,8 @@ pub(super) fn missing_why(line: &MissingLine, paper: Paper) -> String {
         Why::TooLarge => paper.say_with("why-too-large", &values),
         Why::FaceOrGrain => paper.say_with("why-face-or-grain", &values),
         Why::SawLimits => paper.say_with("why-saw-limits", &values),
+        Why::TooNarrow => paper.say_with("why-too-narrow", &values),
+        Why::CannotTrim => paper.say_with("why-cannot-trim", &values),
         Why::Stopped => paper.say("why-stopped"),
         Why::StockUsedUp => paper.say_with("why-used-up", &values),
     }

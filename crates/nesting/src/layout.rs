@@ -114,8 +114,12 @@ pub enum Why {
     TooLarge,
     /// It would fit a piece of stock whose good faces or grain rule it out.
     FaceOrGrain,
-    /// The saw's limits rule it out: stages, longest cut or least strip.
+    /// The saw's limits rule it out: stages or longest cut.
     SawLimits,
+    /// It is narrower than the least strip that the saw can hold.
+    TooNarrow,
+    /// The saw cannot trim any piece of stock it fits on, since that cut is longer than its longest.
+    CannotTrim,
     /// All stock it fits on is used up.
     StockUsedUp,
     /// The search was stopped before it came to it.

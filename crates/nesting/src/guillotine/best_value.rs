@@ -10,6 +10,7 @@ use super::model::{Model, Source};
 use super::plan::Board;
 use super::saw_plan;
 use super::staged::Stages;
+use super::two_stage;
 use super::unlimited::Table;
 use crate::{Control, Layout, Problem, SawRules};
 
@@ -203,7 +204,11 @@ impl<'a> Solver<'a> {
                 limits: &self.model.limits,
                 free_trim: self.options.free_last_trim,
             };
-            let found = limited::search(&asked, answer.ceiling, meter, control);
+            let limits = asked.limits;
+            let found = (limits.stages == 2 && !limits.lengths_matter)
+                .then(|| two_stage::search(&asked, answer.value, answer.ceiling, meter, control))
+                .flatten()
+                .unwrap_or_else(|| limited::search(&asked, answer.ceiling, meter, control));
             self.offer(&mut answer, found.cutting.as_ref());
             answer.ceiling = answer.ceiling.min(found.ceiling.max(answer.value));
         }

@@ -38,6 +38,7 @@ mod stop;
 mod taken_up;
 #[cfg(test)]
 mod tests;
+mod two_stage;
 mod unlimited;
 mod usable;
 mod worker;
@@ -55,6 +56,9 @@ use worker::Worker;
 
 /// Logical workers. More of them try more goals at a time, but each has less of the budget.
 const WORKERS: u64 = 4;
+
+/// The same where boards are of several kinds: exchanging them takes long runs.
+const WORKERS_ON_MIXED: u64 = 2;
 
 /// Nodes of cut trees that are looked at in one step, about a microsecond.
 const NODES_PER_STEP: u64 = 190;
@@ -130,11 +134,16 @@ pub fn search_from(
         least,
     };
     watch.report(0.0, &plan, &score);
-    let share = work.saturating_sub(spent) / WORKERS;
+    let workers = if model.sources.len() > 1 && !series::is_series(&model, score.boards) {
+        WORKERS_ON_MIXED
+    } else {
+        WORKERS
+    };
+    let share = work.saturating_sub(spent) / workers;
     let plan = if share == 0 || plan.left.is_empty() {
         plan
     } else {
-        improve(&watch, budget.seed, share, plan, score)
+        improve(&watch, budget.seed, workers, share, plan, score)
     };
     nest(&model, &plan)
 }
@@ -212,8 +221,8 @@ impl Watch<'_> {
 }
 
 /// Lets the workers loose on a first plan.
-fn improve(watch: &Watch, seed: u64, share: u64, plan: Plan, score: Score) -> Plan {
-    let mut workers: Vec<Worker> = (0..WORKERS)
+fn improve(watch: &Watch, seed: u64, workers: u64, share: u64, plan: Plan, score: Score) -> Plan {
+    let mut workers: Vec<Worker> = (0..workers)
         .map(|n| Worker::new(watch.model, n, seed, share, plan.clone(), score))
         .collect();
     let (mut plan, mut score) = (plan, score);

@@ -307,7 +307,22 @@ impl<'a> Model<'a> {
             if self.sawable(piece, source, turns).each().next().is_some() {
                 return None;
             }
-            why = Why::SawLimits;
+            let narrow = piece
+                .size
+                .iter()
+                .min()
+                .is_some_and(|side| side - self.limits.kerf < self.least_strip);
+            let here = if narrow {
+                Why::TooNarrow
+            } else if source.usable.sawable {
+                Why::SawLimits
+            } else {
+                Why::CannotTrim
+            };
+            // Of several reasons the one nearest to success.
+            if why != Why::SawLimits {
+                why = here;
+            }
         }
         Some(why)
     }

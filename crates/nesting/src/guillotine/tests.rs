@@ -346,7 +346,25 @@ fn missing_parts_say_why() {
         None,
         narrow,
     );
-    assert_eq!(solve(&p, 1000).not_placed[0].why, Why::SawLimits);
+    assert_eq!(solve(&p, 1000).not_placed[0].why, Why::TooNarrow);
+
+    let short = SawRules {
+        trim: Trim {
+            left: 8.0,
+            right: 0.0,
+            bottom: 0.0,
+            top: 0.0,
+        },
+        longest_crosscut: 90.0,
+        ..SawRules::default()
+    };
+    let p = problem(
+        vec![rect("part", 60.0, 40.0, 1)],
+        (200.0, 100.0),
+        None,
+        short,
+    );
+    assert_eq!(solve(&p, 1000).not_placed[0].why, Why::CannotTrim);
 
     let one_stage = with_stages(1);
     let parts = vec![rect("part", 40.0, 90.0, 1), rect("strip", 100.0, 20.0, 4)];

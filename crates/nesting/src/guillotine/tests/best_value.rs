@@ -117,6 +117,10 @@ fn published_optima_with_limited_copies_are_met() {
     assert_eq!(optimum(&first, small, Turn::None, None), 244.0);
     assert_eq!(optimum(&second, large, Turn::None, None), 2892.0);
     assert_eq!(optimum(&LIMITED, large, Turn::None, None), 1860.0);
+    // In two stages: no published value, but the proof must come about.
+    let in_two = optimum(&second, large, Turn::None, Some(2));
+    assert!(in_two < 2892.0);
+    assert!(optimum(&second, large, Turn::Quarter, Some(2)) >= in_two);
     assert_eq!(optimum(&endless(&first), small, Turn::None, None), 249.0);
     assert_eq!(optimum(&endless(&second), large, Turn::None, None), 3076.0);
     assert_eq!(optimum(&endless(&LIMITED), large, Turn::None, None), 2240.0);
