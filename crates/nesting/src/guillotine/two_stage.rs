@@ -274,7 +274,7 @@ impl Strips {
     /// enough work left.
     fn price(&mut self, least: f64, meter: &mut Meter) -> Option<f64> {
         let mut best: Option<(f64, Vec<f64>)> = None;
-        let (mut pace, mut failures) = (1.0, 0);
+        let (mut pace, mut failures) = (1.0, 0_u32);
         for _ in 0..PRICE_STEPS {
             if !meter.spend(self.solve()) {
                 return None;
