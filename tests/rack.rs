@@ -325,7 +325,11 @@ fn pages_of_a_list() {
 
 #[test]
 fn a_scratched_panel_is_found_a_remnant() {
-    let bench = Bench::new();
+    let mut bench = Bench::new();
+    // What the keep rule says, not what the list does.
+    for remnant in bench.remnants["remnants"].as_array_mut().expect("a list") {
+        remnant.as_object_mut().expect("a remnant").remove("value");
+    }
     bench.write_inputs();
     let fit = answer(
         &bench,

@@ -52,7 +52,8 @@ pub struct Bench {
 }
 
 impl Bench {
-    /// Two composite parts routed, one acrylic part lasered, one sawn; two remnants.
+    /// Two composite parts routed, one acrylic part lasered, one sawn; two remnants, so cheap that a nest
+    /// takes them.
     pub fn new() -> Self {
         let keep = json!({"least_width": 100, "least_length": 200, "value_share": 0.5});
         Self {
@@ -110,8 +111,8 @@ impl Bench {
                 "format": "panelwright-remnants-1",
                 "remnants": [
                     {"id": "R-0001", "material": "composite-3", "length": 560, "width": 460,
-                     "place": "bay A", "lot": "L0"},
-                    {"id": "R-0002", "material": "composite-3",
+                     "place": "bay A", "lot": "L0", "value": 2},
+                    {"id": "R-0002", "material": "composite-3", "value": 2,
                      "outline": [[0, 0], [700, 0], [700, 200], [250, 200], [250, 600], [0, 600]]}
                 ]
             }),
