@@ -348,6 +348,71 @@ fn rack_files(shop: &Shop) -> Vec<(PathBuf, Vec<u8>)> {
     vec![(path.clone(), std::fs::read(&path).expect("the rack"))]
 }
 
+/// Runs the program as somebody who owns nothing of the shop: root may write whatever the modes say.
+#[cfg(unix)]
+fn as_stranger(shop: &Shop, program: &std::path::Path, args: &[&str]) -> Run {
+    let mut command = std::process::Command::new("setpriv");
+    // The number that most systems give to nobody.
+    command.args(["--reuid=65534", "--regid=65534", "--clear-groups"]);
+    let id = std::process::Command::new("id").arg("-u").output();
+    if id.is_ok_and(|id| id.stdout != b"0\n") {
+        command = std::process::Command::new("env");
+    }
+    let output = command
+        .current_dir(shop.bench.path(""))
+        .arg(program)
+        .args(args)
+        .args(["--shop", "shop.json"])
+        .output()
+        .expect("setpriv is there");
+    Run::from(output)
+}
+
+/// Whoever may read the rack but not write it can look at it, and nothing is left beside it that would be in
+/// the way of others.
+#[cfg(unix)]
+#[test]
+fn a_read_only_rack_can_be_read_and_stays_as_it_is() {
+    use std::os::unix::fs::PermissionsExt;
+    let shop = Shop::new();
+    shop.write_nest("n.json", 1, false);
+    assert_eq!(shop.run(&["book", "n.json"]).code, 0);
+    shop.write_nest("n2.json", 2, false);
+    let remnants = shop.run(&["rack", "list"]).stdout;
+    let folder = shop.bench.path("");
+    let mode = |path: &std::path::Path, mode: u32| {
+        let mode = std::fs::Permissions::from_mode(mode);
+        std::fs::set_permissions(path, mode).expect("the mode is set");
+    };
+    // The one that the tests were built with may lie where only its owner gets.
+    let strangers = folder.join("program");
+    std::fs::copy(program().get_program(), &strangers).expect("copied");
+    let names = || {
+        let entries = std::fs::read_dir(&folder).expect("the folder");
+        let mut names: Vec<_> = entries.map(|e| e.expect("an entry").file_name()).collect();
+        names.sort();
+        names
+    };
+    let before = (rack_files(&shop), names());
+    for (of_file, of_folder) in [(0o444, 0o777), (0o444, 0o555), (0o666, 0o555)] {
+        mode(&shop.bench.path("rack.db"), of_file);
+        mode(&folder, of_folder);
+        let run = as_stranger(&shop, &strangers, &["rack", "list"]);
+        assert_eq!((run.code, &run.stdout), (0, &remnants), "{run:?}");
+        let run = as_stranger(&shop, &strangers, &["rack", "check"]);
+        assert_eq!(run.code, 0, "{run:?}");
+        for args in WRITING {
+            let run = as_stranger(&shop, &strangers, args);
+            assert_eq!(run.code, 2, "{args:?}: {run:?}");
+            assert_eq!(run.stderr.lines().count(), 1, "{args:?}: {run:?}");
+            assert!(run.stderr.contains("read-only"), "{args:?}: {run:?}");
+        }
+        assert_eq!((rack_files(&shop), names()), before);
+    }
+    mode(&folder, 0o755);
+    shop.check();
+}
+
 #[test]
 fn broken_and_foreign_files_give_one_error_and_stay_as_they_are() {
     let shop = Shop::new();

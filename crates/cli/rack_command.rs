@@ -28,7 +28,7 @@ pub fn book(args: &BookArgs) -> Result<String> {
     let when = Zoned::now();
     if let Some(id) = &args.undo {
         let (_, path) = shop(&args.shop, args.rack.as_deref())?;
-        let undone = rack::undo(&mut existing(path)?, id, None, &when)?;
+        let undone = rack::undo(&mut Rack::open(&there(path)?)?, id, None, &when)?;
         return Ok(answer(args.json, &undone, undone.text()));
     }
     let Some(nest) = &args.nest else {
@@ -368,7 +368,8 @@ fn done(command: &RackCommand) -> Result<String> {
         RackCommand::Check { .. } | RackCommand::Fit { .. } => Ok(String::new()),
         RackCommand::Backup { to, at } => {
             let (_, path) = shop(&at.shop, at.rack.as_deref())?;
-            let copy = rack::backup(&existing(path)?, to)?;
+            let path = there(path)?;
+            let copy = rack::backup(&Rack::open_to_read(&path)?, to)?;
             Ok(answer(at.json, &copy, copy.text()))
         }
     }
@@ -536,10 +537,11 @@ fn named(path: Option<PathBuf>) -> Result<PathBuf> {
     })
 }
 
-fn existing(path: Option<PathBuf>) -> Result<Rack> {
+/// The rack file, which must be there.
+fn there(path: Option<PathBuf>) -> Result<PathBuf> {
     let path = named(path)?;
     if path.exists() {
-        return Rack::open(&path);
+        return Ok(path);
     }
     let what = "there is no rack file yet, so nothing was booked";
     Err(Failure::in_file(&path, "", what, "check --shop and --rack"))
@@ -564,7 +566,7 @@ fn to_read(at: &RackPlace, when: &Zoned) -> Result<Looked> {
     let (shop, path) = shop(&at.shop, at.rack.as_deref())?;
     if let Some(path) = path.filter(|path| path.exists()) {
         return Ok(Looked {
-            rack: Rack::open(&path)?,
+            rack: Rack::open_to_read(&path)?,
             _folder: None,
         });
     }

@@ -59,7 +59,7 @@ pub fn read_shop(
     let mut shop = shop_from_list(&file, path)?;
     let notes = match rack_path(&file, path, rack) {
         Some(rack) if rack.exists() => {
-            Rack::open(&rack)?.fill(&mut shop, order, &jiff::Zoned::now())?
+            Rack::open_to_read(&rack)?.fill(&mut shop, order, &jiff::Zoned::now())?
         }
         _ => Vec::new(),
     };

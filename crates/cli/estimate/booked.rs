@@ -58,7 +58,7 @@ impl Booked {
         if let Some(path) = rack_path(&shop, &shop_path, options.rack.as_deref())
             && path.exists()
         {
-            let rack = Rack::open(&path)?;
+            let rack = Rack::open_to_read(&path)?;
             for sheet in record.sheets.iter().filter(|s| s.source.kind == "remnant") {
                 if let Ok(shown) = show(&rack, &sheet.source.id) {
                     areas.insert(shown.id, shown.area);

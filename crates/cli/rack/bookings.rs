@@ -72,15 +72,19 @@ impl Bookings {
         let mut text = String::new();
         for one in &self.bookings {
             let day = |at: &str| at.get(..10).unwrap_or(at).to_owned();
+            let counted = |n: u32, one: &str| match n {
+                1 => format!("1 {one}"),
+                n => format!("{n} {one}s"),
+            };
             let _ = write!(
                 text,
-                "{}  {}  nest {}..  {} sheets, {} remnants taken, {} offcuts entered",
+                "{}  {}  nest {}..  {}, {} taken, {} entered",
                 one.id,
                 day(&one.booked),
                 one.digest.get(..8).unwrap_or(&one.digest),
-                one.sheets,
-                one.remnants,
-                one.offcuts
+                counted(one.sheets, "sheet"),
+                counted(one.remnants, "remnant"),
+                counted(one.offcuts, "offcut")
             );
             if let Some(name) = &one.name {
                 let _ = write!(text, "  {name}");
@@ -119,7 +123,7 @@ mod tests {
         );
         assert!(lines[0].ends_with("(undone 2026-11-07)"), "{text}");
         assert!(
-            lines[1].contains("0 sheets, 1 remnants taken, 1 offcuts entered"),
+            lines[1].contains("0 sheets, 1 remnant taken, 1 offcut entered"),
             "{text}"
         );
     }

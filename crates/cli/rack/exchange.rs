@@ -208,16 +208,18 @@ fn from_csv(path: &Path, materials: &[Material]) -> Result<(Vec<Remnant>, Vec<bo
         .from_reader(content);
     let mut entries = Vec::new();
     let mut nameless = Vec::new();
+    // The first line has the names of the columns.
+    let line_of = |i: usize| format!("line {}", i + 2);
     for (i, line) in reader.deserialize::<Line>().enumerate() {
         let line = line.map_err(|e| csv_fault(path, &e))?;
-        let place = format!("line {}", i + 2);
+        let place = line_of(i);
         let no_id = line.id.is_empty();
         nameless.push(no_id);
         let rings = |text: &str, what: &str| -> Result<Vec<Vec<[f64; 2]>>> {
             match text {
                 "" => Ok(Vec::new()),
                 text => serde_json::from_str(text).map_err(|e| {
-                    let what = format!("the {what} are no rings: {e}");
+                    let what = format!("the {what} are no lists of corners: {e}");
                     Failure::in_file(path, &place, what, "write [[[x, y], [x, y], [x, y]], ...]")
                 }),
             }
@@ -225,17 +227,13 @@ fn from_csv(path: &Path, materials: &[Material]) -> Result<(Vec<Remnant>, Vec<bo
         let outline = match line.outline.as_str() {
             "" => None,
             text => Some(serde_json::from_str(text).map_err(|e| {
-                let what = format!("the outline is none: {e}");
+                let what = format!("the outline is no list of corners: {e}");
                 Failure::in_file(path, &place, what, "write [[x, y], [x, y], [x, y], ...]")
             })?),
         };
         entries.push(RemnantEntry {
             // A name for messages; the rack gives the lasting one.
-            id: if no_id {
-                format!("line {}", i + 2)
-            } else {
-                line.id
-            },
+            id: if no_id { line_of(i) } else { line.id },
             material: line.material,
             length: line.length,
             width: line.width,
@@ -258,7 +256,7 @@ fn from_csv(path: &Path, materials: &[Material]) -> Result<(Vec<Remnant>, Vec<bo
         remnants: entries,
     };
     Ok((
-        readable::remnants_from_list(&file, path, materials)?,
+        readable::remnants_at(&file, path, materials, line_of)?,
         nameless,
     ))
 }
@@ -347,7 +345,7 @@ mod tests {
             ("A,white 3,500,,,", "neither length"),
             ("R-0007,white 3,500,300,,", "already"),
             ("A,white 3,500,300,\"[[[1,1],[2,2]]]\",", "2 corners"),
-            ("A,white 3,500,300,nonsense,", "no rings"),
+            ("A,white 3,500,300,nonsense,", "no lists of corners"),
         ] {
             let text = format!("{head}\n,white 3,600,400,,first\n{line}\n");
             std::fs::write(&path, text).expect("written");

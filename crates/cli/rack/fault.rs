@@ -2,6 +2,7 @@
 
 use crate::Failure;
 use rusqlite::ErrorCode;
+use std::io::Write;
 use std::path::Path;
 use std::time::Duration;
 
@@ -21,7 +22,9 @@ pub(super) fn fault(path: &Path, wait: Duration, error: &rusqlite::Error) -> Fai
         Some(ErrorCode::DatabaseCorrupt) => damaged(path, &error.to_string()),
         Some(ErrorCode::ReadOnly | ErrorCode::PermissionDenied) => read_only(path),
         // SQLite needs to make files of its own beside the rack.
-        Some(ErrorCode::CannotOpen) if path.exists() && !can_be_written(path) => read_only(path),
+        Some(ErrorCode::CannotOpen) if path.exists() && !can_be_written_beside(path) => {
+            read_only(path)
+        }
         Some(ErrorCode::CannotOpen) => say(
             "the rack file cannot be opened".to_owned(),
             "check that its folder exists and that you may write in it",
@@ -47,13 +50,30 @@ pub(super) fn fault(path: &Path, wait: Duration, error: &rusqlite::Error) -> Fai
     }
 }
 
+/// Whether the rack may be written to.
+pub(super) fn can_be_written(path: &Path) -> bool {
+    std::fs::OpenOptions::new().append(true).open(path).is_ok()
+}
+
 /// Whether files can be made in the folder of the rack.
-fn can_be_written(path: &Path) -> bool {
-    let folder = match path.parent() {
+pub(super) fn can_be_written_beside(path: &Path) -> bool {
+    tempfile::tempfile_in(folder_of(path)).is_ok()
+}
+
+fn folder_of(path: &Path) -> &Path {
+    match path.parent() {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),
-    };
-    tempfile::tempfile_in(folder).is_ok()
+    }
+}
+
+/// Whether there is room for the files that SQLite makes beside the rack: an index of its log takes this much.
+pub(super) fn has_room_beside(path: &Path) -> bool {
+    const INDEX: usize = 32 * 1024;
+    let write = |mut file: std::fs::File| file.write_all(&[0; INDEX]);
+    tempfile::tempfile_in(folder_of(path))
+        .and_then(write)
+        .is_ok()
 }
 
 /// The file is something else.
@@ -79,6 +99,16 @@ pub(super) fn damaged(path: &Path, how: &str) -> Failure {
         "",
         format!("the rack file is damaged: {how}"),
         "restore the last copy; keep this file and those beside it that end in -wal and -shm",
+    )
+}
+
+/// The file may not be read.
+pub(super) fn unreadable(path: &Path, error: &std::io::Error) -> Failure {
+    Failure::in_file(
+        path,
+        "",
+        format!("the rack file cannot be read: {error}"),
+        "check who may read it",
     )
 }
 

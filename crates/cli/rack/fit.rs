@@ -382,7 +382,8 @@ impl Finder<'_> {
             found.missing.clone_from(&found.parts);
             return Ok(());
         }
-        found.looked_at += remnants.len();
+        // Most of them were nested on alone before.
+        found.looked_at = found.looked_at.max(remnants.len());
         let remnants = remnants.into_iter().map(|logged| logged.remnant).collect();
         let mut job = self.job_on(remnants, false);
         self.price(&mut job);

@@ -240,7 +240,12 @@ pub(super) fn refuse_held(
                 hold.order,
                 hold.until.get(..10).unwrap_or(&hold.until)
             ),
-            "name that order, take another remnant, or end the hold with `panelwright rack release`",
+            match used {
+                "booked" | "held" | "released" => {
+                    "name that order, take another remnant, or end the hold with `panelwright rack release`"
+                }
+                _ => "end the hold with `panelwright rack release` first, or take another remnant",
+            },
         )),
         _ => Ok(()),
     }

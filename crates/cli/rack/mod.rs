@@ -36,6 +36,7 @@ mod booking;
 mod bookings;
 mod candidate;
 mod check;
+mod copy;
 mod digest;
 mod event;
 mod exchange;

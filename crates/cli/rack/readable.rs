@@ -33,15 +33,30 @@ pub fn remnants_from_list(
             format!("a list of remnants has {FORMAT:?}"),
         ));
     }
+    remnants_at(file, path, materials, |i| format!("remnants[{i}]"))
+}
+
+/// [`remnants_from_list`] for a list of any format, where `at` tells where an entry stands.
+pub(super) fn remnants_at(
+    file: &RemnantsFile,
+    path: &Path,
+    materials: &[Material],
+    at: impl Fn(usize) -> String,
+) -> Result<Vec<Remnant>> {
     let mut seen: BTreeMap<String, usize> = BTreeMap::new();
     let mut remnants = Vec::with_capacity(file.remnants.len());
     for (i, entry) in file.remnants.iter().enumerate() {
-        let place = format!("{}: remnants[{i}] ({})", path.display(), entry.id);
+        // A line without an id is called by its number alone.
+        let name = match entry.id == at(i) {
+            true => String::new(),
+            false => format!(" ({})", entry.id),
+        };
+        let place = format!("{}: {}{name}", path.display(), at(i));
         papers::id(&entry.id, &place)?;
         if let Some(first) = seen.insert(entry.id.to_ascii_uppercase(), i) {
             return Err(Failure::new(
                 place,
-                format!("the id is that of remnants[{first}] already"),
+                format!("the id is that of {} already", at(first)),
                 "give each piece its own",
             ));
         }

@@ -1,8 +1,11 @@
 //! The file itself: made, opened, changed.
 
 use super::event::Event;
-use super::fault::{damaged, fault, not_a_rack, read_only};
-use super::{hold, remnant_row, schema, sheet_hold, sheet_stock};
+use super::fault::{
+    can_be_written, can_be_written_beside, damaged, fault, has_room_beside, not_a_rack, read_only,
+    unreadable,
+};
+use super::{copy, hold, remnant_row, schema, sheet_hold, sheet_stock};
 use crate::job::Shop;
 use crate::remnant::Remnant;
 use crate::{Failure, Result};
@@ -11,6 +14,7 @@ use rusqlite::{Connection, OpenFlags, Params, Row, TransactionBehavior};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
+use tempfile::TempDir;
 
 /// How long a lock held by another process is waited for, unless said otherwise.
 ///
@@ -30,6 +34,8 @@ pub struct Rack {
     conn: Connection,
     path: PathBuf,
     wait: Duration,
+    /// Holds the copy that is read in place of a file that may not be written; goes with it.
+    _copy: Option<TempDir>,
 }
 
 /// Reading and writing with failures that name the file.
@@ -98,6 +104,7 @@ impl Rack {
                 .map_err(|e| fault(path, WAIT, &e))?,
             path: path.to_owned(),
             wait: WAIT,
+            _copy: None,
         };
         rack.configure()?;
         schema::migrate(&mut rack.conn, schema::STEPS).map_err(|e| rack.fault(&e))?;
@@ -145,7 +152,34 @@ impl Rack {
     /// # Errors
     /// As [`Rack::open`].
     pub fn open_within(path: &Path, wait: Duration) -> Result<Self> {
-        match std::fs::metadata(path) {
+        Self::open_file(path, path, None, wait)
+    }
+
+    /// Opens the rack at `path` to look at it. Where it may be read but not written, or its disk is full, what is
+    /// opened is a copy of it, since SQLite makes files of its own beside a file that keeps a write-ahead log.
+    ///
+    /// What is changed in the rack that this returns may be lost.
+    ///
+    /// # Errors
+    /// As [`Rack::open`], but for files that are read-only and disks that are full.
+    pub fn open_to_read(path: &Path) -> Result<Self> {
+        let failure = match Self::open(path) {
+            Ok(rack) => return Ok(rack),
+            Err(failure) => failure,
+        };
+        let could_be_changed =
+            can_be_written(path) && can_be_written_beside(path) && has_room_beside(path);
+        if !path.is_file() || could_be_changed {
+            return Err(failure);
+        }
+        let copy = copy::of_unwritable(path)?;
+        let file = copy.path().join(copy::NAME);
+        Self::open_file(&file, path, Some(copy), WAIT)
+    }
+
+    /// Opens `file`, which failures call `path`.
+    fn open_file(file: &Path, path: &Path, copy: Option<TempDir>, wait: Duration) -> Result<Self> {
+        match std::fs::metadata(file) {
             Ok(meta) if meta.is_dir() => return Err(not_a_rack(path, "it is a folder")),
             Ok(meta) if meta.len() == 0 => return Err(not_a_rack(path, "it is empty")),
             Ok(_) => {}
@@ -157,20 +191,18 @@ impl Rack {
                     "the first booking makes it; or check the `rack` entry of the shop file",
                 ));
             }
-            Err(error) => {
-                return Err(Failure::in_file(
-                    path,
-                    "",
-                    format!("the rack file cannot be read: {error}"),
-                    "check who may read it",
-                ));
-            }
+            Err(error) => return Err(unreadable(path, &error)),
         }
-        let conn = Connection::open_with_flags(path, FLAGS).map_err(|e| fault(path, wait, &e))?;
+        // SQLite would read it all the same, and for that make files beside it that no one else may write.
+        if !can_be_written(file) {
+            return Err(read_only(path));
+        }
+        let conn = Connection::open_with_flags(file, FLAGS).map_err(|e| fault(path, wait, &e))?;
         let mut rack = Self {
             conn,
             path: path.to_owned(),
             wait,
+            _copy: copy,
         };
         rack.set_wait(wait)?;
         rack.check_identity()?;

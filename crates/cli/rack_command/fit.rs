@@ -194,6 +194,18 @@ impl Asked<'_> {
             .file_name()
             .map(|n| n.to_string_lossy().into_owned());
         let name = name.unwrap_or_default();
+        let is_asked = |name: &str| self.part.is_none_or(|part| part == name);
+        let asked = kit.parts.iter().filter(|p| is_asked(&p.part));
+        let mut roles = asked.filter_map(|p| p.role.as_ref());
+        if let Some(role) = roles.find(|role| !self.roles.contains_key(*role)) {
+            let what = format!("no material fills the role '{role}' of the kit");
+            let names: Vec<&str> = shop.materials.iter().map(|m| m.name.as_str()).collect();
+            let advice = format!(
+                "give --role {role}=MATERIAL; the shop has {}",
+                names.join(", ")
+            );
+            return Err(Failure::in_file(self.file, "--role", what, advice));
+        }
         let quantity = self.quantity.unwrap_or(1);
         let lines = match self.part {
             Some(part) => json!({"parts": [{"kit": name, "part": part, "quantity": quantity}]}),

@@ -191,6 +191,7 @@ fn a_read_only_rack_is_refused() {
         conn,
         path: test.path(),
         wait: WAIT,
+        _copy: None,
     };
     let failure = rack.check_identity().expect_err("read-only");
     assert!(failure.what.contains("read-only"), "{failure}");
