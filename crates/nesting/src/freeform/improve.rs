@@ -34,8 +34,8 @@ const MANY_TURNED: usize = 240;
 const ALL_POSES: f64 = 0.1;
 
 /// Share of the steps for first nests of rectangles, in all ways; most of them, and least.
-const RECTANGLES_SHARE: f64 = 0.15;
-const MOST_RECTANGLES_STEPS: u64 = 6_000_000;
+const RECTANGLES_SHARE: f64 = 0.3;
+const MOST_RECTANGLES_STEPS: u64 = 12_000_000;
 const LEAST_RECTANGLES_STEPS: u64 = 2_000;
 
 /// Streams of random choices. Fixed, whatever the number of threads, so that results repeat.

@@ -42,7 +42,10 @@ const LEAST_FILLED: f64 = 0.6;
 /// Share of its rectangle from which on a part counts as nearly one.
 const BOXY: f64 = 0.8;
 
-/// Share of the least spend by which the first way may be dearer when others are tried.
+/// Share of the steps of a start that go into the best way once more.
+const LAST_SHARE: f64 = 0.6;
+
+/// Share of the least spend by which the first ways may be dearer when they are gone on with.
 const HOPELESS: f64 = 0.08;
 
 /// Share of what is left of a time limit that each of the first ways may take.
@@ -169,8 +172,8 @@ impl<'t> Rectangles<'t> {
         Some(found)
     }
 
-    /// A whole nesting of the order that is better than others of rectangles and, perhaps, than one with this
-    /// score; and the steps it took, of about `steps`.
+    /// The best whole nesting of the order that about so many steps find, and the steps it took; `None`
+    /// where all are hopeless beside one with this score.
     pub fn start(
         &self,
         score: &Score,
@@ -178,49 +181,70 @@ impl<'t> Rectangles<'t> {
         random: &mut Pcg64Mcg,
         watch: &Watch,
     ) -> (Option<(Nesting, Score)>, u64) {
-        let tables = self.tables;
         let mut ways = vec![Way::new(true)];
         if self.has_others() {
             ways.push(Way::new(false));
         }
-        let mut turned = self.has_turned_windows();
-        let each = steps / (ways.len() as u64 + u64::from(turned));
-        let mut best: Option<(Way, Nesting, Score)> = None;
+        let turned = self.has_turned_windows();
+        let trials = ways.len() as u64 + u64::from(turned);
+        let each = (steps as f64 * (1.0 - LAST_SHARE)) as u64 / trials;
         let mut work = Work::of_steps(u64::MAX);
-        while let Some(way) = ways.pop() {
+        let mut best: Option<(Way, Nesting, Score)> = None;
+        let mut consider = |way: Way, steps: u64, best: &mut Option<(Way, Nesting, Score)>| {
             let budget = Budget {
-                steps: each,
+                steps,
                 seed: random.random(),
                 limit: watch.limit_left(FIRST_TIME),
             };
-            let mut nesting = empty(tables);
-            if !self.add_to(&mut nesting, &way, &budget, random, watch, &mut work) {
-                continue;
+            if let Some((nesting, its)) = self.whole(&way, &budget, random, watch, &mut work)
+                && best.as_ref().is_none_or(|b| its.beats(&b.2))
+            {
+                *best = Some((way, nesting, its));
             }
-            let (recipe, most) = (Recipe::plain(tables), f64::INFINITY);
-            complete(
-                tables,
-                &mut nesting,
-                &recipe,
-                most,
-                random,
-                watch,
-                &mut work,
-            );
-            let its = nesting.score(tables);
-            if !its.nearly(score, score.spend * (1.0 + HOPELESS)) || watch.stopped() {
-                ways.clear();
-                turned = false;
-            }
-            if best.as_ref().is_none_or(|b| its.beats(&b.2)) {
-                best = Some((way, nesting, its));
-            }
-            if let (true, true, Some((way, nesting, _))) = (ways.is_empty(), turned, &best) {
-                turned = false;
-                ways.push(self.as_most_lie(way, nesting));
-            }
+        };
+        while let Some(way) = ways.pop() {
+            consider(way, each, &mut best);
+        }
+        let hopeless = |best: &Option<(Way, Nesting, Score)>| {
+            let near =
+                |b: &(Way, Nesting, Score)| b.2.nearly(score, score.spend * (1.0 + HOPELESS));
+            watch.stopped() || !best.as_ref().is_some_and(near)
+        };
+        if let (true, false, Some((way, nesting, _))) = (turned, hopeless(&best), &best) {
+            consider(self.as_most_lie(way, nesting), each, &mut best);
+        }
+        if let (false, Some((way, ..))) = (hopeless(&best), &best) {
+            let rest = (steps as f64 * LAST_SHARE) as u64;
+            consider(way.clone(), rest, &mut best);
         }
         (best.map(|(_, nesting, its)| (nesting, its)), work.steps())
+    }
+
+    /// A whole nesting of the order in one way; what finds no room in it is laid at free corners.
+    fn whole(
+        &self,
+        way: &Way,
+        budget: &Budget,
+        random: &mut Pcg64Mcg,
+        watch: &Watch,
+        work: &mut Work,
+    ) -> Option<(Nesting, Score)> {
+        let mut nesting = empty(self.tables);
+        if !self.add_to(&mut nesting, way, budget, random, watch, work) {
+            return None;
+        }
+        let (recipe, most) = (Recipe::plain(self.tables), f64::INFINITY);
+        complete(
+            self.tables,
+            &mut nesting,
+            &recipe,
+            most,
+            random,
+            watch,
+            work,
+        );
+        let score = nesting.score(self.tables);
+        Some((nesting, score))
     }
 
     /// Whether some parts are far from rectangles.
