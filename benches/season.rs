@@ -1,6 +1,6 @@
 //! A year of a shop, replayed through nest and book: what the rack saves, and how large it gets.
 //!
-//! `cargo bench --bench season -- [--orders 300] [--together 7] [--effort 1] [--seed N] [--share 0.8] [--handling 1]
+//! `cargo bench --bench season -- [--orders 300] [--together 7] [--effort 2] [--seed N] [--share 0.8] [--handling 1]
 //! [--edge 6] [--remnant-margin 6] [--often 0] [--pieces 60] [--least-width 100] [--least-length 200] [--quiet]`
 //!
 //! Orders come one after another from a catalogue of eight kits, all invented, in two composite colours
@@ -56,7 +56,7 @@ fn main() {
     };
     let run = Run {
         orders: value("--orders", 300.0) as usize,
-        effort: value("--effort", 1.0),
+        effort: value("--effort", 2.0),
         seed: value("--seed", 1.0) as u64,
         share: value("--share", 0.8),
         handling: value("--handling", 1.0),

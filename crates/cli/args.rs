@@ -405,7 +405,7 @@ pub struct EstimateArgs {
 #[command(
     after_help = "Examples:\n  panelwright book out/nest.json --shop demo-data/shop.json\n  \
     panelwright book out/nest.json --sheet 1 --sheet 2 --shop demo-data/shop.json\n  \
-    panelwright book out/nest.json --sheet 5 --spoiled 5 --good back,cable-cover:2 \\\n    \
+    panelwright book out/nest.json --sheet 3 --spoiled 3 --good back,cable-cover:2 \\\n    \
     --of-order demo-data/cabinet-order.json --again-to again.json --shop demo-data/shop.json\n  \
     panelwright book --undo B-0001 --shop demo-data/shop.json"
 )]
@@ -480,13 +480,13 @@ mod tests {
     #[test]
     fn long_examples_are_broken_before_options() {
         let text = "Prose that is as long as it likes stays on one line, since it is wrapped to the terminal anyway.\n  \
-            panelwright book out/nest.json --sheet 5 --spoiled 5 --good back,cable-cover:2 --shop shop.json\n  short";
+            panelwright book out/nest.json --sheet 3 --spoiled 3 --good back,cable-cover:2 --shop shop.json\n  short";
         let broken = broken_examples(text);
         let lines: Vec<&str> = broken.lines().collect();
         assert_eq!(
             lines[1..],
             [
-                "  panelwright book out/nest.json --sheet 5 --spoiled 5 \\",
+                "  panelwright book out/nest.json --sheet 3 --spoiled 3 \\",
                 "    --good back,cable-cover:2 --shop shop.json",
                 "  short"
             ]

@@ -317,7 +317,7 @@ mod tests {
     #[test]
     fn sums_have_the_textbook_area() {
         // Area of the sum of two convex sets: 3-4-5 triangle and 3 x 2 rectangle give 29; a triangle
-        // and its mirror image six times its area; a rectangle four times (trade-facts, A1).
+        // and its mirror image six times its area; a rectangle four times (textbook).
         let t = points([(0.0, 0.0), (4.0, 0.0), (0.0, 3.0)]);
         let r = points([(0.0, 0.0), (3.0, 0.0), (3.0, 2.0), (0.0, 2.0)]);
         assert!((area(&minkowski_sum(&t, &r)) - 29.0).abs() < 1e-9);

@@ -181,6 +181,7 @@ pub(super) fn best_found(
     let mut boxy = false;
     let most = ((steps as f64 * RECTANGLES_SHARE) as u64).min(MOST_RECTANGLES_STEPS);
     let worth_it = afresh && most >= LEAST_RECTANGLES_STEPS;
+    let at_corners = (best.clone(), score);
     if let Some(rectangles) = rectangles.as_ref().filter(|_| worth_it) {
         let (made, used) = rectangles.start(&score, most, &mut random, watch);
         steps = steps.saturating_sub(used);
@@ -207,15 +208,24 @@ pub(super) fn best_found(
         None => 0.0,
     };
     let mut streams: Vec<Stream> = (0..STREAMS)
-        .map(|i| Stream {
-            random: Pcg64Mcg::seed_from_u64(random.random::<u64>() ^ i as u64),
-            nesting: best.clone(),
-            score,
-            best: (best.clone(), score),
-            urgency: vec![1.0; tables.problem.parts.len()],
-            used: [0; 4],
-            for_rectangles,
-            lag: 0,
+        .map(|i| {
+            // What rectangles lead to may be hard to leave: half of the streams do not begin there.
+            let other = boxy && i % 2 == 1 && best.sheets.len() < MANY_SHEETS;
+            let (nesting, score) = if other {
+                at_corners.clone()
+            } else {
+                (best.clone(), score)
+            };
+            Stream {
+                random: Pcg64Mcg::seed_from_u64(random.random::<u64>() ^ i as u64),
+                best: (nesting.clone(), score),
+                nesting,
+                score,
+                urgency: vec![1.0; tables.problem.parts.len()],
+                used: [0; 4],
+                for_rectangles,
+                lag: 0,
+            }
         })
         .collect();
     let start = ((steps as f64 * START_SHARE) as u64 / STREAMS as u64).min(MOST_START_STEPS);

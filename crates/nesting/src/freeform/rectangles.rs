@@ -129,6 +129,10 @@ impl<'t> Rectangles<'t> {
     /// `None` where it is not worth trying.
     pub fn new(tables: &'t Tables<'t>) -> Option<Self> {
         let problem = tables.problem;
+        // A sheet sawn into several blanks is no board, and without it the stock looks dear.
+        if (0..problem.stock.len()).any(|s| tables.fields_of(s).len() > 1) {
+            return None;
+        }
         let mut found = Self {
             tables,
             boards: (0..problem.stock.len())

@@ -337,7 +337,7 @@ mod tests {
 
     #[test]
     fn pieces_that_tile_leave_nothing() {
-        // Tilings with turned copies, never mirrored (Golomb; Klarner; trade-facts, A5).
+        // Tilings with turned copies, never mirrored (Golomb; Klarner; from memory).
         let l3 = [(0., 0.), (2., 0.), (2., 1.), (1., 1.), (1., 2.), (0., 2.)];
         let t4 = [
             (0., 0.),
@@ -365,7 +365,7 @@ mod tests {
 
     #[test]
     fn circles_are_not_denser_than_they_can_be() {
-        // Two staggered rows of n unit circles take (n + 1) by (2 + root 3) (trade-facts, A6).
+        // Two staggered rows of n unit circles take (n + 1) by (2 + root 3).
         let disc = Outline::from_rings(Ring::circle(Point::default(), 10.0), Vec::new());
         let width = 10.0 * (2.0 + 3.0_f64.sqrt()) + 0.1;
         let mut problem = StripProblem::new(vec![Part::new("disc", disc, 8)], width);

@@ -150,7 +150,7 @@ fn squares_tile_a_sheet() {
 
 #[test]
 fn tetrominoes_and_trominoes_fill_their_squares() {
-    // Four T-tetrominoes in 4 x 4 and two L-trominoes in 2 x 3 (trade-facts, A5).
+    // Four T-tetrominoes in 4 x 4 and two L-trominoes in 2 x 3 (Golomb, Polyominoes; from memory).
     let t = polygon(&[
         (0.0, 0.0),
         (3.0, 0.0),
