@@ -8,6 +8,8 @@
 //! exchanged at random and the places touched improved again.
 
 use panelwright_geometry::Point;
+use rand::{RngExt, SeedableRng};
+use rand_pcg::Pcg64Mcg;
 use rstar::RTree;
 use rstar::primitives::GeomWithData;
 
@@ -100,25 +102,12 @@ pub fn order(stops: &[Stop], home: Point) -> Vec<(usize, usize)> {
         }
     }
     let mut round = Round::new(stops, &best, home);
-    round.shake(&mut Random(stops.len() as u64));
+    round.shake(&mut Pcg64Mcg::seed_from_u64(stops.len() as u64));
     let shaken = best_ways(stops, round.tour, home);
     if travel(stops, &shaken, home) < travel(stops, &best, home) - GAIN {
         best = shaken;
     }
     best
-}
-
-/// Knuth's MMIX generator (from memory), its upper bits: the same numbers every time.
-struct Random(u64);
-
-impl Random {
-    fn below(&mut self, limit: usize) -> usize {
-        self.0 = self
-            .0
-            .wrapping_mul(6_364_136_223_846_793_005)
-            .wrapping_add(1_442_695_040_888_963_407);
-        (self.0 >> 33) as usize % limit.max(1)
-    }
 }
 
 /// How far the tool moves between the cuts, from `home` to the last one.
@@ -247,13 +236,16 @@ impl<'a> Round<'a> {
 
     /// Exchanges neighbouring stretches at random, improves what that touched, and keeps it where the whole is shorter
     /// (iterated local search with the double bridge of Martin, Otto and Felten 1991, within a block).
-    fn shake(&mut self, random: &mut Random) {
+    fn shake(&mut self, random: &mut Pcg64Mcg) {
         let n = self.tour.len();
+        if n < 3 {
+            return;
+        }
         let mut length = self.length();
         for _ in 0..KICKS * MANY / n.max(MANY) {
-            let first = random.below(n);
-            let second = first + 1 + random.below(SPAN);
-            let end = second + 1 + random.below(SPAN);
+            let first = random.random_range(0..n);
+            let second = first + 1 + random.random_range(0..SPAN);
+            let end = second + 1 + random.random_range(0..SPAN);
             if end > n || self.block(first) != self.block(end - 1) {
                 continue;
             }
