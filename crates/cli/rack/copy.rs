@@ -35,7 +35,7 @@ pub(super) fn of_unwritable(path: &Path) -> Result<TempDir> {
     let log = beside(path, "-wal");
     for _ in 0..TRIES {
         let before = State::of(path, &log).map_err(|e| unreadable(path, &e))?;
-        if before.is_settled() {
+        if before.is_settled(SystemTime::now()) {
             let folder = tempfile::tempdir().map_err(cannot)?;
             let to = folder.path().join(NAME);
             let mut file = File::open(path).map_err(|e| unreadable(path, &e))?;
@@ -92,11 +92,11 @@ impl State {
         })
     }
 
-    /// Whether nothing was written just now.
-    fn is_settled(&self) -> bool {
+    /// Whether nothing was written just before `now`.
+    fn is_settled(&self, now: SystemTime) -> bool {
         let times = [Some(self.file.1), self.log.map(|log| log.1)];
         // A time in the future is another clock's.
-        let age = |time: SystemTime| time.elapsed().unwrap_or(PAUSE);
+        let age = |time: SystemTime| now.duration_since(time).unwrap_or(PAUSE);
         times.into_iter().flatten().all(|time| age(time) >= PAUSE)
     }
 }
@@ -126,21 +126,17 @@ mod tests {
     }
 
     #[test]
-    fn a_rack_written_to_all_the_time_is_not_copied() {
-        let folder = tempfile::tempdir().expect("a folder");
-        let path = folder.path().join(NAME);
-        std::fs::write(&path, "some").expect("written");
-        let done = std::sync::atomic::AtomicBool::new(false);
-        std::thread::scope(|scope| {
-            scope.spawn(|| {
-                while !done.load(std::sync::atomic::Ordering::Relaxed) {
-                    std::fs::write(&path, "more").expect("written");
-                    std::thread::sleep(Duration::from_millis(1));
-                }
-            });
-            let failure = of_unwritable(&path).expect_err("never settled");
-            done.store(true, std::sync::atomic::Ordering::Relaxed);
-            assert!(failure.what.contains("all the time"), "{failure}");
-        });
+    fn what_was_written_just_now_is_not_trusted() {
+        let (then, ms) = (SystemTime::UNIX_EPOCH, Duration::from_millis);
+        let state = |file: u64, log: Option<u64>| State {
+            file: (1, then + ms(file)),
+            log: log.map(|at| (1, then + ms(at))),
+        };
+        let now = then + ms(1000);
+        assert!(state(950, None).is_settled(now));
+        assert!(!state(951, None).is_settled(now));
+        assert!(!state(100, Some(999)).is_settled(now));
+        // By another clock, whose times tell nothing.
+        assert!(state(1001, Some(900)).is_settled(now));
     }
 }
