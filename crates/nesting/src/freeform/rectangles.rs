@@ -180,8 +180,8 @@ impl<'t> Rectangles<'t> {
         Some(found)
     }
 
-    /// The best whole nesting of the order that about so many steps find, and the steps it took; `None`
-    /// where all are hopeless beside one with this score.
+    /// The best whole nesting of the order that about so many steps find, and the steps it took. Where all
+    /// ways are hopeless beside a nesting with this score, they are given up after the trials.
     pub fn start(
         &self,
         score: &Score,
