@@ -2,11 +2,12 @@
 //! the proven floor after so many seconds of one run, net yield and its proven ceiling, memory.
 //!
 //! `cargo bench --bench kit_nest -- [--orders 50,500,5000x20,150p,120r] [--seconds 60] [--steps N]
-//! [--marks 1,10,60] [--threads T] [--seed N]`
+//! [--marks 1,10,60] [--threads T] [--seed N] [--bounds]`
 //!
 //! An order is a number of copies. `x` and a number after it sets the number of kinds; `p` makes every
 //! copy a random polygon of its own; `r` adds irregular remnants of different values. With `--steps`
-//! the run ends after so many steps, whatever the load of the machine, and can be repeated exactly.
+//! the run ends after so many steps, whatever the load of the machine, and can be repeated exactly. With
+//! `--bounds` nothing is nested: only the floor and the ceiling are told, and how long they take.
 
 use panelwright::geometry::{Outline, Point, Polygon, Ring, Vertex};
 use panelwright::nesting::{
@@ -43,6 +44,10 @@ fn main() {
         .expect("threads");
     for name in value("--orders", ORDERS).split(',') {
         let problem = order(name, run.seed);
+        if args.iter().any(|a| a == "--bounds") {
+            report_bounds(name, run.seed, &problem);
+            continue;
+        }
         pool.install(|| report(name, &problem, &run));
     }
 }
@@ -59,6 +64,20 @@ struct Run {
     steps: u64,
     seconds: f64,
     marks: Vec<f64>,
+}
+
+fn report_bounds(name: &str, seed: u64, problem: &Problem) {
+    let processor = processor_seconds();
+    let floor = least_spend(problem);
+    let floor_seconds = processor_seconds() - processor;
+    let line = serde_json::json!({
+        "order": name,
+        "seed": seed,
+        "floor": floor,
+        "net_yield_ceiling": net_yield_ceiling(problem),
+        "floor_processor_seconds": floor_seconds,
+    });
+    println!("{line}");
 }
 
 fn report(name: &str, problem: &Problem, run: &Run) {
