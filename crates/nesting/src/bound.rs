@@ -12,7 +12,9 @@ mod exclusion;
 mod fit;
 mod ground;
 mod knapsack;
+mod prices;
 mod room;
+mod simplex;
 mod solid;
 mod strip;
 mod windows;
@@ -27,6 +29,7 @@ use fit::Shape;
 use ground::Ground;
 use knapsack::{Item, Supply, least_cost, most_value, most_value_in_parts};
 use panelwright_geometry::{Polygon, Ring};
+use prices::Limit;
 use room::Cutouts;
 use solid::Solid;
 use windows::Windows;
@@ -38,6 +41,8 @@ const MOST_SLOPES: usize = 16;
 /// Sizes above which parts are counted alone, as if the smaller ones all lay in windows. More say
 /// little that these do not.
 const MOST_SIZES: usize = 6;
+/// Given away of the gap between a window's edge and a kept offcut, in millimetres: chords and rounding.
+const EDGE_SLACK: f64 = 0.05;
 /// Steps for the bound by patterns: a fraction of a second, so that a report does not wait for it.
 const ON_PATTERNS: u64 = 400_000;
 
@@ -85,6 +90,7 @@ struct Parts<'a> {
     outermost: Vec<Outermost>,
     /// Area a copy keeps from others and from kept offcuts, told in several ways.
     lost: Vec<Vec<f64>>,
+    windows: Windows,
 }
 
 /// A count of the copies that lie in no window.
@@ -116,7 +122,9 @@ impl<'a> Parts<'a> {
         };
         let open: Vec<f64> = shapes.iter().map(open).collect();
         let filled: Vec<f64> = shapes.iter().map(|s| room::filled(problem, s)).collect();
-        let windows = Windows::new(problem, &listed, &filled, |w| yields_offcut(problem, w));
+        let windows = Windows::new(problem, &listed, &filled, |w, upright| {
+            yields_offcut(problem, w, upright)
+        });
         let mut counts = vec![filled.clone()];
         // Alone with the larger parts, as if all smaller ones were set in somewhere.
         let mut sizes: Vec<f64> = windows.set_in().iter().map(|p| filled[*p]).collect();
@@ -168,6 +176,7 @@ impl<'a> Parts<'a> {
             open,
             outermost,
             lost,
+            windows,
         }
     }
 
@@ -205,18 +214,27 @@ fn lost(
     if margin >= half_gap {
         return counts.iter().map(|c| windows.lost(c)).collect();
     }
-    let open = |hole: &Ring| yields_offcut(problem, hole) || room::can_hold(problem, hole);
+    let open = |hole: &Ring| yields_offcut(problem, hole, false) || room::can_hold(problem, hole);
     let material = |shape| room::material(problem, shape, margin, open);
     vec![shapes.iter().map(material).collect()]
 }
 
-/// Whether a kept offcut may come out of a window; never wrong when it says no.
-fn yields_offcut(problem: &Problem, window: &Ring) -> bool {
+/// Whether a kept offcut may come out of a window, `upright` when it is so at all its part's angles; never wrong
+/// when it says no.
+fn yields_offcut(problem: &Problem, window: &Ring, upright: bool) -> bool {
     let b = window.bounds();
     let diagonal = b.width().hypot(b.height());
+    // A whole gap away from the edge; only upright rectangles are looked for.
+    let less = if upright {
+        2.0 * (problem.gap - EDGE_SLACK).max(0.0)
+    } else {
+        0.0
+    };
+    let (width, height) = (b.width() - less, b.height() - less);
     problem.stock.iter().any(|stock| {
         let rule = &stock.keep;
         can_keep(stock)
+            && (!upright || rule.passes(width, height))
             && rule.least_rectangles().any(|[width, length]| {
                 width * length <= window.area() && width.hypot(length) <= diagonal
             })
@@ -231,6 +249,8 @@ struct Room<'a> {
     /// Area, windows being room; and area for the outermost copies.
     open: f64,
     filled: f64,
+    /// What outermost copies share, parts by place in `may`.
+    limits: Vec<Limit>,
     /// Index of the stock.
     stock: usize,
 }
@@ -248,10 +268,20 @@ impl<'a> Room<'a> {
                     ground::may_lie(g, &parts.solids[part], shape.part, stock, &mut effort)
                 })
         };
+        let may: Vec<usize> = (0..parts.shapes.len()).filter(|p| may_lie(*p)).collect();
+        let filled = room::room(problem, stock, Cutouts::Filled);
+        let takes = may.iter().map(|p| parts.outermost[0].outside[*p]).collect();
+        let mut limits = vec![Limit {
+            takes,
+            room: filled,
+        }];
+        limits.extend(dual::limits(problem, &parts.shapes, &may, stock));
+        with_halves(&mut limits);
         Self {
-            may: (0..parts.shapes.len()).filter(|p| may_lie(*p)).collect(),
             open: room::room(problem, stock, Cutouts::Open),
-            filled: room::room(problem, stock, Cutouts::Filled),
+            may,
+            filled,
+            limits,
             stock: index,
             parts,
         }
@@ -285,11 +315,40 @@ impl<'a> Room<'a> {
 
     /// Most that copies on the piece count.
     fn most_counted(&self, count: &Outermost) -> f64 {
-        let items = self.items(&self.parts.outermost[0].outside, &count.outside);
-        let most = most_value(&items, self.filled);
+        let by_limit = self.limits.iter().map(|limit| {
+            let items = self.may.iter().zip(&limit.takes).map(|(p, takes)| Item {
+                takes: *takes,
+                brings: count.outside[*p],
+                quantity: self.parts.shapes[*p].part.quantity,
+            });
+            most_value(&items.collect::<Vec<_>>(), limit.room)
+        });
+        let most = by_limit.fold(f64::INFINITY, f64::min);
         let limit = count.most.as_ref().map(|m| m[self.stock]);
         limit.map_or(most, |limit| most.min(limit))
     }
+}
+
+/// Adds to limits, of which the first one is of area, the sums of that one and of each other, as shares: what keeps
+/// to two limits takes at most twice as much of both together.
+fn with_halves(limits: &mut Vec<Limit>) {
+    let Some((area, others)) = limits.split_first() else {
+        return;
+    };
+    if area.room <= 0.0 {
+        return;
+    }
+    let both = |other: &Limit| Limit {
+        takes: area
+            .takes
+            .iter()
+            .zip(&other.takes)
+            .map(|(a, b)| a / area.room + b / other.room)
+            .collect(),
+        room: 2.0,
+    };
+    let sums: Vec<Limit> = others.iter().map(both).collect();
+    limits.extend(sums);
 }
 
 /// One kind of stock, as far as the bound needs it.
@@ -403,7 +462,7 @@ pub fn least_spend(problem: &Problem) -> f64 {
 
 /// [`least_spend`] with so many steps, of about a microsecond, for the bound by patterns.
 pub(crate) fn least_spend_within(problem: &Problem, steps: u64) -> f64 {
-    let parts = Parts::new(problem);
+    let mut parts = Parts::new(problem);
     let all = 0..parts.shapes.len();
     let copies: f64 = all.clone().map(|p| parts.quantity(p)).sum();
     let pieces: Vec<f64> = problem
@@ -415,10 +474,46 @@ pub(crate) fn least_spend_within(problem: &Problem, steps: u64) -> f64 {
     let there = |stock: &&Stock| pieces.get(stock.supply).is_some_and(|n| *n > 0.0);
     let shapes = parts.shapes.iter();
     let counted: Vec<bool> = shapes.map(|s| surely_fits(problem, s)).collect();
-    let measures = measures(&parts, &counted);
-    let kinds: Vec<Kind> = (0..problem.stock.len())
+    let offered: Vec<usize> = (0..problem.stock.len())
         .filter(|s| there(&&problem.stock[*s]))
-        .map(|s| kind(&parts, &measures, problem, s))
+        .collect();
+    let limited = problem.supplies.iter().zip(&pieces);
+    let limited: Vec<Option<f64>> = limited.map(|(s, n)| s.map(|_| *n)).collect();
+    let priced = match problem.method {
+        Method::Guillotine(_) => None,
+        Method::FreeForm => {
+            let rooms: Vec<Room> = offered.iter().map(|s| Room::of(&parts, *s)).collect();
+            prices::prices(&parts, &rooms, &counted, &limited)
+        }
+    };
+    let mut by_prices = f64::NEG_INFINITY;
+    if let Some(priced) = priced {
+        // Where there is too little stock the bound is for using all of it.
+        let all = problem
+            .supplies
+            .iter()
+            .zip(&pieces)
+            .enumerate()
+            .map(|(j, (limit, n))| {
+                let mine = offered
+                    .iter()
+                    .map(|s| &problem.stock[*s])
+                    .filter(|s| s.supply == j);
+                let dearest = mine.map(|s| s.cost).fold(0.0, f64::max);
+                limit.map_or(f64::INFINITY, |_| n * dearest)
+            });
+        by_prices = priced.floor.min(all.sum());
+        parts.outermost.push(Outermost {
+            each: parts.windows.counted(&priced.above_area),
+            outside: priced.above_area,
+            most: None,
+        });
+    }
+    let parts = parts;
+    let measures = measures(&parts, &counted);
+    let kinds: Vec<Kind> = offered
+        .iter()
+        .map(|s| kind(&parts, &measures, problem, *s))
         .collect();
     let demands = demands(&parts, &counted, &kinds, &measures, pieces.len());
     let lost = parts.lost.iter().map(|lost| -> f64 {
@@ -439,7 +534,7 @@ pub(crate) fn least_spend_within(problem: &Problem, steps: u64) -> f64 {
     });
     let least = tries
         .map(|(slope, way)| slope * lost[way] + cheapest(&kinds, &pieces, &demands, slope, way))
-        .fold(f64::NEG_INFINITY, f64::max);
+        .fold(by_prices, f64::max);
     let Method::Guillotine(rules) = &problem.method else {
         return least;
     };

@@ -11,12 +11,13 @@
 //! upright rectangle inside it.
 
 use super::fit::{self, Shape};
+use super::prices::Limit;
 use crate::{Angles, Method, Part, Problem, Stock};
 use panelwright_geometry::{Side, largest_rectangle, tolerance};
 
 /// Highest index of the functions. The third tells when four strips no longer go side by side; later
 /// ones are hardly ever the best.
-const MOST_STEPS: u32 = 3;
+pub(super) const MOST_STEPS: u32 = 3;
 
 /// Given away on each side, in millimetres: what the judge forgives, and rounding.
 pub(super) const GIVEN_AWAY: f64 = 1e-3;
@@ -73,6 +74,51 @@ pub(super) fn measures(problem: &Problem, shapes: &[&Shape]) -> Vec<Vec<f64>> {
     measures
 }
 
+/// What outermost copies of the parts `may` take on one piece of this stock, by measures of its own sides.
+pub(super) fn limits(
+    problem: &Problem,
+    shapes: &[Shape],
+    may: &[usize],
+    stock: &Stock,
+) -> Vec<Limit> {
+    let areas = areas(problem, stock);
+    // Pinned parts may lie anywhere, and at any angle.
+    let [room] = areas.as_slice() else {
+        return Vec::new();
+    };
+    if !stock.pinned.is_empty() || room.0 <= 0.0 || room.1 <= 0.0 {
+        return Vec::new();
+    }
+    let lying: Vec<((f64, f64), Vec<bool>)> = may
+        .iter()
+        .map(|p| {
+            let across = upright(&shapes[*p], stock).unwrap_or_default();
+            (inside(problem, shapes[*p].part, true), across)
+        })
+        .collect();
+    let apart = apart(problem);
+    let share = |side: f64, all: f64| ((side + apart - GIVEN_AWAY) / (all + apart)).clamp(0.0, 1.0);
+    let mut limits: Vec<Limit> = Vec::new();
+    for i in 0..=MOST_STEPS {
+        for j in 0..=MOST_STEPS {
+            if (i, j) == (0, 0) {
+                continue;
+            }
+            let take = |((w, h), across): &((f64, f64), Vec<bool>)| {
+                let turned = across.iter().map(|a| if *a { (h, w) } else { (w, h) });
+                let takes = turned
+                    .map(|(x, y)| stepped(share(*x, room.0), i) * stepped(share(*y, room.1), j));
+                takes.reduce(f64::min).unwrap_or(0.0)
+            };
+            let takes: Vec<f64> = lying.iter().map(take).collect();
+            if takes.iter().any(|t| *t > 0.0) && limits.iter().all(|l| l.takes != takes) {
+                limits.push(Limit { takes, room: 1.0 });
+            }
+        }
+    }
+    limits
+}
+
 /// How far two upright rectangles are apart along x or y, whichever is more: by the gap in a straight
 /// line, so by this.
 fn apart(problem: &Problem) -> f64 {
@@ -104,7 +150,7 @@ pub(super) fn area_count(problem: &Problem, stock: &Stock) -> f64 {
 }
 
 /// Length and width of the areas that parts lie in.
-fn areas(problem: &Problem, stock: &Stock) -> Vec<(f64, f64)> {
+pub(super) fn areas(problem: &Problem, stock: &Stock) -> Vec<(f64, f64)> {
     match &problem.method {
         Method::Guillotine(saw) => vec![fit::sawable(stock, saw)],
         Method::FreeForm => {
@@ -113,6 +159,34 @@ fn areas(problem: &Problem, stock: &Stock) -> Vec<(f64, f64)> {
                 .iter()
                 .map(|f| f.bounds().grown(-problem.margin_on(stock)));
             inner.map(|b| (b.width(), b.height())).collect()
+        }
+    }
+}
+
+/// Sides as shares of those of an upright rectangle that holds copies a gap apart, or a little less.
+pub(super) fn shares(problem: &Problem, sides: (f64, f64), room: (f64, f64)) -> (f64, f64) {
+    let apart = apart(problem);
+    let share = |side: f64, all: f64| ((side + apart - GIVEN_AWAY) / (all + apart)).clamp(0.0, 1.0);
+    (share(sides.0, room.0), share(sides.1, room.1))
+}
+
+/// A dual feasible function.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Function {
+    /// In steps, by its index.
+    Steps(u32),
+    /// Below this share, at most a half, nothing counts; above what it leaves of the whole all does (written there as U with
+    /// epsilon): beside something that large there is nothing but what is that small.
+    Whole(f64),
+}
+
+impl Function {
+    pub(super) fn of(self, share: f64) -> f64 {
+        match self {
+            Self::Steps(k) => stepped(share, k),
+            Self::Whole(least) if share > 1.0 - least => 1.0,
+            Self::Whole(least) if share < least => 0.0,
+            Self::Whole(_) => share,
         }
     }
 }
@@ -171,13 +245,15 @@ mod tests {
         #[test]
         fn shares_that_fit_still_fit_afterwards(
             cuts in proptest::collection::vec(0.0f64..1.0, 0..6), whole in 0.5f64..=1.0, k in 0u32..=MOST_STEPS,
+            least in 0.0f64..=0.5,
         ) {
             // Any set of shares of a stick cut at random places.
             let mut ends: Vec<f64> = cuts.into_iter().map(|c| c * whole).collect();
             ends.extend([0.0, whole]);
             ends.sort_by(f64::total_cmp);
-            let sum: f64 = ends.windows(2).map(|w| stepped(w[1] - w[0], k)).sum();
-            prop_assert!(sum <= 1.0 + 1e-9);
+            let sum = |f: Function| -> f64 { ends.windows(2).map(|w| f.of(w[1] - w[0])).sum() };
+            prop_assert!(sum(Function::Steps(k)) <= 1.0 + 1e-9);
+            prop_assert!(sum(Function::Whole(least)) <= 1.0 + 1e-9);
         }
     }
 

@@ -138,6 +138,11 @@ pub(super) fn room(problem: &Problem, stock: &Stock, cutouts: Cutouts) -> f64 {
     }
 }
 
+/// Area within the outer ring of the stock.
+pub(super) fn outer_area(stock: &Stock) -> f64 {
+    Polygon::new(stock.outline.outer.clone(), Vec::new()).area()
+}
+
 fn field_room(problem: &Problem, stock: &Stock, field: &Polygon, cutouts: Cutouts) -> f64 {
     let open = cutouts == Cutouts::Open;
     let whole = Polygon {

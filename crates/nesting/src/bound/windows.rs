@@ -12,6 +12,7 @@
 
 use super::fit::{self, Shape};
 use super::knapsack::{Item, most_value};
+use super::prices::Limit;
 use super::{dual, room};
 use crate::{Method, Problem};
 use panelwright_geometry::{Outline, Ring, tolerance};
@@ -31,30 +32,34 @@ pub(super) struct Windows {
 }
 
 /// One or more windows alike of one part.
-struct Window {
-    alike: f64,
+pub(super) struct Window {
+    pub(super) alike: f64,
     /// Sides of the bounding rectangle, to tell those alike.
     sides: (f64, f64),
     /// Area of the window as drawn.
     area: f64,
     /// Area for what is grown by half the gap.
-    room: f64,
+    pub(super) room: f64,
     /// Whether a kept offcut may come out of it.
-    yields: bool,
+    pub(super) yields: bool,
+    /// The most of that area that kept offcuts can be, as a share of what copies leave of it.
+    pub(super) kept_share: f64,
+    /// Sides within the gap, when it is only ever upright.
+    pub(super) inner: Option<(f64, f64)>,
     /// Parts that may lie in it.
-    holds: Vec<usize>,
-    /// What each of these takes and how much there is of it, by measure.
-    limits: Vec<(Vec<f64>, f64)>,
+    pub(super) holds: Vec<usize>,
+    /// What each of these takes of what there is, by measure.
+    pub(super) limits: Vec<Limit>,
 }
 
 impl Windows {
     /// Of the parts of `problem`; `filled` is what each keeps to itself with its windows filled, `yields`
-    /// tells whether a kept offcut may come out of a window.
+    /// tells whether a kept offcut may come out of a window, which is upright or not.
     pub(super) fn new(
         problem: &Problem,
         shapes: &[&Shape],
         filled: &[f64],
-        yields: impl Fn(&Ring) -> bool,
+        yields: impl Fn(&Ring, bool) -> bool,
     ) -> Self {
         let quantities = shapes.iter().map(|s| s.part.quantity).collect();
         let none = || Self {
@@ -72,7 +77,8 @@ impl Windows {
             .map(|host| {
                 let mut windows: Vec<Window> = Vec::new();
                 for hole in &shapes[host].part.outline.holes {
-                    let (takes, yields) = (room::can_hold(problem, hole), yields(hole));
+                    let yields = yields(hole, sizes[host].upright);
+                    let takes = room::can_hold(problem, hole);
                     if !takes && !yields {
                         continue;
                     }
@@ -112,12 +118,18 @@ impl Windows {
                     if holds.is_empty() && !yields {
                         continue;
                     }
-                    let mut limits = vec![(holds.iter().map(|p| filled[*p]).collect(), room)];
+                    let mut limits = vec![Limit {
+                        takes: holds.iter().map(|p| filled[*p]).collect(),
+                        room,
+                    }];
                     if sizes[host].upright && holds.iter().all(|p| sizes[*p].upright) {
                         for (i, j) in STEPS {
                             let inside =
                                 |p: &usize| dual::count_in(problem, sizes[*p].inside, inner, i, j);
-                            limits.push((holds.iter().map(inside).collect(), 1.0));
+                            limits.push(Limit {
+                                takes: holds.iter().map(inside).collect(),
+                                room: 1.0,
+                            });
                         }
                     }
                     windows.push(Window {
@@ -126,6 +138,8 @@ impl Windows {
                         area,
                         room,
                         yields,
+                        kept_share: kept_share(problem, room),
+                        inner: sizes[host].upright.then_some(inner),
                         holds,
                         limits,
                     });
@@ -166,6 +180,11 @@ impl Windows {
             .collect()
     }
 
+    /// Those of a part.
+    pub(super) fn of(&self, part: usize) -> &[Window] {
+        &self.of[part]
+    }
+
     /// Parts that may lie in some window.
     pub(super) fn set_in(&self) -> Vec<usize> {
         let all = self.of.iter().flatten().flat_map(|w| w.holds.clone());
@@ -179,38 +198,55 @@ impl Windows {
 impl Window {
     /// Most that the outermost copies in it count together.
     fn most(&self, windows: &Windows, counts: &[f64]) -> f64 {
-        let by_limit = self.limits.iter().map(|(takes, room)| {
+        let by_limit = self.limits.iter().map(|limit| {
             let items: Vec<Item> = self
                 .holds
                 .iter()
-                .zip(takes)
+                .zip(&limit.takes)
                 .map(|(&p, &takes)| Item {
                     takes,
                     brings: counts[p],
                     quantity: windows.quantities[p],
                 })
                 .collect();
-            most_value(&items, *room)
+            most_value(&items, limit.room)
         });
         by_limit.fold(f64::INFINITY, f64::min)
     }
 }
 
+/// Most of an area in a window that kept offcuts can be, as a share.
+///
+/// They keep the whole gap from the window's edge and from copies in it. So grown by half of it they lie within
+/// that area, beside the copies grown in the same way. Whatever has the area k has at least the area
+/// (root k + root of pi h h) squared when it is grown by h (Brunn and Minkowski). Of less area they can have
+/// a smaller share only.
+fn kept_share(problem: &Problem, room: f64) -> f64 {
+    let half_gap = (0.5 * problem.gap - GIVEN_AWAY).max(0.0);
+    let root = room.max(0.0).sqrt();
+    let kept = (root - half_gap * std::f64::consts::PI.sqrt()).max(0.0);
+    if root > 0.0 {
+        (kept / root).powi(2)
+    } else {
+        0.0
+    }
+}
+
 /// How large a part is, so that a window may be too small for it.
-struct Size {
+pub(super) struct Size {
     /// Whether it may only lie at quarter turns.
-    upright: bool,
+    pub(super) upright: bool,
     /// Sides of the bounding rectangle.
-    sides: (f64, f64),
+    pub(super) sides: (f64, f64),
     /// Sides of a rectangle inside it, its windows filled.
-    inside: (f64, f64),
+    pub(super) inside: (f64, f64),
     /// Least width of its hull, and the distance of its farthest corners.
     narrow: f64,
     wide: f64,
 }
 
 impl Size {
-    fn of(problem: &Problem, shape: &Shape) -> Self {
+    pub(super) fn of(problem: &Problem, shape: &Shape) -> Self {
         let bounds = shape.part.outline.bounds();
         let hull = fit::hull(&shape.part.outline);
         Self {
