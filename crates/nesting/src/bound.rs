@@ -3,7 +3,8 @@
 //! All rest on one argument (see [`room`]): every copy keeps an area to itself that no other copy on
 //! the same piece of stock has a share in, and all these areas lie within an area known beforehand.
 //! Window cut-outs count either as room or as holding no more than they can (see [`windows`]). Large parts that exclude
-//! each other, and parts that fit no remnant, are told by their true outlines (see [`exclusion`], [`ground`]).
+//! each other, and parts that fit no remnant, are told by their true outlines (see [`exclusion`], [`ground`]). What
+//! few small copies can fill of all windows and gaps together is told by prices (see [`prices`]).
 //! Whatever is rounded or flattened errs to the side that weakens the bound.
 
 mod cover;
@@ -28,7 +29,7 @@ use cover::Effort;
 use fit::Shape;
 use ground::Ground;
 use knapsack::{Item, Supply, least_cost, most_value, most_value_in_parts};
-use panelwright_geometry::{Polygon, Ring};
+use panelwright_geometry::Ring;
 use prices::Limit;
 use room::Cutouts;
 use solid::Solid;
@@ -453,8 +454,9 @@ fn handling(stock: &Stock) -> f64 {
 /// up. Pieces with pinned parts are taken in any case, with what they hold. The largest of the bounds over
 /// several slopes, measures and sets of supplies is returned.
 ///
-/// For a saw a second bound is worked out from all patterns that could be sawn (see
-/// [`crate::guillotine`]), where a fraction of a second suffices, and the larger one stands.
+/// A second bound shares copies out among all pieces of stock and all windows at once (see [`prices`](self::prices)); what
+/// it finds outermost copies to be worth is one more measure of the first. For a saw another one is worked out from all patterns that could be sawn (see
+/// [`crate::guillotine`]), where a fraction of a second suffices. The largest one stands.
 #[must_use]
 pub fn least_spend(problem: &Problem) -> f64 {
     least_spend_within(problem, ON_PATTERNS)
@@ -462,7 +464,7 @@ pub fn least_spend(problem: &Problem) -> f64 {
 
 /// [`least_spend`] with so many steps, of about a microsecond, for the bound by patterns.
 pub(crate) fn least_spend_within(problem: &Problem, steps: u64) -> f64 {
-    let mut parts = Parts::new(problem);
+    let parts = Parts::new(problem);
     let all = 0..parts.shapes.len();
     let copies: f64 = all.clone().map(|p| parts.quantity(p)).sum();
     let pieces: Vec<f64> = problem
@@ -479,15 +481,13 @@ pub(crate) fn least_spend_within(problem: &Problem, steps: u64) -> f64 {
         .collect();
     let limited = problem.supplies.iter().zip(&pieces);
     let limited: Vec<Option<f64>> = limited.map(|(s, n)| s.map(|_| *n)).collect();
+    let rooms: Vec<Room> = offered.iter().map(|s| Room::of(&parts, *s)).collect();
     let priced = match problem.method {
         Method::Guillotine(_) => None,
-        Method::FreeForm => {
-            let rooms: Vec<Room> = offered.iter().map(|s| Room::of(&parts, *s)).collect();
-            prices::prices(&parts, &rooms, &counted, &limited)
-        }
+        Method::FreeForm => prices::prices(&parts, &rooms, &counted, &limited),
     };
     let mut by_prices = f64::NEG_INFINITY;
-    if let Some(priced) = priced {
+    let above_area = priced.map(|priced| {
         // Where there is too little stock the bound is for using all of it.
         let all = problem
             .supplies
@@ -503,18 +503,14 @@ pub(crate) fn least_spend_within(problem: &Problem, steps: u64) -> f64 {
                 limit.map_or(f64::INFINITY, |_| n * dearest)
             });
         by_prices = priced.floor.min(all.sum());
-        parts.outermost.push(Outermost {
+        Outermost {
             each: parts.windows.counted(&priced.above_area),
             outside: priced.above_area,
             most: None,
-        });
-    }
-    let parts = parts;
-    let measures = measures(&parts, &counted);
-    let kinds: Vec<Kind> = offered
-        .iter()
-        .map(|s| kind(&parts, &measures, problem, *s))
-        .collect();
+        }
+    });
+    let measures = measures(&parts, &counted, above_area.as_ref());
+    let kinds: Vec<Kind> = rooms.iter().map(|r| kind(&parts, &measures, r)).collect();
     let demands = demands(&parts, &counted, &kinds, &measures, pieces.len());
     let lost = parts.lost.iter().map(|lost| -> f64 {
         let counted = all.clone().filter(|p| counted[*p]);
@@ -609,7 +605,11 @@ struct Measure<'a> {
     outermost: Option<&'a Outermost>,
 }
 
-fn measures<'a>(parts: &'a Parts, counted: &[bool]) -> Vec<Measure<'a>> {
+fn measures<'a>(
+    parts: &'a Parts,
+    counted: &[bool],
+    besides: Option<&'a Outermost>,
+) -> Vec<Measure<'a>> {
     let only_counted = |each: &[f64]| -> Vec<f64> {
         let each = each.iter().zip(counted);
         each.map(|(w, c)| if *c { *w } else { 0.0 }).collect()
@@ -619,21 +619,21 @@ fn measures<'a>(parts: &'a Parts, counted: &[bool]) -> Vec<Measure<'a>> {
         each: only_counted(each),
         outermost: None,
     });
-    let outermost = parts.outermost.iter().map(|count| Measure {
+    let outermost = parts.outermost.iter().chain(besides);
+    let outermost = outermost.map(|count| Measure {
         each: only_counted(&count.each),
         outermost: Some(count),
     });
     plain.into_iter().chain(outermost).collect()
 }
 
-fn kind<'a>(parts: &Parts, measures: &[Measure], problem: &'a Problem, index: usize) -> Kind<'a> {
-    let stock = &problem.stock[index];
-    let room = Room::of(parts, index);
+fn kind<'a>(parts: &Parts<'a>, measures: &[Measure], room: &Room) -> Kind<'a> {
+    let stock = &parts.problem.stock[room.stock];
     let mut may = vec![false; parts.shapes.len()];
     for p in &room.may {
         may[*p] = true;
     }
-    let whole = Polygon::new(stock.outline.outer.clone(), Vec::new()).area();
+    let whole = room::outer_area(stock);
     Kind {
         most_lost: parts
             .lost
@@ -649,7 +649,7 @@ fn kind<'a>(parts: &Parts, measures: &[Measure], problem: &'a Problem, index: us
             .collect(),
         reach: whole,
         stock,
-        index,
+        index: room.stock,
         may,
     }
 }

@@ -374,6 +374,8 @@ struct Branch {
     floor: f64,
     /// Pieces taken by the relaxation, by supply.
     taken: Vec<f64>,
+    /// Whether it leaves copies out, at great cost, for want of stock.
+    short: bool,
 }
 
 impl Branch {
@@ -401,6 +403,10 @@ impl Programme {
                 costs[supply] = cost.max(costs[supply]);
             }
         }
+        if first.short {
+            return None;
+        }
+        let first_floor = first.floor;
         let mut branches = vec![first];
         loop {
             // The one with the least floor is what all others are held against.
@@ -411,7 +417,9 @@ impl Programme {
                 .fraction(&costs)
                 .filter(|_| looks > 0 && branches.len() < MOST_BRANCHES)
             else {
-                return Some((floor, worth));
+                // Where stock is short for whole pieces, what it costs to leave copies out is no answer.
+                let short = branches[least].short;
+                return Some((if short { first_floor } else { floor }, worth));
             };
             let branch = branches.swap_remove(least);
             let (fewer, more) = (branch.taken[supply].floor(), branch.taken[supply].ceil());
@@ -433,6 +441,7 @@ impl Programme {
                             numbers,
                             floor,
                             taken: vec![0.0; costs.len()],
+                            short: false,
                         },
                     };
                 found.floor = found.floor.max(floor);
@@ -451,6 +460,7 @@ impl Programme {
     ) -> Option<(Branch, Vec<f64>)> {
         let mut best: Option<(f64, Vec<f64>)> = None;
         let mut taken = vec![0.0; numbers.len()];
+        let mut short = false;
         for _ in 0..rounds {
             let answer = table.simplex.most(&self.brings(table, &numbers), looks);
             let price = |of: &Vec<usize>| of.iter().map(|u| answer.unknowns[*u]).collect();
@@ -458,6 +468,9 @@ impl Programme {
             if best.as_ref().is_none_or(|b| found.0 > b.0) {
                 best = Some(found);
             }
+            // The first limits are what parts are worth at most.
+            let left_out = &answer.prices[..self.wanted.len()];
+            short = *looks > 0 && left_out.iter().any(|l| *l > WHOLE);
             taken.fill(0.0);
             let mut added = false;
             for (index, place) in self.places.iter_mut().enumerate() {
@@ -489,6 +502,7 @@ impl Programme {
                 numbers,
                 floor,
                 taken,
+                short,
             },
             worth,
         ))

@@ -90,6 +90,13 @@ fn too_little_stock_costs_all_of_it() {
     let mut problem = sheets(rectangles(&[(90.0, 90.0, 9)]), 100.0, 100.0);
     problem.supplies[0] = Some(4);
     assert!((least_spend(&problem) - 400.0).abs() < 1e-6);
+    // Small sheets for all that is left, told by area, and nothing for what is left out.
+    problem.parts.extend(rectangles(&[(50.0, 50.0, 4)]));
+    problem
+        .stock
+        .push(Stock::sheet("small", 60.0, 60.0, 10.0, 1));
+    problem.supplies.push(None);
+    assert!((least_spend(&problem) - 530.0).abs() < 1e-6);
 }
 
 /// Frames in frames, several windows, few small parts, two kinds of sheets, odd remnants or one with a pinned part.
