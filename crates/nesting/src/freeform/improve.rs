@@ -73,6 +73,9 @@ const SHARES_RECTANGLES: [f64; 2] = [0.2, 0.05];
 /// Steps for one attempt at that, from so many to so many.
 const SAWN_STEPS: [f64; 2] = [30_000.0, 300_000.0];
 
+/// Share of these in which copies with windows are told to lie as they do, where that lets parts into them.
+const TOLD_SHARE: f64 = 0.5;
+
 /// Most pieces of stock emptied at a time.
 const MOST_EMPTIED: usize = 4;
 
@@ -403,7 +406,10 @@ impl Stream {
         let mut trial = self.emptied();
         let [least, most] = SAWN_STEPS;
         let steps = least * (most / least).powf(self.random.random());
-        let way = Way::new(self.random.random_bool(0.5));
+        let mut way = Way::new(self.random.random_bool(0.5));
+        if rectangles.turned_windows && self.random.random_bool(TOLD_SHARE) {
+            way = rectangles.as_they_lie(&way, &self.nesting, &trial);
+        }
         let budget = Budget {
             steps: (steps as u64).min(work.left()),
             seed: self.random.random(),

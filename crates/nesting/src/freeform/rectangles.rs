@@ -9,7 +9,8 @@
 //! come to lie in itself on the way, as what lies in a window is smaller than the frame round it.
 //!
 //! How a frame will lie is not known beforehand. Nothing that must not be turned is put into the windows of a
-//! part that may be turned by a quarter, unless that is told how to lie ([`Lying`]).
+//! part that may be turned by a quarter, unless its copies are told how to lie ([`Lying`]): each as it does in a
+//! nesting that is there already, so that nothing is lost by it.
 
 mod read;
 #[cfg(test)]
@@ -81,13 +82,14 @@ pub(super) struct Rectangles<'t> {
     /// By part; `None` where there is no board for it.
     parts: Vec<Option<Boxed>>,
     grain: f64,
+    /// Whether a part that must not be turned fits into a window of one that may be.
+    pub turned_windows: bool,
 }
 
-/// How the copies of a part lie.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+/// How copies of a part lie.
+#[derive(Debug, Clone, Copy, PartialEq)]
 enum Lying {
     /// As they may.
-    #[default]
     Any,
     /// As at home.
     Home,
@@ -95,13 +97,16 @@ enum Lying {
     Across,
 }
 
+/// How many copies of each part lie as at home, and at a quarter turn to that.
+type Turned = Vec<[u32; 2]>;
+
 /// What is laid down as rectangles, and how.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Way {
     /// Share of its rectangle that a part must fill.
     least_filled: f64,
-    /// By part; none where nothing is told.
-    lying: Vec<Lying>,
+    /// How copies are told to lie, by part; others, and all where it is empty, lie as they may.
+    told: Turned,
 }
 
 impl Way {
@@ -114,16 +119,17 @@ impl Way {
     }
 }
 
-/// A room of each copy of a part.
+/// A room of each copy of a part that is told to lie in one way.
 struct Room {
-    part: usize,
+    /// Index of the part in the question.
+    of: usize,
     at: Bounds,
 }
 
 /// What is put to the search for the saw, and what belongs to what.
 struct Question {
     problem: Problem,
-    /// Index of each of its parts in the free-form problem.
+    /// Index of each of its parts in the free-form problem. Copies told to lie differently are different parts.
     parts: Vec<usize>,
     /// The stock after the boards.
     rooms: Vec<Room>,
@@ -144,6 +150,7 @@ impl<'t> Rectangles<'t> {
                 .collect(),
             parts: vec![None; problem.parts.len()],
             grain: 0.0,
+            turned_windows: false,
         };
         found.grain = found
             .boards
@@ -177,6 +184,7 @@ impl<'t> Rectangles<'t> {
                 }
             }
         }
+        found.turned_windows = found.has_turned_windows();
         Some(found)
     }
 
@@ -193,7 +201,7 @@ impl<'t> Rectangles<'t> {
         if self.has_others() {
             ways.push(Way::new(false));
         }
-        let turned = self.has_turned_windows();
+        let turned = self.turned_windows;
         let trials = ways.len() as u64 + u64::from(turned);
         let each = (steps as f64 * (1.0 - LAST_SHARE)) as u64 / trials;
         let mut work = Work::of_steps(u64::MAX);
@@ -219,7 +227,8 @@ impl<'t> Rectangles<'t> {
             watch.stopped() || !best.as_ref().is_some_and(near)
         };
         if let (true, false, Some((way, nesting, _))) = (turned, hopeless(&best), &best) {
-            consider(self.as_most_lie(way, nesting), each, &mut best);
+            let way = self.as_they_lie(way, nesting, &empty(self.tables));
+            consider(way, each, &mut best);
         }
         if let (false, Some((way, ..))) = (hopeless(&best), &best) {
             let rest = (steps as f64 * LAST_SHARE) as u64;
@@ -416,62 +425,74 @@ impl<'t> Rectangles<'t> {
             else {
                 continue;
             };
-            let lying = way.lying.get(i).copied().unwrap_or_default();
-            let across = lying == Lying::Across;
-            let free = part.turn == Turn::Free;
-            let turn = match (lying != Lying::Any, free, own.across) {
-                (true, ..) | (_, true, false) => Turn::None,
-                (_, true, true) => Turn::Quarter,
-                _ => part.turn,
-            };
-            // Told to lie across, it is a rectangle of the other sides.
-            let sides = if across {
-                [own.height, own.width]
-            } else {
-                [own.width, own.height]
-            };
-            let grain = part
-                .grain_deg
-                .filter(|_| !free)
-                .map(|g| g + own.home.angle_deg);
-            let grain = grain.or((turn != Turn::Quarter).then_some(self.grain));
-            question.parts.push(i);
-            problem.parts.push(Part {
-                turn,
-                grain_deg: grain,
-                good_faces: part.good_faces,
-                priority: part.priority,
-                ..Part::new(
-                    part.name.clone(),
-                    Outline::rectangle(sides[0], sides[1]),
-                    wanted[i],
-                )
-            });
-            for room in &own.rooms {
-                // As it lies at home, or turned with its part.
-                let at = if across {
-                    turned_room(room, own.height)
-                } else {
-                    *room
-                };
-                let size = Polygon::rectangle(at.width(), at.height());
-                // What is set into it is lost to the rack.
-                let kept = self.boards.iter().map(|(_, s)| kept_value(&s.keep, &at));
-                let kept = kept.fold(f64::INFINITY, f64::min);
-                let price = kept.max(ROOM_PRICE * rate * size.area());
-                let supply = problem.supplies.len();
-                problem.supplies.push(Some(wanted[i]));
-                problem.stock.push(Stock {
-                    margin: Some(0.0),
-                    grain_deg: Some(grain.unwrap_or(self.grain + NO_GRAIN)),
-                    good_faces: part.good_faces.max(faces),
-                    keep: KeepRule::default(),
-                    ..Stock::remnant(part.name.clone(), size, price, supply)
-                });
-                question.rooms.push(Room { part: i, at });
+            let [home, across] = way.told.get(i).copied().unwrap_or_default();
+            let home = home.min(wanted[i]);
+            let across = across.min(wanted[i] - home);
+            let told = [
+                (Lying::Home, home),
+                (Lying::Across, across),
+                (Lying::Any, wanted[i] - home - across),
+            ];
+            for (lying, copies) in told.into_iter().filter(|(_, copies)| *copies > 0) {
+                let of = problem.parts.len();
+                let asked = self.asked(own, part, lying, copies);
+                let grain = asked.grain_deg;
+                question.parts.push(i);
+                problem.parts.push(asked);
+                for room in &own.rooms {
+                    // As it lies at home, or turned with its part.
+                    let at = if lying == Lying::Across {
+                        turned_room(room, own.height)
+                    } else {
+                        *room
+                    };
+                    let size = Polygon::rectangle(at.width(), at.height());
+                    // What is set into it is lost to the rack.
+                    let kept = self.boards.iter().map(|(_, s)| kept_value(&s.keep, &at));
+                    let kept = kept.fold(f64::INFINITY, f64::min);
+                    let price = kept.max(ROOM_PRICE * rate * size.area());
+                    let supply = problem.supplies.len();
+                    problem.supplies.push(Some(copies));
+                    problem.stock.push(Stock {
+                        margin: Some(0.0),
+                        grain_deg: Some(grain.unwrap_or(self.grain + NO_GRAIN)),
+                        good_faces: part.good_faces.max(faces),
+                        keep: KeepRule::default(),
+                        ..Stock::remnant(part.name.clone(), size, price, supply)
+                    });
+                    question.rooms.push(Room { of, at });
+                }
             }
         }
         (!question.parts.is_empty() && !self.boards.is_empty()).then_some(question)
+    }
+
+    /// So many copies of a part as the search for the saw is asked about them.
+    fn asked(&self, own: &Boxed, part: &Part, lying: Lying, copies: u32) -> Part {
+        let free = part.turn == Turn::Free;
+        let turn = match (lying != Lying::Any, free, own.across) {
+            (true, ..) | (_, true, false) => Turn::None,
+            (_, true, true) => Turn::Quarter,
+            _ => part.turn,
+        };
+        // Told to lie across, it is a rectangle of the other sides.
+        let [width, height] = if lying == Lying::Across {
+            [own.height, own.width]
+        } else {
+            [own.width, own.height]
+        };
+        let grain = part
+            .grain_deg
+            .filter(|_| !free)
+            .map(|g| g + own.home.angle_deg);
+        let grain = grain.or((turn != Turn::Quarter).then_some(self.grain));
+        Part {
+            turn,
+            grain_deg: grain,
+            good_faces: part.good_faces,
+            priority: part.priority,
+            ..Part::new(part.name.clone(), Outline::rectangle(width, height), copies)
+        }
     }
 
     /// Adds the sheets of a nest of rectangles to `nesting` and takes what lies on them off the missing.
@@ -538,36 +559,34 @@ impl<'t> Rectangles<'t> {
         }
     }
 
-    /// The same way, but with every part that has rooms and may be turned lying as most copies do
-    /// in `nesting`.
-    fn as_most_lie(&self, way: &Way, nesting: &Nesting) -> Way {
-        let mut way = way.clone();
-        let count = self.parts.len();
-        let (mut home, mut across) = (vec![0_u32; count], vec![0_u32; count]);
+    /// The same way, but with copies that have rooms and may be turned told to lie as they do in `nesting` and
+    /// not in `kept`, sheet by sheet a part of it.
+    pub fn as_they_lie(&self, way: &Way, nesting: &Nesting, kept: &Nesting) -> Way {
+        let (mut told, kept) = (self.turned(nesting), self.turned(kept));
+        for (all, kept) in told.iter_mut().zip(kept) {
+            *all = [0, 1].map(|i| all[i].saturating_sub(kept[i]));
+        }
+        for (i, told) in told.iter_mut().enumerate() {
+            let turns = |p: &Boxed| p.across && !p.rooms.is_empty() && !self.must_lie(i);
+            if !self.parts[i].as_ref().is_some_and(turns) {
+                *told = [0, 0];
+            }
+        }
+        Way {
+            told,
+            ..way.clone()
+        }
+    }
+
+    fn turned(&self, nesting: &Nesting) -> Turned {
+        let mut turned = vec![[0, 0]; self.parts.len()];
         for (_, item) in nesting.sheets.iter().flat_map(|(sheet, _)| &sheet.items) {
-            let Some(own) = &self.parts[item.part] else {
-                continue;
-            };
-            if self.has_sides(&item.pose, own.width, own.height) {
-                home[item.part] += 1;
-            } else {
-                across[item.part] += 1;
+            if let Some(own) = &self.parts[item.part] {
+                let across = !self.has_sides(&item.pose, own.width, own.height);
+                turned[item.part][usize::from(across)] += 1;
             }
         }
-        way.lying = vec![Lying::Any; count];
-        for (i, own) in self.parts.iter().enumerate() {
-            let turns = own
-                .as_ref()
-                .is_some_and(|p| p.across && !p.rooms.is_empty());
-            if turns && !self.must_lie(i) {
-                way.lying[i] = if across[i] > home[i] {
-                    Lying::Across
-                } else {
-                    Lying::Home
-                };
-            }
-        }
-        way
+        turned
     }
 }
 

@@ -44,7 +44,7 @@ impl Reader<'_, '_, '_> {
             Bounds::new(corner(b.min), corner(b.max))
         };
         let rooms = question.rooms.iter().enumerate();
-        let rooms = rooms.filter(|(_, room)| room.part == part);
+        let rooms = rooms.filter(|(_, room)| room.of == index);
         for ((i, room), place) in rooms.zip(own.rooms.iter().map(|r| moved(*r))) {
             // Its contents as they lie if the room lies as it was asked about, or turned by a quarter.
             let same = (place.width() - room.at.width()).abs() <= SAME_SIDE

@@ -88,10 +88,21 @@ fn what_must_not_be_turned_lies_in_frames_that_are_told_how_to_lie() {
     };
     assert_eq!(missing(&problem, |_| Way::new(true)), [0, 2]);
     let across = |_: &Rectangles| Way {
-        lying: vec![Lying::Across, Lying::Any],
+        told: vec![[0, 2], [0, 0]],
         ..Way::new(true)
     };
     assert_eq!(missing(&problem, across), [0, 0]);
+    // One frame each way: the window of the one that lies across takes a panel.
+    let taller = Problem {
+        stock: vec![Stock::sheet("sheet", 750.0, 420.0, 5.0, 0)],
+        supplies: vec![Some(1)],
+        ..problem
+    };
+    let both = |_: &Rectangles| Way {
+        told: vec![[1, 1], [0, 0]],
+        ..Way::new(true)
+    };
+    assert_eq!(missing(&taller, both), [0, 1]);
 }
 
 #[test]
@@ -176,9 +187,16 @@ proptest! {
             Stock { good_faces: 2, ..Stock::remnant("remnant", Polygon::new(corners, Vec::new()), 1.0, 1) },
         ];
         let problem = Problem { gap, margin, ..Problem::new(parts, stock, vec![None, Some(1)]) };
-        let most = |r: &Rectangles| r.as_most_lie(&Way::new(true), &Nesting { sheets: Vec::new(), missing: Vec::new() });
+        let told = |r: &Rectangles| {
+            let each = problem.parts.iter().enumerate().map(|(i, part)| {
+                let turns = r.parts[i].as_ref().is_some_and(|p| p.across) && !r.must_lie(i);
+                let half = u32::from(turns) * part.quantity / 2;
+                [half, u32::from(turns) * (part.quantity - half) / 2]
+            });
+            Way { told: each.collect(), ..Way::new(true) }
+        };
         missing(&problem, |_| Way::new(true));
         missing(&problem, |_| Way::new(false));
-        missing(&problem, most);
+        missing(&problem, told);
     }
 }
