@@ -454,7 +454,7 @@ fn handling(stock: &Stock) -> f64 {
 /// up. Pieces with pinned parts are taken in any case, with what they hold. The largest of the bounds over
 /// several slopes, measures and sets of supplies is returned.
 ///
-/// A second bound shares copies out among all pieces of stock and all windows at once (see [`prices`](self::prices)); what
+/// A second bound shares copies out among all pieces of stock and all windows at once (see `prices.rs`); what
 /// it finds outermost copies to be worth is one more measure of the first. For a saw another one is worked out from all patterns that could be sawn (see
 /// [`crate::guillotine`]), where a fraction of a second suffices. The largest one stands.
 #[must_use]
