@@ -10,6 +10,11 @@ use panelwright_geometry::{Bounds, Outline, Point, Polygon};
 /// leaves corners that cost time.
 const REACH_SHARE: f64 = 0.0015;
 
+/// The same, and corners left after simplifying, for covers that lie close: hardly anything is added, and a look at two
+/// parts takes two or three times as long.
+const CLOSE_SHARE: f64 = 0.0006;
+const CLOSE_CORNERS: usize = 90;
+
 /// Simplifying never needs to be finer than this, in millimetres: the judge's own chords are 0.02.
 const LEAST_REACH: f64 = 0.03;
 
@@ -65,12 +70,22 @@ impl Smallest {
     }
 }
 
+/// How closely parts are covered.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Closeness {
+    /// As most of the search needs it.
+    Usual,
+    /// With more corners, where that does not take too many pieces.
+    Close,
+}
+
 /// Convex pieces that cover `outline`, its holes filled but for those that `keep`.
 ///
 /// Tries to be exact within a small share of the part's size; an outline that would take too many
 /// pieces (a comb, a gear, a spiral) has its bays filled further and further.
 pub(super) fn covering_pieces(
     outline: &Outline,
+    closeness: Closeness,
     keep: impl Fn(&[Point]) -> bool,
 ) -> Vec<Vec<Point>> {
     let cover = outline.covering();
@@ -87,34 +102,38 @@ pub(super) fn covering_pieces(
     holes.truncate(MOST_HOLES);
     let start = (REACH_SHARE * size).max(LEAST_REACH);
     let roughest = (ROUGHEST_SHARE * size).max(start);
-    let few = |ring: &[Point], within: Option<Bounds>, start: f64, fill: f64| {
+    let few = |ring: &[Point], within: Option<Bounds>, start: f64, fill: f64, many: usize| {
         let mut reach = start;
         loop {
             let result = simplified(ring, reach, reach.max(fill), FEW_CORNERS, within);
             reach *= 2.0;
-            if result.len() <= MANY_CORNERS || reach > roughest {
+            if result.len() <= many || reach > roughest {
                 return result;
             }
         }
     };
     let mut best: Option<Vec<Vec<Point>>> = None;
-    for (reach, fill, with_holes) in [
-        (start, FILL * start, true),
+    let near = (CLOSE_SHARE * size).max(LEAST_REACH);
+    let close = (near, FILL * near, CLOSE_CORNERS, true);
+    let usual = [
+        (start, FILL * start, MANY_CORNERS, true),
         // Finer where the rough outline crosses itself.
-        (0.1 * start, FILL * start, true),
+        (0.1 * start, FILL * start, MANY_CORNERS, true),
         // Bays filled where there are too many.
-        (roughest, 0.05 * size, true),
-        (roughest, 0.2 * size, true),
-        (roughest, size, true),
-        (start, FILL * start, false),
-    ] {
+        (roughest, 0.05 * size, MANY_CORNERS, true),
+        (roughest, 0.2 * size, MANY_CORNERS, true),
+        (roughest, size, MANY_CORNERS, true),
+        (start, FILL * start, MANY_CORNERS, false),
+    ];
+    let first = (closeness == Closeness::Close).then_some(close);
+    for (reach, fill, many, with_holes) in first.into_iter().chain(usual) {
         let inner: Vec<Vec<Point>> = holes
             .iter()
             .filter(|_| with_holes)
-            .map(|(_, h)| few(h, None, reach, FILL * reach))
+            .map(|(_, h)| few(h, None, reach, FILL * reach, many))
             .collect();
         let most = MOST_PIECES + PIECES_PER_HOLE * inner.len();
-        let polygon = Polygon::new(few(&cover.outer, Some(bounds), reach, fill), inner);
+        let polygon = Polygon::new(few(&cover.outer, Some(bounds), reach, fill, many), inner);
         // A ring that turned inside out while it was simplified covers less than the part.
         if polygon.area() + 1e-6 * cover.area() < cover.area() {
             continue;
@@ -151,12 +170,19 @@ mod tests {
             Point::default() + Vec2::from_angle(angle, wave)
         });
         let outline = Outline::polygon(ring);
-        let pieces = covering_pieces(&outline, |_| true);
+        let pieces = covering_pieces(&outline, Closeness::Usual, |_| true);
         assert!(pieces.concat().len() < 150, "{}", pieces.concat().len());
         let sum: f64 = pieces
             .iter()
             .map(|p| Polygon::new(p.clone(), Vec::new()).area())
             .sum();
         assert!(sum >= outline.area() && sum < 1.03 * outline.area());
+        let close = covering_pieces(&outline, Closeness::Close, |_| true);
+        let of_close: f64 = close
+            .iter()
+            .map(|p| Polygon::new(p.clone(), Vec::new()).area())
+            .sum();
+        assert!(close.len() <= MOST_PIECES);
+        assert!(of_close >= outline.area() && of_close < 1.005 * outline.area());
     }
 }

@@ -56,6 +56,7 @@ mod tests;
 mod work;
 
 use crate::{Budget, Control, Nest, NotPlaced, Problem};
+use cover::Closeness;
 use nesting::Nesting;
 pub use strip::{Strip, StripProblem, nest_strip};
 use tables::Tables;
@@ -93,7 +94,8 @@ pub fn search_from(
         let finer = best
             .as_ref()
             .map(|nest| angles::finer_angles(problem, nest, *step));
-        let tables = Tables::with_angles(problem, from, &finer.unwrap_or_default());
+        let tables =
+            Tables::with_angles(problem, from, &finer.unwrap_or_default(), Closeness::Usual);
         let part = Budget {
             steps: (budget.steps as f64 * share) as u64,
             ..*budget

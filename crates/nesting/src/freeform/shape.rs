@@ -2,7 +2,7 @@
 
 use super::angles::{FreeTurns, free_angles};
 use super::convex::hull;
-use super::cover::{Smallest, covering_pieces};
+use super::cover::{Closeness, Smallest, covering_pieces};
 use crate::{Angles, Nest, Part, Problem, Stock, Turn};
 use panelwright_geometry::{Bounds, Outline, Placement, Point, Polygon, Ring, Vec2};
 use std::collections::BTreeMap;
@@ -95,7 +95,12 @@ struct Builder<'p> {
 impl Catalogue {
     /// Prepares every part of `problem`, also at the angles of `start`, whose indices must be of it.
     /// Where `finer` has angles for a part, a free turn means these.
-    pub fn new(problem: &Problem, start: Option<&Nest>, finer: &[Vec<f64>]) -> Self {
+    pub fn new(
+        problem: &Problem,
+        start: Option<&Nest>,
+        finer: &[Vec<f64>],
+        closeness: Closeness,
+    ) -> Self {
         let mut builder = Builder {
             outlines: Vec::new(),
             catalogue: Self::default(),
@@ -106,7 +111,7 @@ impl Catalogue {
         };
         let smallest = Smallest::of(problem);
         for part in &problem.parts {
-            let shape = builder.shape(&part.outline, problem, &smallest);
+            let shape = builder.shape(&part.outline, problem, &smallest, closeness);
             builder.catalogue.shape_of.push(shape);
         }
         let mut free: Vec<usize> = (0..problem.parts.len())
@@ -158,6 +163,18 @@ impl Catalogue {
         rough
     }
 
+    /// Area of the pieces that cover all copies.
+    pub fn covered(&self, problem: &Problem) -> f64 {
+        let piece = |points: &Vec<Point>| Polygon::new(points.clone(), Vec::new()).area();
+        let parts = problem.parts.iter().zip(&self.shape_of);
+        parts
+            .map(|(part, shape)| {
+                let pieces = &self.shapes[*shape].pieces;
+                f64::from(part.quantity) * pieces.iter().map(piece).sum::<f64>()
+            })
+            .sum()
+    }
+
     /// The ways to lay `part` on `stock`; none when faces or grain rule it out.
     pub fn poses(&self, part: usize, stock: usize) -> &[Pose] {
         &self.poses[part][stock]
@@ -178,7 +195,13 @@ impl Catalogue {
 
 impl<'p> Builder<'p> {
     /// Index of the shape of `outline`.
-    fn shape(&mut self, outline: &'p Outline, problem: &Problem, smallest: &Smallest) -> usize {
+    fn shape(
+        &mut self,
+        outline: &'p Outline,
+        problem: &Problem,
+        smallest: &Smallest,
+        closeness: Closeness,
+    ) -> usize {
         let same = |o: &Outline| o.outer == outline.outer && o.holes == outline.holes;
         if let Some(i) = self.outlines.iter().position(|o| same(o)) {
             return i;
@@ -186,7 +209,7 @@ impl<'p> Builder<'p> {
         self.outlines.push(outline);
         self.seen.push(Vec::new());
         let keep = |hole: &[Point]| problem.use_cutouts && smallest.may_fit(hole, problem.gap);
-        let pieces = covering_pieces(outline, keep);
+        let pieces = covering_pieces(outline, closeness, keep);
         let hull = hull(&pieces.concat());
         let room = Polygon::new(hull.clone(), Vec::new()).area();
         self.catalogue.shapes.push(Shape {
@@ -326,7 +349,9 @@ mod tests {
         part.turn = turn;
         let stock = Stock::sheet("s", 1000.0, 1000.0, 1.0, 0);
         let problem = Problem::new(vec![part], vec![stock], vec![None]);
-        Catalogue::new(&problem, None, &[]).poses(0, 0).len()
+        Catalogue::new(&problem, None, &[], Closeness::Usual)
+            .poses(0, 0)
+            .len()
     }
 
     #[test]
@@ -363,7 +388,7 @@ mod tests {
                 })
                 .collect();
             let problem = Problem::new(vec![part], stock, vec![None]);
-            let catalogue = Catalogue::new(&problem, None, &[]);
+            let catalogue = Catalogue::new(&problem, None, &[], Closeness::Usual);
             for stock in 0..3 {
                 let pose = catalogue.poses(0, stock)[0];
                 let placed = problem.parts[0]

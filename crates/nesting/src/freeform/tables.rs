@@ -1,5 +1,6 @@
 //! What every worker of a search shares: shapes, fields and the places they forbid each other.
 
+use super::cover::Closeness;
 use super::field::{Field, Fit, Pinned};
 use super::nofit::NoFit;
 use super::shape::{Catalogue, Pose};
@@ -126,12 +127,17 @@ pub(super) struct Tables<'p> {
 impl<'p> Tables<'p> {
     /// Prepares `problem`; parts may also lie as they do in `start`, whose indices must be of it.
     pub fn new(problem: &'p Problem, start: Option<&Nest>) -> Self {
-        Self::with_angles(problem, start, &[])
+        Self::with_angles(problem, start, &[], Closeness::Usual)
     }
 
     /// The same; where `finer` has angles for a part, a free turn means these.
-    pub fn with_angles(problem: &'p Problem, start: Option<&Nest>, finer: &[Vec<f64>]) -> Self {
-        let catalogue = Catalogue::new(problem, start, finer);
+    pub fn with_angles(
+        problem: &'p Problem,
+        start: Option<&Nest>,
+        finer: &[Vec<f64>],
+        closeness: Closeness,
+    ) -> Self {
+        let catalogue = Catalogue::new(problem, start, finer, closeness);
         let offcuts = Finder::new(problem);
         let mut bare = Vec::new();
         let mut fields = Vec::new();
