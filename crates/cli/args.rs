@@ -215,7 +215,7 @@ pub struct NestArgs {
     /// How long to search: 1 is about a second of work on one core
     #[arg(
         long,
-        default_value_t = 8.0,
+        default_value_t = 24.0,
         value_name = "N",
         allow_negative_numbers = true
     )]
