@@ -437,6 +437,41 @@ mod tests {
     }
 
     #[test]
+    fn curved_parts_are_nested_by_close_covers_in_the_end() {
+        let ring = (0..200).map(|i| {
+            let angle = std::f64::consts::TAU * f64::from(i) / 200.0;
+            let radius = 200.0 + 60.0 * (3.0 * angle).sin() + 25.0 * (7.0 * angle).sin();
+            Point::default() + panelwright_geometry::Vec2::from_angle(angle, radius)
+        });
+        let wavy = Outline::polygon(ring);
+        for turn in [Turn::Half, Turn::Free] {
+            let part = Part {
+                turn,
+                ..Part::new("wavy", wavy.clone(), 4)
+            };
+            let problem = StripProblem {
+                gap: 5.0,
+                margin: 3.0,
+                ..StripProblem::new(vec![part], 700.0)
+            };
+            let covers = |closeness| {
+                let sheet = problem.on_sheet(problem.longest());
+                let tables = Tables::with_angles(&sheet, None, &[], closeness);
+                tables.catalogue.covered(&sheet)
+            };
+            let (usual, close) = (covers(Closeness::Usual), covers(Closeness::Close));
+            assert!(close > 4.0 * wavy.area() && usual > (1.0 + LOOSE) * close);
+            // What comes back has passed the judge.
+            let area = 4.0 * wavy.area();
+            let found = length(&problem, 60_000);
+            assert!(
+                (area / 700.0..2.0 * area / 700.0).contains(&found),
+                "{found}"
+            );
+        }
+    }
+
+    #[test]
     fn what_cannot_be_is_said() {
         let wide = part(&[(0., 0.), (9., 0.), (9., 5.), (0., 5.)], Turn::None, 1);
         let none = Control::none();

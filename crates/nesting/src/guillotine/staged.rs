@@ -338,8 +338,9 @@ impl<'a> Stages<'a> {
 
     /// A row along `axis` that `stages` stages divide, its own among them.
     fn row(&self, axis: Axis, along: usize, across: usize, stages: usize) -> Option<Cutting> {
-        let values = self.children(axis, across, stages - 1);
-        let (row, _) = self.row_values(axis, across, stages - 1, &values);
+        let after = stages.checked_sub(1)?;
+        let values = self.children(axis, across, after);
+        let (row, _) = self.row_values(axis, across, after, &values);
         let points = &self.points[axis];
         let mut rest = along;
         let mut children: Vec<Cutting> = Vec::new();
@@ -359,7 +360,7 @@ impl<'a> Stages<'a> {
                         self.may_cut(axis, across) && child + row[left(*cut)] == value
                     }
             })?;
-            children.extend(self.one(axis, cut, across, stages - 1, values[cut]));
+            children.extend(self.one(axis, cut, across, after, values[cut]));
             rest = left(cut);
         }
         (!children.is_empty()).then_some(Cutting::Stack(axis, children))
