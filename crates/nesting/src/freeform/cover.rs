@@ -10,8 +10,8 @@ use panelwright_geometry::{Bounds, Outline, Point, Polygon};
 /// leaves corners that cost time.
 const REACH_SHARE: f64 = 0.0015;
 
-/// The same, and corners left after simplifying, for covers that lie close: hardly anything is added, and a look at two
-/// parts takes two or three times as long.
+/// The same, and corners left after simplifying, for covers that lie close: hardly anything is added, and two parts forbid
+/// each other two or three times as many areas.
 const CLOSE_SHARE: f64 = 0.0006;
 const CLOSE_CORNERS: usize = 90;
 
