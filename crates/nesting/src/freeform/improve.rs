@@ -1,5 +1,6 @@
 //! Better nestings from the best one so far: pieces of stock are emptied and filled anew.
 
+use super::assemble::{Collection, MOST_KINDS};
 use super::construct::{Recipe, complete, empty, order_is_long};
 use super::moves::{squeeze, tighten};
 use super::nesting::{Nesting, Score};
@@ -70,7 +71,14 @@ const SHARES_MISSING: [f64; 3] = [0.3, 0.6, 0.1];
 /// better at first, and where they were not.
 const SHARES_RECTANGLES: [f64; 2] = [0.2, 0.05];
 
-/// Steps for one attempt at that, from so many to so many.
+/// Share beside these in which nests are put together from sheets seen before, where a nest has at least so many.
+const SHARE_ASSEMBLED: f64 = 0.15;
+const LEAST_SHEETS: usize = 4;
+
+/// Spend, as a multiple of the best, up to which the sheets of a nest are collected for that.
+const NEAR: f64 = 1.1;
+
+/// Steps for one attempt to lay rectangles, from so many to so many.
 const SAWN_STEPS: [f64; 2] = [30_000.0, 300_000.0];
 
 /// Share of these in which copies with windows are told to lie as they do, where that lets parts into them.
@@ -210,6 +218,11 @@ pub(super) fn best_found(
         Some(_) => SHARES_RECTANGLES[usize::from(!boxy)],
         None => 0.0,
     };
+    let for_assembled = if best.sheets.len() >= LEAST_SHEETS && best.missing.len() <= MOST_KINDS {
+        SHARE_ASSEMBLED
+    } else {
+        0.0
+    };
     let mut streams: Vec<Stream> = (0..STREAMS)
         .map(|i| {
             // What rectangles lead to may be hard to leave: half of the streams do not begin there.
@@ -225,8 +238,10 @@ pub(super) fn best_found(
                 nesting,
                 score,
                 urgency: vec![1.0; tables.problem.parts.len()],
-                used: [0; 4],
+                used: [0; 5],
                 for_rectangles,
+                for_assembled,
+                seen: Collection::default(),
                 lag: 0,
             }
         })
@@ -254,7 +269,9 @@ pub(super) fn best_found(
                 (best, score) = stream.best.clone();
             }
         }
+        let seen = Collection::joined(streams.iter().map(|s| &s.seen), tables);
         for stream in &mut streams {
+            stream.seen = seen.clone();
             stream.lag += 1;
             if !score.beats(&stream.best.1) {
                 stream.lag = 0;
@@ -279,9 +296,13 @@ struct Stream {
     /// How poor the sheets are that each part ended on lately; 1 for average.
     urgency: Vec<f64>,
     /// Steps spent on each kind of move.
-    used: [u64; 4],
-    /// Share of the steps for the last kind.
+    used: [u64; 5],
+    /// Share of the steps for sheets laid as rectangles.
     for_rectangles: f64,
+    /// Share of the steps for nests put together from what was `seen`.
+    for_assembled: f64,
+    /// Sheets of nests near the best.
+    seen: Collection,
     lag: u32,
 }
 
@@ -341,6 +362,7 @@ impl Stream {
                     trial
                 }
                 3 => rectangles.and_then(|r| self.sawn(tables, r, watch, &mut work)),
+                4 => self.assembled(tables, watch, &mut work),
                 _ => {
                     // With nothing else to do there is no reason to break off.
                     let most = if alone { u64::MAX } else { TIGHTEN_STEPS };
@@ -353,6 +375,10 @@ impl Stream {
             self.used[choice] += 1 + work.steps() - before;
             if let Some(trial) = trial {
                 let score = trial.score(tables);
+                let near = score.complete() && score.spend <= NEAR * self.best.1.spend;
+                if near && self.for_assembled > 0.0 {
+                    self.seen.note(tables, &trial, &mut work);
+                }
                 let best = &self.best.1;
                 let most = best.spend * (1.0 + heat * self.random.random::<f64>());
                 // A sideways step is taken too: it leads on from where nothing is better.
@@ -374,7 +400,14 @@ impl Stream {
             SHARES_MISSING
         };
         let [refill, squeeze, tighten] = shares;
-        let shares = [refill, squeeze, tighten, self.for_rectangles];
+        let rectangles = self.for_rectangles;
+        // Before anything is seen there is nothing to put together.
+        let assembled = if self.seen.is_empty() {
+            0.0
+        } else {
+            self.for_assembled
+        };
+        let shares = [refill, squeeze, tighten, rectangles, assembled];
         let had = |k: usize| self.used[k] as f64 / shares[k];
         (0..shares.len())
             .filter(|k| shares[*k] > 0.0)
@@ -393,6 +426,14 @@ impl Stream {
         let mut trial = self.emptied();
         self.completed(tables, &mut trial, heat, watch, work)
             .then_some(trial)
+    }
+
+    /// Sheets seen before put together anew; `None` when that was broken off.
+    fn assembled(&mut self, tables: &Tables, watch: &Watch, work: &mut Work) -> Option<Nesting> {
+        let recipe = self.recipe(tables);
+        let (base, random) = (&self.nesting, &mut self.random);
+        let trial = (self.seen).assembled(tables, base, &recipe, random, watch, work);
+        (!work.spent() && !watch.stopped()).then_some(trial)
     }
 
     /// Some sheets emptied and what lay on them laid down as rectangles.

@@ -27,6 +27,7 @@
 
 mod angles;
 mod arena;
+mod assemble;
 mod boxes;
 mod construct;
 mod convex;

@@ -54,14 +54,14 @@ const TRIES: usize = 6;
 
 /// A sheet and what it is worth.
 #[derive(Debug, Clone)]
-struct Pattern {
-    sheet: Sheet,
-    worth: Worth,
-    column: Column,
+pub(super) struct Pattern {
+    pub sheet: Sheet,
+    pub worth: Worth,
+    pub column: Column,
 }
 
 impl Pattern {
-    fn new(tables: &Tables, sheet: Sheet, worth: Worth) -> Self {
+    pub fn new(tables: &Tables, sheet: Sheet, worth: Worth) -> Self {
         let mut counts = vec![0_u32; tables.problem.parts.len()];
         for (_, item) in &sheet.items {
             counts[item.part] += 1;
@@ -78,7 +78,7 @@ impl Pattern {
     }
 
     /// What it costs less what is on it.
-    fn excess(&self, prices: &Prices) -> f64 {
+    pub fn excess(&self, prices: &Prices) -> f64 {
         excess(&self.column, prices)
     }
 }
