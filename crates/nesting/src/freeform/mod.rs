@@ -20,8 +20,10 @@
 //! * `patterns` puts the nest of a large order together from sheets filled for the `prices` of parts.
 //! * `improve` lowers the spend on several independent streams of random choices, whose best results
 //!   are compared in a fixed order. Each starts from a nest of its own and may for a while carry on
-//!   with a slightly worse one. It empties pieces of stock and fills them anew, or tries one of the `moves` that let parts overlap for a while: squeezing parts of the emptiest sheet into
-//!   others, tightening the emptiest sheet. `separate` then pushes the overlapping parts apart.
+//!   with a slightly worse one. It empties pieces of stock and fills them anew,
+//!   has `assemble` put a nest together from sheets of earlier ones, or tries one of the `moves` that let parts
+//!   overlap for a while: squeezing parts of the emptiest sheet into others, tightening the emptiest sheet.
+//!   `separate` then pushes the overlapping parts apart.
 //!
 //! Work is counted in looks at convex areas, never in time (`work`).
 
