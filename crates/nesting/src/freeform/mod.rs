@@ -25,6 +25,8 @@
 //!   overlap for a while: squeezing parts of the emptiest sheet into others, tightening the emptiest sheet.
 //!   `separate` then pushes the overlapping parts apart.
 //!
+//! `strip` is the strip of least length: streams that `squash` a layout, by the `grid` where the parts are drawn on one.
+//!
 //! Work is counted in looks at convex areas, never in time (`work`).
 
 mod angles;
@@ -37,6 +39,7 @@ mod cover;
 mod decompose;
 mod field;
 mod fill;
+mod grid;
 mod improve;
 mod moves;
 mod nesting;

@@ -3,7 +3,7 @@
 use super::arena::Arena;
 use super::fill::Sheet;
 use super::nesting::{Nesting, Worth};
-use super::squash::{Along, Squash};
+use super::squash::{Aim, Along, Squash};
 use super::tables::Tables;
 use super::work::{Watch, Work};
 use rand::RngExt;
@@ -175,9 +175,11 @@ pub(super) fn tighten(
     let along_x = right * bounds.height() <= top * bounds.width();
     let area = nesting.sheets[index].1.part_area;
     let mut squash = if along_x {
-        Squash::new(arena, Along::X, bounds.min.x, area / bounds.height(), false)
+        let aim = Aim::at(area / bounds.height());
+        Squash::new(arena, Along::X, bounds.min.x, aim, false)
     } else {
-        Squash::new(arena, Along::Y, bounds.min.y, area / bounds.width(), false)
+        let aim = Aim::at(area / bounds.width());
+        Squash::new(arena, Along::Y, bounds.min.y, aim, false)
     };
     let first = squash.length();
     for round in 0..TIGHTEN_ROUNDS {

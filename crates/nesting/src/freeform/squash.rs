@@ -3,10 +3,12 @@
 //! The length is cut short by a little, all that sticks out is pushed in, and the overlaps are
 //! separated. Where that fails the near miss is kept, and the next try starts from one of the nearest
 //! misses with two large parts exchanged (Umetani et al. 2009; Elkeran 2013). The last part of the work
-//! takes small steps from the best layout only.
+//! takes small steps from the best layout only. Where parts are drawn on a coarse grid, steps are those of the grid
+//! to the end: a little less than a length on it is as hard to reach as the next one, and hides how far off it is.
 
 use super::arena::{Arena, Places};
 use super::fill::Sheet;
+use super::grid::Grid;
 use super::work::{Watch, Work};
 use rand::RngExt;
 use rand_pcg::Pcg64Mcg;
@@ -39,6 +41,10 @@ const PREFERENCE: f64 = 3.0;
 /// comes to a little less within ten seconds.
 const RESTLESS: u32 = 200;
 
+/// Failures since the last success after which lengths half way between those of a grid are tried, where that makes
+/// sense; and after as many again, those on it.
+const WHOLE_STEPS: u32 = 400;
+
 /// Lengths nearer than this share are the same.
 const SAME: f64 = 1e-12;
 
@@ -51,14 +57,29 @@ pub(super) enum Along {
     Y,
 }
 
+/// What a layout is to come to.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Aim {
+    /// No layout is shorter.
+    pub floor: f64,
+    /// A coarse grid that the parts are drawn on.
+    pub grid: Option<Grid>,
+}
+
+impl Aim {
+    /// As near to this length as it goes.
+    pub fn at(floor: f64) -> Self {
+        Self { floor, grid: None }
+    }
+}
+
 /// A layout that gets shorter.
 pub(super) struct Squash<'t> {
     arena: Arena<'t>,
     along: Along,
     /// Where the length begins.
     from: f64,
-    /// No layout is shorter.
-    floor: f64,
+    aim: Aim,
     best: Places,
     length: f64,
     step: f64,
@@ -70,24 +91,27 @@ pub(super) struct Squash<'t> {
     restless: bool,
     /// Failures since the last success or scattering.
     failures: u32,
+    /// Failures since the last success.
+    in_vain: u32,
 }
 
 impl<'t> Squash<'t> {
-    /// What lies in `arena`, without overlap; its length counts from `from`. No layout is shorter than
-    /// `floor`. A `restless` search is not content with what is near the first layout.
-    pub fn new(arena: Arena<'t>, along: Along, from: f64, floor: f64, restless: bool) -> Self {
+    /// What lies in `arena`, without overlap; its length counts from `from`. A `restless` search is not content
+    /// with what is near the first layout.
+    pub fn new(arena: Arena<'t>, along: Along, from: f64, aim: Aim, restless: bool) -> Self {
         let mut squash = Self {
             best: arena.places(),
             arena,
             along,
             from,
-            floor: floor * (1.0 + SAME),
+            aim,
             length: 0.0,
             step: STEP.0,
             target: f64::INFINITY,
             misses: Vec::new(),
             restless,
             failures: 0,
+            in_vain: 0,
         };
         squash.length = squash.reach();
         squash
@@ -100,7 +124,7 @@ impl<'t> Squash<'t> {
 
     /// Whether it cannot be shorter.
     pub fn is_shortest(&self) -> bool {
-        self.length <= self.floor * (1.0 + SAME)
+        self.length <= self.aim.floor * (1.0 + 2.0 * SAME)
     }
 
     /// The best layout.
@@ -120,6 +144,7 @@ impl<'t> Squash<'t> {
             self.target = f64::INFINITY;
             self.misses.clear();
             self.failures = 0;
+            self.in_vain = 0;
         }
     }
 
@@ -149,7 +174,8 @@ impl<'t> Squash<'t> {
         while !work.spent() && !watch.stopped() && !self.is_shortest() {
             // Even a try that finds nothing to do must come to an end.
             work.add_steps(4);
-            let left = if done < EXPLORE_SHARE {
+            let exploring = done < EXPLORE_SHARE || self.aim.grid.is_some();
+            let left = if exploring {
                 self.explore(shared, random, watch, work)
             } else {
                 let done = (done - EXPLORE_SHARE) / (1.0 - EXPLORE_SHARE);
@@ -161,16 +187,18 @@ impl<'t> Squash<'t> {
                     self.length = self.reach();
                     self.misses.clear();
                     self.failures = 0;
+                    self.in_vain = 0;
                     self.step = (self.step * GROWTH).min(STEP.2);
                 }
                 Some(overlap) => {
-                    let bold = self.target < self.length * (1.0 - STEP.1) * (1.0 - SAME);
                     self.step = STEP.1;
+                    let bold = self.target < self.next(self.length) * (1.0 - SAME);
                     self.failures += 1;
+                    self.in_vain += 1;
                     if bold && shared >= self.length {
                         // Perhaps only too much at a time: near misses of that lead nowhere.
                         self.misses.clear();
-                    } else if done < EXPLORE_SHARE {
+                    } else if exploring {
                         let at = self.misses.partition_point(|m| m.0 < overlap);
                         self.misses.insert(at, (overlap, self.arena.places()));
                         self.misses.truncate(MISSES);
@@ -188,13 +216,16 @@ impl<'t> Squash<'t> {
         watch: &Watch,
         work: &mut Work,
     ) -> Option<f64> {
+        if self.in_vain.is_multiple_of(WHOLE_STEPS) && self.aim.grid.is_some_and(|g| g.diagonal) {
+            self.misses.clear();
+        }
         if self.misses.is_empty() {
             self.arena.put_back(&self.best);
-            self.aim(shared.min(self.length));
+            self.target = self.next(shared.min(self.length));
             self.close_up(self.length, random);
         } else {
             if shared < self.target {
-                self.aim(shared);
+                self.target = self.next(shared);
             }
             let among = self.misses.len();
             let chosen = (among as f64 * random.random::<f64>().powf(PREFERENCE)) as usize;
@@ -224,7 +255,7 @@ impl<'t> Squash<'t> {
     ) -> Option<f64> {
         self.arena.put_back(&self.best);
         self.step = SMALL_STEP.0 * (SMALL_STEP.1 / SMALL_STEP.0).powf(done);
-        self.aim(self.length);
+        self.target = self.next(self.length);
         self.close_up(self.length, random);
         if !self.limit(random) {
             return Some(f64::INFINITY);
@@ -233,8 +264,19 @@ impl<'t> Squash<'t> {
         self.arena.separate(PATIENCE, random, watch, work)
     }
 
-    fn aim(&mut self, length: f64) {
-        self.target = (length * (1.0 - self.step)).max(self.floor);
+    /// A step shorter than `length`.
+    fn next(&self, length: f64) -> f64 {
+        let wanted = length * (1.0 - self.step);
+        let target = self.aim.grid.map_or(wanted, |grid| {
+            let between = grid.diagonal && !(self.in_vain / WHOLE_STEPS).is_multiple_of(2);
+            let pitch = if between {
+                0.5 * grid.pitch
+            } else {
+                grid.pitch
+            };
+            Grid::below(pitch, length, wanted)
+        });
+        target.max(self.aim.floor * (1.0 + SAME))
     }
 
     /// Pushes what lies beyond a random place together by what is to be saved.

@@ -6,9 +6,10 @@ use super::arena::Arena;
 use super::construct::Recipe;
 use super::cover::Closeness;
 use super::fill::{Sheet, Taste, fill};
+use super::grid::Grid;
 use super::nesting::Nesting;
 use super::region::{Item, Pull};
-use super::squash::{Along, EXPLORE_SHARE, Squash};
+use super::squash::{Aim, Along, EXPLORE_SHARE, Squash};
 use super::tables::Tables;
 use super::work::{Watch, Work};
 use crate::{
@@ -36,6 +37,9 @@ const LOOSE: f64 = 3e-3;
 /// one core, this gives 0.65 points more density than usual covers to the end.)
 const CLOSE_WORK: f64 = 0.2;
 const CLOSE_BEGIN: f64 = 0.7;
+
+/// A grid is coarse when its pitch is more than this share of the length.
+const COARSE: f64 = 1e-3;
 
 /// How often the streams' lengths are compared at least.
 const LEAST_ROUNDS: u64 = 50;
@@ -138,6 +142,10 @@ pub fn nest_strip(
     let first = first_layout(&tables, &mut random, &watch)?;
     let by_area = first.part_area(&tables) / (strip.width - 2.0 * strip.margin);
     let floor = by_area.max(crate::bound::strip_floor(&problem));
+    let grid = Grid::of(&problem, strip.width - 2.0 * strip.margin);
+    let floor = grid.map_or(floor, |g| g.raised(floor));
+    // Where the grid is finer than the least step of the search it does not matter.
+    let grid = grid.filter(|g| g.pitch > COARSE * floor);
     let mut nest = one_layout(first.settled(&tables).placed);
     watch.report(Progress {
         done: 0.0,
@@ -173,7 +181,8 @@ pub fn nest_strip(
         };
         let first = start.clone();
         let sheet;
-        (sheet, shortest) = shortened(strip, &tables, first, floor, phase, &mut random, &clock);
+        let aim = Aim { floor, grid };
+        (sheet, shortest) = shortened(strip, &tables, first, aim, phase, &mut random, &clock);
         nest = one_layout(sheet.settled(&tables).placed);
         if shortest || watch.stopped() {
             break;
@@ -189,7 +198,8 @@ pub fn nest_strip(
             end: 1.0,
         };
         if let Some((start, _)) = Nesting::of(&nest, &close).sheets.pop() {
-            let (sheet, _) = shortened(strip, &close, start, floor, phase, &mut random, &clock);
+            let aim = Aim::at(floor);
+            let (sheet, _) = shortened(strip, &close, start, aim, phase, &mut random, &clock);
             nest = one_layout(sheet.settled(&close).placed);
         }
     }
@@ -234,7 +244,7 @@ fn shortened(
     strip: &StripProblem,
     tables: &Tables,
     first: Sheet,
-    floor: f64,
+    aim: Aim,
     phase: Phase,
     random: &mut Pcg64Mcg,
     watch: &Watch,
@@ -243,7 +253,7 @@ fn shortened(
     for stream in 0..STREAMS {
         let mut random = Pcg64Mcg::seed_from_u64(random.random::<u64>());
         let arena = Arena::new(tables, &[&first], &[], &mut random);
-        let squash = arena.map(|a| Squash::new(a, Along::X, strip.margin, floor, stream % 2 > 0));
+        let squash = arena.map(|a| Squash::new(a, Along::X, strip.margin, aim, stream % 2 > 0));
         streams.extend(squash.map(|s| (s, random)));
     }
     let mut best = (f64::INFINITY, first);
@@ -260,7 +270,7 @@ fn shortened(
         watch.report(Progress {
             done: passed,
             spend: best.0 + 2.0 * strip.margin,
-            least_spend: floor + 2.0 * strip.margin,
+            least_spend: aim.floor + 2.0 * strip.margin,
             sheets: 1,
             missing: 0,
         });
@@ -277,6 +287,7 @@ fn shortened(
             best.0
         };
         if done >= EXPLORE_SHARE
+            && aim.grid.is_none()
             && let Some(leader) = streams
                 .iter()
                 .map(|(squash, _)| squash)
@@ -412,6 +423,27 @@ mod tests {
         ] {
             let problem = StripProblem::new(vec![part(piece, turn, copies)], width);
             let found = length(&problem, 1_000_000);
+            assert!((found - least).abs() < 1e-6, "{found} instead of {least}");
+        }
+    }
+
+    #[test]
+    fn parts_on_a_grid_end_on_it() {
+        // Five of three cells each take seven and a half columns of two, so eight.
+        let l3 = [(0., 0.), (2., 0.), (2., 1.), (1., 1.), (1., 2.), (0., 2.)];
+        let problem = StripProblem::new(vec![part(&l3, Turn::Half, 5)], 20.0);
+        let budget = Budget {
+            steps: 300_000,
+            ..Budget::default()
+        };
+        let strip = nest_strip(&problem, &budget, &Control::none()).expect("a strip");
+        assert!((strip.least_length - 80.0).abs() < 1e-9);
+        assert!((strip.length - 80.0).abs() < 1e-6, "{}", strip.length);
+        // Squares on their corners, in two rows: the less they may be staggered, the longer.
+        let rhomb = [(0., 1.), (1., 0.), (2., 1.), (1., 2.)];
+        for (width, least) in [(30.0, 50.0), (25.0, 65.0), (22.5, 72.5), (23.0, 71.0)] {
+            let problem = StripProblem::new(vec![part(&rhomb, Turn::None, 4)], width);
+            let found = length(&problem, 200_000);
             assert!((found - least).abs() < 1e-6, "{found} instead of {least}");
         }
     }
