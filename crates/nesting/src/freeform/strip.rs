@@ -20,13 +20,17 @@ use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 use rayon::prelude::*;
 
-/// Streams of random choices. Fixed, whatever the number of threads, so that results repeat; more of
-/// them differ more and get less far each. (Two from the first step on give 0.3 points less density in ten
-/// seconds, sixteen as much; in one second two give 0.2 more.)
-const STREAMS: usize = 8;
+/// Streams of random choices for so many parts at most. Fixed, whatever the number of threads, so that results
+/// repeat; more of them differ more and get less far each, which counts where there are many parts. (With up to 50,
+/// two from the first step on give 0.3 points less density in ten seconds; with 64 and 99, eight give 0.15 less
+/// within ten seconds and 0.3 within a minute; with 150 and 500, 0.4 within twenty.)
+const STREAMS: [(u32, usize); 3] = [(50, 8), (200, 4), (u32::MAX, LAST_STREAMS)];
 
-/// Shares of the work after which the longer half of the streams is given up. How far a stream gets depends
-/// on the arrangement that it happens to begin with; until the last of these, each goes its own way.
+/// Streams that go on to the end.
+const LAST_STREAMS: usize = 2;
+
+/// Shares of the work after which the longer half of the streams is given up, while there are more than these. How far
+/// a stream gets depends on the arrangement that it happens to begin with; until the last of these, each goes its own way.
 const THINNED: [f64; 2] = [0.2, 0.4];
 
 /// Share of the parts' area that their usual covers may add before the end of the search is run with close ones.
@@ -249,8 +253,14 @@ fn shortened(
     random: &mut Pcg64Mcg,
     watch: &Watch,
 ) -> (Sheet, bool) {
-    let mut streams = Vec::with_capacity(STREAMS);
-    for stream in 0..STREAMS {
+    let copies = strip
+        .parts
+        .iter()
+        .fold(0, |n: u32, p| n.saturating_add(p.quantity));
+    let of_size = STREAMS.iter().find(|(most, _)| copies <= *most);
+    let first_streams = of_size.map_or(LAST_STREAMS, |(_, n)| *n);
+    let mut streams = Vec::with_capacity(first_streams);
+    for stream in 0..first_streams {
         let mut random = Pcg64Mcg::seed_from_u64(random.random::<u64>());
         let arena = Arena::new(tables, &[&first], &[], &mut random);
         let squash = arena.map(|a| Squash::new(a, Along::X, strip.margin, aim, stream % 2 > 0));
@@ -279,8 +289,8 @@ fn shortened(
             return (best.1, shortest);
         }
         let halvings = THINNED.iter().filter(|share| done >= **share).count();
-        thin(&mut streams, STREAMS >> halvings);
-        let round = (phase.steps / (LEAST_ROUNDS * STREAMS as u64)).clamp(1, ROUND_STEPS);
+        thin(&mut streams, (first_streams >> halvings).max(LAST_STREAMS));
+        let round = (phase.steps / (LEAST_ROUNDS * first_streams as u64)).clamp(1, ROUND_STEPS);
         let shared = if halvings < THINNED.len() {
             f64::INFINITY
         } else {
