@@ -3,8 +3,14 @@
 use crate::{Angles, Problem};
 use panelwright_geometry::Vec2;
 
-/// Lengths nearer than this, in millimetres, are the same.
-const SAME: f64 = 1e-7;
+/// Drawn lengths nearer than this, in millimetres, are the same.
+const DRAWN: f64 = 1e-9;
+
+/// The same of layouts, in which contact is found less exactly.
+const LAID: f64 = 1e-6;
+
+/// The finest grid that is looked for, in millimetres.
+const FINEST: f64 = 1e-4;
 
 /// A grid that all corners of all parts lie on, each measured from a corner of its own.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -42,8 +48,8 @@ impl Grid {
                 if segment.bulge != 0.0 {
                     return None;
                 }
-                if x.abs() > SAME && y.abs() > SAME {
-                    if (x.abs() - y.abs()).abs() > SAME {
+                if x.abs() > DRAWN && y.abs() > DRAWN {
+                    if (x.abs() - y.abs()).abs() > DRAWN {
                         return None;
                     }
                     grid.diagonal = true;
@@ -63,7 +69,7 @@ impl Grid {
             grid.pitch = common_measure(grid.pitch, *length);
         }
         let off = |length: &f64| (length - (length / grid.pitch).round() * grid.pitch).abs();
-        (grid.pitch > 1e3 * SAME && lengths.iter().all(|l| off(l) < SAME)).then_some(grid)
+        (grid.pitch > FINEST && lengths.iter().all(|l| off(l) < DRAWN)).then_some(grid)
     }
 
     /// The least length of a layout that is no shorter than `floor`.
@@ -74,20 +80,20 @@ impl Grid {
         if self.diagonal || !self.touching {
             return floor;
         }
-        self.pitch * ((floor - SAME) / self.pitch).ceil()
+        floor.max(self.pitch * ((floor - LAID) / self.pitch).ceil())
     }
 
     /// The longest length on a grid of this pitch that is shorter than `length` and, where it can be, no longer than
     /// `wanted`.
     pub fn below(pitch: f64, length: f64, wanted: f64) -> f64 {
-        let next = ((length - SAME) / pitch).ceil() - 1.0;
-        pitch * next.min(((wanted + SAME) / pitch).floor())
+        let next = ((length - LAID) / pitch).ceil() - 1.0;
+        pitch * next.min(((wanted + LAID) / pitch).floor())
     }
 }
 
 /// The longest length that both are multiples of (Euclid).
 fn common_measure(mut a: f64, mut b: f64) -> f64 {
-    while b > SAME {
+    while b > DRAWN {
         let rest = a - (a / b).round() * b;
         (a, b) = (b, rest.abs());
     }
