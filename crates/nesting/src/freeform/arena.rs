@@ -14,12 +14,18 @@ use rand_pcg::Pcg64Mcg;
 use std::cell::OnceCell;
 use std::sync::Arc;
 
-/// Share of the tries, nearby or anywhere, that are places where corners meet: exact fits are seldom hit
-/// by chance. (A fifth to a half did alike.)
-const CORNER_SHARE: f64 = 0.3;
-
-/// Share of the tries near the place that the body has, of those in the same field.
-const NEAR_SHARE: f64 = 0.5;
+/// How a random place is drawn. Where there are several bins, half of the tries are in any of them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Draw {
+    /// Anywhere in any bin.
+    AnyBin,
+    /// Anywhere.
+    Far,
+    /// Near the place that the body has.
+    Near,
+    /// Where corners meet, if that lies within the bounds: exact fits are seldom hit by chance.
+    Corner,
+}
 
 /// Where parts may lie: a field, perhaps only a part of it.
 #[derive(Debug, Clone)]
@@ -158,7 +164,7 @@ impl<'t> Arena<'t> {
         arena.moved = vec![true; arena.bodies.len()];
         for body in arena.bodies.len() - added.len()..arena.bodies.len() {
             // Anywhere for a start; the first pass finds the place of least overlap.
-            let start = (0..200).find_map(|_| arena.random_trial(body, random, true))?;
+            let start = (0..200).find_map(|_| arena.random_trial(body, random, Draw::AnyBin))?;
             arena.set(body, &start);
         }
         let n = arena.bodies.len();
@@ -263,14 +269,15 @@ impl<'t> Arena<'t> {
             .as_ref()
     }
 
-    /// A random place for `body`; `None` where its pose has no room.
+    /// A random place for `body`, anywhere where `draw` has none; `None` where its pose has no room.
     pub(super) fn random_trial(
         &self,
         body: usize,
         random: &mut Pcg64Mcg,
-        any: bool,
+        draw: Draw,
     ) -> Option<Trial> {
         let here = &self.bodies[body];
+        let any = draw == Draw::AnyBin;
         let bin = if self.bins.len() > 1 && (any || random.random_bool(0.5)) {
             random.random_range(0..self.bins.len())
         } else {
@@ -282,29 +289,24 @@ impl<'t> Arena<'t> {
         }
         let pose = poses[random.random_range(0..poses.len())];
         let range = &self.room(bin, pose.turned)?.range;
-        if !any
-            && random.random_bool(CORNER_SHARE)
-            && let Some(at) = self.corner(body, bin, pose.turned, random)
-            && holds(range, at)
-        {
-            return Some(Trial {
-                bin,
-                pose,
-                at,
-                cost: f64::INFINITY,
-            });
-        }
-        let at = if !any && bin == here.bin && random.random_bool(NEAR_SHARE) {
-            // Near by: the smaller of two uniform distances favours the neighbourhood.
-            let reach = 0.5 * here.root * here.root;
-            let mut off = || reach * random.random_range(-1.0..1.0) * random.random::<f64>();
-            clamp(here.at + Vec2::new(off(), off()), range)
-        } else {
+        let at = match draw {
+            Draw::Near if bin == here.bin => {
+                // The smaller of two uniform distances favours the neighbourhood.
+                let reach = 0.5 * here.root * here.root;
+                let mut off = || reach * random.random_range(-1.0..1.0) * random.random::<f64>();
+                Some(clamp(here.at + Vec2::new(off(), off()), range))
+            }
+            Draw::Corner => self
+                .corner(body, bin, pose.turned, random)
+                .filter(|at| holds(range, *at)),
+            _ => None,
+        };
+        let at = at.unwrap_or_else(|| {
             Point::new(
                 range.min.x + random.random::<f64>() * (range.max.x - range.min.x),
                 range.min.y + random.random::<f64>() * (range.max.y - range.min.y),
             )
-        };
+        });
         Some(Trial {
             bin,
             pose,
@@ -402,10 +404,12 @@ impl<'t> Arena<'t> {
                     };
                     self.set(body, &trial);
                 }
-                None => match (0..200).find_map(|_| self.random_trial(body, random, true)) {
-                    Some(start) => self.set(body, &start),
-                    None => return false,
-                },
+                None => {
+                    match (0..200).find_map(|_| self.random_trial(body, random, Draw::AnyBin)) {
+                        Some(start) => self.set(body, &start),
+                        None => return false,
+                    }
+                }
             }
         }
         true
@@ -414,7 +418,7 @@ impl<'t> Arena<'t> {
     /// Puts every body anywhere within the limits.
     pub fn scatter(&mut self, random: &mut Pcg64Mcg) {
         for body in 0..self.bodies.len() {
-            if let Some(start) = self.random_trial(body, random, true) {
+            if let Some(start) = self.random_trial(body, random, Draw::AnyBin) {
                 self.set(body, &start);
             }
         }

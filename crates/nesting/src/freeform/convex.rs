@@ -50,6 +50,16 @@ pub(super) fn depth(planes: &[HalfPlane], p: Point) -> f64 {
     depth
 }
 
+/// How deep `p` lies inside, negative outside. Looks at all half-planes, since a processor guesses wrong too often where
+/// to break off.
+#[inline]
+pub(super) fn least_inside(planes: &[HalfPlane], p: Point) -> f64 {
+    planes.iter().fold(f64::INFINITY, |depth, plane| {
+        let inside = plane.reach - (plane.normal.x * p.x + plane.normal.y * p.y);
+        if inside < depth { inside } else { depth }
+    })
+}
+
 /// The stretch of the line from `from` to `from + along` that lies deeper inside `planes` than
 /// [`CONTACT`], as shares of `along` cut to [0, 1]; with each end the share by which it lies
 /// within the true border.

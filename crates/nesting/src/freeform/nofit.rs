@@ -111,16 +111,7 @@ impl NoFit {
         for (bounds, planes) in self.each() {
             if holds(bounds, at) {
                 *looks += 1;
-                let mut depth = f64::INFINITY;
-                for plane in planes {
-                    let inside = plane.reach - (plane.normal.x * at.x + plane.normal.y * at.y);
-                    if inside < depth {
-                        depth = inside;
-                        if depth <= CONTACT {
-                            break;
-                        }
-                    }
-                }
+                let depth = convex::least_inside(planes, at);
                 if depth > CONTACT {
                     sum += depth;
                 }
@@ -156,22 +147,23 @@ impl NoFit {
         looks
     }
 
-    /// Calls `found` with the half-plane by which each area within `reach` of `at` is left soonest,
-    /// and how far inside it `at` lies, when that is at most `reach` either way.
-    pub fn near_planes(&self, at: Point, reach: f64, mut found: impl FnMut(HalfPlane, f64)) {
+    /// Calls `found` with every area within `reach` of `at`, or round it: its half-planes, the one by which it is left
+    /// soonest, and how far inside that `at` lies.
+    pub fn close_areas<'a>(
+        &'a self,
+        at: Point,
+        reach: f64,
+        mut found: impl FnMut(&'a [HalfPlane], HalfPlane, f64),
+    ) {
         for (bounds, planes) in self.each() {
             if holds(&bounds.grown(reach), at) {
-                let mut least: Option<(f64, HalfPlane)> = None;
-                for plane in planes {
-                    let inside = plane.reach - (plane.normal.x * at.x + plane.normal.y * at.y);
-                    if least.is_none_or(|(depth, _)| inside < depth) {
-                        least = Some((inside, *plane));
-                    }
-                }
-                if let Some((inside, plane)) = least
-                    && inside.abs() <= reach
+                let inside = |p: &HalfPlane| p.reach - p.normal.dot(at.to_vec());
+                let least = planes.iter().map(|p| (p, inside(p)));
+                let least = least.reduce(|a, b| if b.1 < a.1 { b } else { a });
+                if let Some((plane, inside)) = least
+                    && inside >= -reach
                 {
-                    found(plane, inside);
+                    found(planes, *plane, inside);
                 }
             }
         }
@@ -204,7 +196,7 @@ impl NoFit {
 
 /// Whether `p` lies in `bounds`.
 pub(super) fn holds(bounds: &Bounds, p: Point) -> bool {
-    p.x >= bounds.min.x && p.x <= bounds.max.x && p.y >= bounds.min.y && p.y <= bounds.max.y
+    (p.x >= bounds.min.x) & (p.x <= bounds.max.x) & (p.y >= bounds.min.y) & (p.y <= bounds.max.y)
 }
 
 /// The pieces of the areas' edges that lie inside no other area.
@@ -247,6 +239,7 @@ fn border_of(areas: &[Convex]) -> Vec<Edge> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     fn square(x: f64, y: f64, side: f64) -> Vec<Point> {
         Bounds::new(Point::new(x, y), Point::new(x + side, y + side))
@@ -266,6 +259,28 @@ mod tests {
             .iter()
             .any(|e| (e.from.x - 1.0).abs() < 1e-9 && e.along.y.abs() > 1.0);
         assert!(in_slot);
+    }
+
+    proptest! {
+        #[test]
+        fn no_other_area_is_entered_within_reach(
+            corners in proptest::collection::vec((0.0..9.0_f64, 0.0..9.0_f64), 1..8),
+            at in (-1.0..10.0_f64, -1.0..10.0_f64),
+            off in (-1.0..1.0_f64, -1.0..1.0_f64),
+        ) {
+            let squares: Vec<_> = corners.iter().map(|&(x, y)| square(x, y, 1.0)).collect();
+            let nofit = NoFit::new(&squares, &[square(0.0, 0.0, 1.0)], 0.1);
+            let (at, off) = (Point::new(at.0, at.1), Vec2::new(off.0, off.1));
+            let (mut here, mut there) = (0.0, 0.0);
+            nofit.close_areas(at, off.length(), |planes, plane, inside| {
+                assert_eq!(inside, convex::least_inside(planes, at));
+                assert_eq!(inside, convex::least_inside(&[plane], at));
+                here += inside.max(0.0);
+                there += convex::least_inside(planes, at + off).max(0.0);
+            });
+            prop_assert!((here - nofit.depth_sum(at, &mut 0)).abs() < 1e-4);
+            prop_assert!((there - nofit.depth_sum(at + off, &mut 0)).abs() < 1e-4);
+        }
     }
 
     #[test]

@@ -7,17 +7,18 @@
 //! one is snapped to the intersection of the borders nearby and measured exactly, so that exact fits are
 //! found and not merely approached.
 
-use super::arena::{Arena, Room, Trial, clamp};
+use super::arena::{Arena, Draw, Room, Trial, clamp};
 use super::boxes::rounded_out;
-use super::convex::HalfPlane;
+use super::convex::{CONTACT, HalfPlane, least_inside};
 use super::nofit::{NoFit, holds};
 use super::work::{Watch, Work};
 use panelwright_geometry::{Bounds, Point, Vec2};
 use rand::RngExt;
 use rand_pcg::Pcg64Mcg;
 
-/// Places tried at random for each move. Fewer miss the gap, more cost the time of other moves.
-const SAMPLES: usize = 30;
+/// Places tried at random for each move, and of which kind. Fewer miss the gap, more cost the time of other moves.
+/// What is near comes first: what it costs is soon exceeded elsewhere.
+const DRAWS: [(Draw, usize); 3] = [(Draw::Near, 11), (Draw::Corner, 9), (Draw::Far, 10)];
 
 /// Growth of the weight of a pair in conflict, per pass: least, and that of the worst pair.
 const GROWTH: (f32, f32) = (1.2, 2.0);
@@ -37,6 +38,9 @@ const FIRST_STEP: f64 = 0.25;
 
 /// Borders taken for snapping; all pairs of them are tried.
 const BORDERS: usize = 6;
+
+/// How far off places are tried, as a multiple of how far off borders are looked for.
+const SNAP_SPAN: f64 = 4.0;
 
 /// An overlap that has not fallen to this share of the least one is no progress.
 const PROGRESS: f64 = 0.98;
@@ -66,6 +70,29 @@ struct Near<'a> {
     nofit: &'a NoFit,
     at: Point,
     weight: f64,
+}
+
+/// An area that a body may come to lie in.
+struct Close<'a> {
+    planes: &'a [HalfPlane],
+    at: Point,
+    weight: f64,
+}
+
+/// Weighted depth of a place in all of these areas; evaluation ends once it reaches `enough`.
+fn close_cost(close: &[Close], at: Point, enough: f64, work: &mut Work) -> f64 {
+    let mut cost = 0.0;
+    for area in close {
+        work.add(1);
+        let depth = least_inside(area.planes, Point::default() + (at - area.at));
+        if depth > CONTACT {
+            cost += area.weight * depth;
+            if cost >= enough {
+                break;
+            }
+        }
+    }
+    cost
 }
 
 impl Arena<'_> {
@@ -194,8 +221,11 @@ impl Arena<'_> {
             return;
         }
         let mut sampled: Option<Trial> = None;
-        for _ in 0..SAMPLES {
-            let Some(mut trial) = self.random_trial(body, random, false) else {
+        for draw in DRAWS
+            .iter()
+            .flat_map(|(draw, tries)| std::iter::repeat_n(*draw, *tries))
+        {
+            let Some(mut trial) = self.random_trial(body, random, draw) else {
                 continue;
             };
             let turned = trial.pose.turned;
@@ -257,7 +287,7 @@ impl Arena<'_> {
             }
         }
         let reach = 4.0 * LAST_STEP * size;
-        let near = self.near(&mover, turned, best.at, 4.0 * reach);
+        let near = self.near(&mover, turned, best.at, SNAP_SPAN * reach);
         best.cost = self.cost(body, &fit.walls, &near, best.at, f64::INFINITY, work);
         if best.cost > 0.0 {
             self.snap(body, &mut best, range, &fit.walls, &near, reach, work);
@@ -277,6 +307,7 @@ impl Arena<'_> {
         reach: f64,
         work: &mut Work,
     ) {
+        let from = best.at;
         let mut lines: Vec<(f64, HalfPlane)> = Vec::with_capacity(16);
         for (normal, low) in [
             (Vec2::new(-1.0, 0.0), -range.min.x),
@@ -284,28 +315,42 @@ impl Arena<'_> {
             (Vec2::new(0.0, -1.0), -range.min.y),
             (Vec2::new(0.0, 1.0), range.max.y),
         ] {
-            let off = (low - normal.dot(best.at.to_vec())).abs();
+            let off = (low - normal.dot(from.to_vec())).abs();
             if off <= reach {
                 lines.push((off, HalfPlane { normal, reach: low }));
             }
         }
-        walls.near_planes(best.at, reach, |p, off| lines.push((off.abs(), p)));
-        for there in near {
-            let local = Point::default() + (best.at - there.at);
-            if there
-                .nofit
-                .bounds
-                .is_some_and(|b| holds(&b.grown(reach), local))
-            {
-                work.add(there.nofit.areas.len() as u64 / 2);
-                there.nofit.near_planes(local, reach, |p, off| {
-                    let moved = HalfPlane {
-                        normal: p.normal,
-                        reach: p.reach + p.normal.dot(there.at.to_vec()),
-                    };
-                    lines.push((off.abs(), moved));
-                });
+        // Only areas this near can be entered by what is tried.
+        let span = SNAP_SPAN * reach;
+        let mut close: Vec<Close> = Vec::with_capacity(16);
+        let wall = Near {
+            nofit: walls,
+            at: Point::default(),
+            weight: f64::from(self.weights[body * self.bodies.len() + body]),
+        };
+        for there in std::iter::once(&wall).chain(near) {
+            let local = Point::default() + (from - there.at);
+            let bounds = there.nofit.bounds;
+            if !bounds.is_some_and(|b| holds(&b.grown(span), local)) {
+                continue;
             }
+            work.add(there.nofit.areas.len() as u64 / 2);
+            there
+                .nofit
+                .close_areas(local, span, |planes, plane, inside| {
+                    close.push(Close {
+                        planes,
+                        at: there.at,
+                        weight: there.weight,
+                    });
+                    if inside.abs() <= reach {
+                        let moved = HalfPlane {
+                            normal: plane.normal,
+                            reach: plane.reach + plane.normal.dot(there.at.to_vec()),
+                        };
+                        lines.push((inside.abs(), moved));
+                    }
+                });
         }
         lines.sort_by(|a, b| a.0.total_cmp(&b.0));
         lines.dedup_by(|a, b| {
@@ -313,12 +358,11 @@ impl Arena<'_> {
                 && (a.1.reach.abs() - b.1.reach.abs()).abs() < 1e-9
         });
         lines.truncate(BORDERS);
-        let from = best.at;
         let mut attempt = |at: Point, best: &mut Trial| {
             let off = at - from;
-            if off.dot(off) <= 16.0 * reach * reach {
+            if off.dot(off) <= span * span {
                 let at = clamp(at, range);
-                let cost = self.cost(body, walls, near, at, best.cost, work);
+                let cost = close_cost(&close, at, best.cost, work);
                 if cost < best.cost {
                     best.at = at;
                     best.cost = cost;
