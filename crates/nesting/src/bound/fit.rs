@@ -172,11 +172,15 @@ pub(super) fn must_fit(problem: &Problem, shape: &Shape, stock: &Stock) -> bool 
         return false;
     }
     let (sizes, slack) = shape.sizes(stock);
-    // Sizes at free angles are of a hull within the part.
-    let hidden = if slack > 0.0 {
-        2.0 * tolerance::CHORD
+    let sizes: Vec<Size> = if slack > 0.0 {
+        // These are of a hull within the part; as drawn and a quarter turn from there they are known exactly.
+        let hidden = 2.0 * tolerance::CHORD;
+        let b = shape.part.outline.bounds();
+        let exact = [(b.width(), b.height()), (b.height(), b.width())];
+        let turned = sizes.iter().map(|s| (s.0 + hidden, s.1 + hidden));
+        exact.into_iter().chain(turned).collect()
     } else {
-        0.0
+        sizes.into_owned()
     };
     match &problem.method {
         Method::Guillotine(saw) => {
@@ -184,8 +188,8 @@ pub(super) fn must_fit(problem: &Problem, shape: &Shape, stock: &Stock) -> bool 
             is_plain(stock, &stock.outline)
                 && saw.stages.is_none_or(|n| n >= 2)
                 && sizes.iter().any(|s| {
-                    s.0 + hidden <= sheet.0
-                        && s.1 + hidden <= sheet.1
+                    s.0 <= sheet.0
+                        && s.1 <= sheet.1
                         && s.0.min(s.1) >= saw.least_strip
                         && can_free(saw, sheet, *s)
                 })
@@ -202,7 +206,7 @@ pub(super) fn must_fit(problem: &Problem, shape: &Shape, stock: &Stock) -> bool 
                     .collect();
                 largest_clear_rectangle(field, &clear, 0.0, 0.0)
             };
-            let need = 2.0 * problem.margin_on(stock) + hidden;
+            let need = 2.0 * problem.margin_on(stock);
             room.is_some_and(|r| {
                 sizes
                     .iter()

@@ -52,6 +52,18 @@ fn gap_and_margin_lower_the_ceiling_but_not_below_the_truth() {
 }
 
 #[test]
+fn parts_that_turn_freely_and_fit_exactly_count() {
+    for (w, h) in [(2_420.0, 1_200.0), (1_200.0, 1_200.0), (1_207.0, 1_200.0)] {
+        let mut parts = rectangles(&[(w, h, 3)]);
+        parts[0].turn = crate::Turn::Free;
+        let mut problem = sheets(parts, 2_440.0, 1_220.0);
+        problem.margin = 10.0;
+        let by_area = (3.0 * w * h / (2_420.0 * 1_200.0)).ceil() * 100.0;
+        assert!(least_spend(&problem) >= by_area - 1e-6, "{w} x {h}");
+    }
+}
+
+#[test]
 fn the_saw_counts_kerf_and_trim() {
     // Three by two blanks of 100 x 80 with kerf 4 need 308 x 164 after a trim of 10 all round.
     let mut problem = sheets(rectangles(&[(100.0, 80.0, 13)]), 328.0, 184.0);
