@@ -2,6 +2,10 @@
 
 use panelwright_geometry::{Bounds, Point};
 
+/// Edges longer than this share of the ring's size stay where they are: what is to fit snugly into a window or a notch lies
+/// along its sides, while the corners between them are seldom reached.
+const LONG: f64 = 0.1;
+
 /// Corners this near to the line through their neighbours, in millimetres, are none.
 const STRAIGHT: f64 = 1e-9;
 
@@ -10,7 +14,7 @@ const STRAIGHT: f64 = 1e-9;
 /// Two things are done, each only where what is added is little: a corner that bends inward is cut off
 /// by filling it (up to `fill` deep), and an edge between two outward corners is given up by
 /// lengthening its neighbours until they meet (`reach` beyond it). `within` keeps those new corners inside a rectangle,
-/// so that a part does not become wider than it is. A part that is not worth simplifying (at most
+/// so that a part does not become wider than it is. Long edges are never tilted by filling. A part that is not worth simplifying (at most
 /// `few` corners) only loses corners on straight lines.
 ///
 /// The result may cross itself where a slot is narrower than `reach`; the caller must check.
@@ -22,12 +26,18 @@ pub(super) fn simplified(
     within: Option<Bounds>,
 ) -> Vec<Point> {
     let mut points = without_straight(ring);
+    let size = Bounds::of_points(points.iter().copied()).map_or(0.0, |b| b.area().sqrt());
+    let limits = Limits {
+        long: LONG * size,
+        few,
+        within,
+    };
     // Small steps first, so that cheap corners go before dear ones.
     let mut step = reach / 32.0;
     while step <= reach * 1.0001 && points.len() > few {
         loop {
             let before = points.len();
-            points = one_pass(points, step, step * fill / reach, few, within);
+            points = one_pass(points, step, step * fill / reach, &limits);
             if points.len() == before {
                 break;
             }
@@ -67,14 +77,18 @@ fn without_straight(ring: &[Point]) -> Vec<Point> {
     points
 }
 
-/// Goes round once and removes what adds at most `reach`, or `fill` where a corner bends inward.
-fn one_pass(
-    mut points: Vec<Point>,
-    reach: f64,
-    fill: f64,
+/// What is kept in any case.
+struct Limits {
+    /// Edges longer than this are not moved by filling.
+    long: f64,
+    /// A ring of so many corners is not worth simplifying.
     few: usize,
+    /// New corners lie in here.
     within: Option<Bounds>,
-) -> Vec<Point> {
+}
+
+/// Goes round once and removes what adds at most `reach`, or `fill` where a corner bends inward.
+fn one_pass(mut points: Vec<Point>, reach: f64, fill: f64, limits: &Limits) -> Vec<Point> {
     let mut i = 0;
     let mut result: Vec<Point> = Vec::with_capacity(points.len());
     // Rotate the ring by one each pass, so that the seam is treated as any other corner.
@@ -85,19 +99,20 @@ fn one_pass(
         let b = points[i];
         let a = *result.last().unwrap_or(&points[n - 1]);
         // Corners near the seam stay for the next pass.
-        if left > few.max(3) && i + 2 < n {
+        if left > limits.few.max(3) && i + 2 < n {
             let (c, d) = (points[i + 1], points[i + 2]);
             let bend = (b - a).cross(c - b);
             if bend < 0.0 {
                 let line = c - a;
                 let depth = (b - a).cross(line).abs() / line.length().max(STRAIGHT);
-                if line.length() > STRAIGHT && depth <= fill {
+                let longer = a.distance(b).max(b.distance(c));
+                if line.length() > STRAIGHT && depth <= fill && longer <= limits.long {
                     left -= 1;
                     i += 1;
                     continue;
                 }
             } else if let Some(corner) = lengthened(a, b, c, d, reach)
-                && within.is_none_or(|w| {
+                && limits.within.is_none_or(|w| {
                     corner.x >= w.min.x
                         && corner.x <= w.max.x
                         && corner.y >= w.min.y
