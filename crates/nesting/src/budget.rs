@@ -52,6 +52,7 @@ pub struct Control<'a> {
     cancel: Option<&'a AtomicBool>,
     deadline: Option<Instant>,
     listener: Option<&'a Listener<'a>>,
+    whole_first: bool,
 }
 
 impl<'a> Control<'a> {
@@ -82,6 +83,14 @@ impl<'a> Control<'a> {
         self
     }
 
+    /// Lets nothing stop the search before it has one whole nest, or as much of one as there is stock for. By the free-form
+    /// search that comes from hulls and takes milliseconds; the search for the saw spends all of its steps.
+    #[must_use]
+    pub fn with_whole_first(mut self) -> Self {
+        self.whole_first = true;
+        self
+    }
+
     /// The same without the listener: stops when this does.
     pub(crate) fn unwatched(&self) -> Control<'a> {
         Control {
@@ -93,10 +102,20 @@ impl<'a> Control<'a> {
     /// Whether the search should end now with the best it has.
     #[must_use]
     pub fn stopped(&self) -> bool {
+        !self.whole_first && self.told_to_stop()
+    }
+
+    /// Whether something wants a search stopped that has a whole nest.
+    pub(crate) fn told_to_stop(&self) -> bool {
         self.cancel.is_some_and(|flag| flag.load(Ordering::Relaxed))
             || self
                 .deadline
                 .is_some_and(|deadline| Instant::now() >= deadline)
+    }
+
+    /// Whether one whole nest comes first in any case.
+    pub(crate) fn wants_whole_first(&self) -> bool {
+        self.whole_first
     }
 
     /// Passes `progress` on.

@@ -128,7 +128,8 @@ impl<'t> Filling<'t> {
             }
             let mut added = false;
             for _ in 0..copies.min(left[part]) {
-                if watch.stopped() || work.spent() || !self.add(part, taste, work) {
+                let stopped = || watch.stopped();
+                if stopped() || work.spent() || !self.add(part, taste, &stopped, work) {
                     break;
                 }
                 left[part] -= 1;
@@ -144,8 +145,15 @@ impl<'t> Filling<'t> {
         }
     }
 
-    /// Lays down one copy of `part` where `taste` likes it best; false when it does not fit.
-    pub fn add(&mut self, part: usize, taste: &mut Taste, work: &mut Work) -> bool {
+    /// Lays down one copy of `part` where `taste` likes it best; false when it does not fit, or when `stopped` said so
+    /// first: where shapes are intricate, tables for one copy can take a second.
+    pub fn add(
+        &mut self,
+        part: usize,
+        taste: &mut Taste,
+        stopped: &dyn Fn() -> bool,
+        work: &mut Work,
+    ) -> bool {
         let area = self.tables.catalogue.shape(part).area;
         if self.full_for[part] || area > self.area_left * (1.0 + 1e-9) + 1e-6 {
             return false;
@@ -154,6 +162,9 @@ impl<'t> Filling<'t> {
             let mut best: Option<(f64, Item)> = None;
             let poses = self.tables.catalogue.poses(part, self.stock);
             for pose in poses.iter().take(taste.poses) {
+                if stopped() {
+                    return false;
+                }
                 let Some((mut cost, at)) = region.best(pose.turned, taste.pull, work) else {
                     continue;
                 };

@@ -125,7 +125,8 @@ pub(super) fn best_found(
     };
     // A whole nesting first, whatever it takes: a rough one at once, then a good one.
     let mut work = Work::of_steps(u64::MAX);
-    let mut whole = |tables: &Tables, recipe: Recipe| {
+    let first_watch = watch.until_whole();
+    let mut whole = |tables: &Tables, recipe: Recipe, watch: &Watch| {
         let mut nesting = empty(tables);
         let most = f64::INFINITY;
         complete(
@@ -147,9 +148,15 @@ pub(super) fn best_found(
             hurry: true,
             ..Recipe::plain(tables)
         },
+        &first_watch,
     );
     report(0.0, &best, &score);
-    let mut plain = whole(tables, Recipe::plain(tables));
+    let watch_now = if score.complete() {
+        watch
+    } else {
+        &first_watch
+    };
+    let mut plain = whole(tables, Recipe::plain(tables), watch_now);
     if !plain.1.complete() && order_is_long(tables) {
         // What was passed over may be what is missing.
         let hurry = false;
@@ -159,6 +166,7 @@ pub(super) fn best_found(
                 hurry,
                 ..Recipe::plain(tables)
             },
+            watch_now,
         );
         if patient.1.beats(&plain.1) {
             plain = patient;

@@ -55,6 +55,6 @@ fn fits_alone(tables: &Tables, part: usize, open: impl Fn(usize) -> bool) -> boo
     (0..tables.problem.stock.len()).any(|stock| {
         open(stock)
             && tables.may_fit(part, stock)
-            && Filling::new(tables, stock).add(part, &mut taste, &mut work)
+            && Filling::new(tables, stock).add(part, &mut taste, &|| false, &mut work)
     })
 }

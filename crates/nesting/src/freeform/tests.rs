@@ -198,6 +198,30 @@ fn parts_go_into_cutouts_and_into_their_cutouts() {
 }
 
 #[test]
+fn what_fits_snugly_goes_into_windows_with_round_corners() {
+    for (radius, insert) in [
+        (1.6, (488.0, 188.0)),
+        (3.0, (488.0, 188.0)),
+        (3.0, (480.0, 188.0)),
+        (3.0, (488.0, 180.0)),
+        (20.0, (458.0, 188.0)),
+    ] {
+        let mut frame = Outline::rectangle(600.0, 300.0);
+        let (from, to) = (Point::new(50.0, 50.0), Point::new(550.0, 250.0));
+        let window = Ring::rounded_rectangle(from, to, radius);
+        frame.holes.push(window.reversed());
+        let parts = vec![
+            Part::new("frame", frame, 1),
+            Part::new("insert", Outline::rectangle(insert.0, insert.1), 1),
+        ];
+        let mut problem = one_sheet(parts, 620.0, 320.0);
+        (problem.gap, problem.margin) = (6.0, 10.0);
+        let nest = solved(&problem, 20_000);
+        assert!(nest.not_placed.is_empty(), "{radius} {insert:?}");
+    }
+}
+
+#[test]
 fn parts_go_round_a_void_and_a_flaw() {
     let mut stock = Stock::sheet("s", 300.0, 300.0, 1.0, 0);
     let ring = |x: f64, y: f64, side: f64| {
@@ -497,6 +521,24 @@ fn cancelling_returns_at_once() {
         &Control::none().with_cancel(&flag),
     );
     check(&problem, &nest);
+    assert!(start.elapsed().as_secs_f64() < 2.0);
+}
+
+#[test]
+fn a_whole_nest_comes_first_where_that_is_asked_for() {
+    // Nothing that would be laid as rectangles, which is not stopped either.
+    let triangle = polygon(&[(0.0, 0.0), (120.0, 0.0), (50.0, 100.0)]);
+    let mut part = Part::new("triangle", triangle, 100);
+    part.turn = Turn::Free;
+    let problem = one_sheet(vec![part], 2440.0, 1220.0);
+    let flag = AtomicBool::new(true);
+    let control = || Control::none().with_cancel(&flag);
+    let nest = search(&problem, &Budget::default(), &control());
+    assert!(!nest.not_placed.is_empty());
+    let start = std::time::Instant::now();
+    let nest = search(&problem, &Budget::default(), &control().with_whole_first());
+    check(&problem, &nest);
+    assert!(nest.not_placed.is_empty());
     assert!(start.elapsed().as_secs_f64() < 2.0);
 }
 

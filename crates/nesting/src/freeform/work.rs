@@ -14,6 +14,8 @@ pub(super) struct Watch<'a> {
     limit: Option<Duration>,
     /// What of the whole search was done before, and the share that this is of it.
     done: (f64, f64),
+    /// Whether there is no whole nest yet.
+    none_yet: bool,
 }
 
 impl<'a> Watch<'a> {
@@ -24,6 +26,7 @@ impl<'a> Watch<'a> {
             begin: Instant::now(),
             limit: budget.limit,
             done: (0.0, 1.0),
+            none_yet: false,
         }
     }
 
@@ -36,6 +39,15 @@ impl<'a> Watch<'a> {
             begin: Instant::now(),
             limit: self.limit.map(|l| l.saturating_sub(elapsed).mul_f64(next)),
             done: (done, share),
+            none_yet: false,
+        }
+    }
+
+    /// The same while there is no whole nest: nothing stops that where one has to come first.
+    pub fn until_whole(&self) -> Self {
+        Self {
+            none_yet: true,
+            ..*self
         }
     }
 
@@ -49,7 +61,10 @@ impl<'a> Watch<'a> {
 
     /// Whether to end now.
     pub fn stopped(&self) -> bool {
-        self.control.stopped() || self.limit.is_some_and(|l| self.begin.elapsed() >= l)
+        if self.none_yet && self.control.wants_whole_first() {
+            return false;
+        }
+        self.control.told_to_stop() || self.limit.is_some_and(|l| self.begin.elapsed() >= l)
     }
 
     /// So much of what is left of the time limit; `None` without one.
