@@ -25,7 +25,9 @@
 //!   overlap for a while: squeezing parts of the emptiest sheet into others, tightening the emptiest sheet.
 //!   `separate` then pushes the overlapping parts apart.
 //!
-//! `strip` is the strip of least length: streams that `squash` a layout, by the `grid` where the parts are drawn on one.
+//! `strip` is the strip of least length: streams that `squash` a layout, by the `grid` where the parts are drawn on one. Where all
+//! parts are rectangles, `sawn_strip` has the search for the saw lay them first; many copies of one
+//! shape begin in `rows`.
 //!
 //! Work is counted in looks at convex areas, never in time (`work`).
 
@@ -50,6 +52,8 @@ mod reason;
 mod rectangles;
 mod region;
 mod rough;
+mod rows;
+mod sawn_strip;
 mod separate;
 mod settle;
 mod shape;

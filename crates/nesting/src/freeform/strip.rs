@@ -9,13 +9,15 @@ use super::fill::{Sheet, Taste, fill};
 use super::grid::Grid;
 use super::nesting::Nesting;
 use super::region::{Item, Pull};
+use super::rows::in_rows;
+use super::sawn_strip::sawn;
 use super::squash::{Aim, Along, EXPLORE_SHARE, Squash};
 use super::tables::Tables;
 use super::work::{Watch, Work};
 use crate::{
     Budget, Control, Layout, Nest, NestError, Part, PlacedPart, Problem, Progress, Stock, verify,
 };
-use panelwright_geometry::tolerance;
+use panelwright_geometry::{Point, tolerance};
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 use rayon::prelude::*;
@@ -42,14 +44,24 @@ const LOOSE: f64 = 3e-3;
 const CLOSE_WORK: f64 = 0.2;
 const CLOSE_BEGIN: f64 = 0.7;
 
+/// Poses that each part is tried in for the first layout by hulls.
+const ROUGH_POSES: usize = 2;
+
+/// Share of what is left of a time limit that may go into the layout by hulls, and again into that by true shapes.
+const FIRST_TIME: f64 = 0.1;
+
+/// Copies beyond which the first layout stands: weights of all pairs would take gigabytes, and hardly any move would be made.
+const MOST_MOVED: u32 = 8_000;
+
 /// A grid is coarse when its pitch is more than this share of the length.
 const COARSE: f64 = 1e-3;
 
 /// How often the streams' lengths are compared at least.
 const LEAST_ROUNDS: u64 = 50;
 
-/// Most steps of a stream between two comparisons.
+/// Most steps of a stream between two comparisons, and least: fewer are hardly a try.
 const ROUND_STEPS: u64 = 200_000;
+const LEAST_ROUND_STEPS: u64 = 200;
 
 /// Parts to be cut from a roll. All lengths in millimetres.
 #[derive(Debug, Clone)]
@@ -138,26 +150,34 @@ pub fn nest_strip(
             placed: Vec::new(),
         });
     }
+    if !(0.0..=tolerance::LARGEST).contains(&strip.width) {
+        return Err(NestError::BadLength {
+            what: "width of the roll",
+            value: strip.width,
+        });
+    }
+    // Before anything is measured on the parts.
+    strip.on_sheet(tolerance::LARGEST).check()?;
     let problem = strip.on_sheet(strip.longest());
     problem.check()?;
     let watch = Watch::new(budget, control);
     let mut random = Pcg64Mcg::seed_from_u64(budget.seed);
     let mut tables = Tables::new(&problem, None);
-    let first = first_layout(&tables, &mut random, &watch)?;
+    let first = first_layout(&tables, strip.margin, &mut random, &watch)?;
     let by_area = first.part_area(&tables) / (strip.width - 2.0 * strip.margin);
     let floor = by_area.max(crate::bound::strip_floor(&problem));
     let grid = Grid::of(&problem, strip.width - 2.0 * strip.margin);
     let floor = grid.map_or(floor, |g| g.raised(floor));
     // Where the grid is finer than the least step of the search it does not matter.
     let grid = grid.filter(|g| g.pitch > COARSE * floor);
+    let mut first = first;
+    let length = reach(&first, &tables) - strip.margin;
+    if let Some(sheet) = sawn(strip, &tables, length, floor, budget, &watch) {
+        first = sheet;
+    }
     let mut nest = one_layout(first.settled(&tables).placed);
-    watch.report(Progress {
-        done: 0.0,
-        spend: reach(&first, &tables) + strip.margin,
-        least_spend: floor + 2.0 * strip.margin,
-        sheets: 1,
-        missing: 0,
-    });
+    let length = reach(&first, &tables) - strip.margin;
+    report(&watch, 0.0, length, floor, strip.margin);
     let mut start = first;
     // Curved parts are covered closely at the end: as long as the layout changes much, speed counts more.
     let close = Tables::with_angles(&problem, None, &[], Closeness::Close);
@@ -224,6 +244,17 @@ fn one_layout(placed: Vec<PlacedPart>) -> Nest {
     }
 }
 
+/// Tells how far the search is, and the length without the margins that it has come to and that is proven.
+fn report(watch: &Watch, done: f64, length: f64, floor: f64, margin: f64) {
+    watch.report(Progress {
+        done,
+        spend: length + 2.0 * margin,
+        least_spend: floor + 2.0 * margin,
+        sheets: 1,
+        missing: 0,
+    });
+}
+
 /// How far along the strip parts lie.
 fn reach(sheet: &Sheet, tables: &Tables) -> f64 {
     let right = |item: &Item| item.at.x + tables.catalogue.turned[item.pose.turned].width;
@@ -257,6 +288,9 @@ fn shortened(
         .parts
         .iter()
         .fold(0, |n: u32, p| n.saturating_add(p.quantity));
+    if copies > MOST_MOVED {
+        return (first, false);
+    }
     let of_size = STREAMS.iter().find(|(most, _)| copies <= *most);
     let first_streams = of_size.map_or(LAST_STREAMS, |(_, n)| *n);
     let mut streams = Vec::with_capacity(first_streams);
@@ -277,20 +311,15 @@ fn shortened(
         let by_steps = used as f64 / phase.steps.max(1) as f64;
         let passed = by_steps.max(watch.share_of_time()).min(1.0);
         let done = phase.begin + passed * (phase.end - phase.begin);
-        watch.report(Progress {
-            done: passed,
-            spend: best.0 + 2.0 * strip.margin,
-            least_spend: aim.floor + 2.0 * strip.margin,
-            sheets: 1,
-            missing: 0,
-        });
+        report(watch, passed, best.0, aim.floor, strip.margin);
         let shortest = streams.iter().any(|(squash, _)| squash.is_shortest());
         if shortest || used >= phase.steps || streams.is_empty() || watch.stopped() {
             return (best.1, shortest);
         }
         let halvings = THINNED.iter().filter(|share| done >= **share).count();
         thin(&mut streams, (first_streams >> halvings).max(LAST_STREAMS));
-        let round = (phase.steps / (LEAST_ROUNDS * first_streams as u64)).clamp(1, ROUND_STEPS);
+        let round = phase.steps / (LEAST_ROUNDS * first_streams as u64);
+        let round = round.clamp(LEAST_ROUND_STEPS, ROUND_STEPS);
         let shared = if halvings < THINNED.len() {
             f64::INFINITY
         } else {
@@ -308,10 +337,13 @@ fn shortened(
                 squash.take_over(&leader);
             }
         }
-        streams.par_iter_mut().for_each(|(squash, random)| {
-            squash.run(done, shared, random, watch, &mut Work::of_steps(round));
+        // A single move among intricate shapes may take more than a round.
+        let steps = streams.par_iter_mut().map(|(squash, random)| {
+            let mut work = Work::of_steps(round);
+            squash.run(done, shared, random, watch, &mut work);
+            work.steps().max(round)
         });
-        used += round * streams.len() as u64;
+        used += steps.sum::<u64>();
     }
 }
 
@@ -327,34 +359,110 @@ fn thin(streams: &mut Vec<(Squash<'_>, Pcg64Mcg)>, left: usize) {
     }
 }
 
+/// A layout of all parts, in little of what time there is.
+///
+/// First as rectangles in columns, which is there at once, whatever the parts are like; then by their hulls and at last by their
+/// true shapes at free corners. Intricate shapes take long for that, so each is broken off when a share of the time is over.
+fn first_layout(
+    tables: &Tables,
+    margin: f64,
+    random: &mut Pcg64Mcg,
+    watch: &Watch,
+) -> Result<Sheet, NestError> {
+    let mut best = in_columns(tables);
+    if let Some(sheet) = &best {
+        report(watch, 0.0, reach(sheet, tables) - margin, 0.0, margin);
+    }
+    let rough = tables.rough();
+    let mut missing = Vec::new();
+    for (tables, poses) in [(&rough, ROUGH_POSES), (tables, usize::MAX)] {
+        let clock = if best.is_some() {
+            watch.part(FIRST_TIME, 0.0, 0.0)
+        } else {
+            watch.part(1.0, 0.0, 0.0)
+        };
+        let sheet = at_free_corners(tables, poses, random, &clock);
+        missing = tables.problem.parts.iter().map(|p| p.quantity).collect();
+        for (_, item) in &sheet.items {
+            missing[item.part] -= 1;
+        }
+        let whole = missing.iter().all(|n| *n == 0);
+        let shorter = |b: &Sheet| reach(&sheet, tables) < reach(b, tables);
+        if whole && best.as_ref().is_none_or(shorter) {
+            best = Some(sheet);
+        }
+    }
+    let clock = watch.part(FIRST_TIME, 0.0, 0.0);
+    let rows = in_rows(tables, random, &clock);
+    let best = match (best, rows) {
+        (Some(best), Some(rows)) if reach(&rows, tables) < reach(&best, tables) => Some(rows),
+        (best, rows) => best.or(rows),
+    };
+    let Some(best) = best else {
+        let part = missing.iter().position(|n| *n > 0).unwrap_or(0);
+        let reason = if watch.stopped() {
+            "the search was stopped before it was placed; give it more time"
+        } else if tables.may_fit(part, 0) {
+            "with what lies before it, there is no room for it on 100 m of the roll; nest fewer parts at a time"
+        } else {
+            "it does not fit on the roll at any angle it may lie at"
+        };
+        return Err(NestError::BadPart {
+            part: tables.problem.parts[part].name.clone(),
+            reason: reason.into(),
+        });
+    };
+    Ok(best)
+}
+
+/// All parts as upright rectangles in columns across the roll, the longest first; `None` where they do not all go in so.
+fn in_columns(tables: &Tables) -> Option<Sheet> {
+    let mut fields = tables.fields_of(0);
+    let (Some(field), None) = (fields.next(), fields.next()) else {
+        return None;
+    };
+    let (room, gap) = (tables.fields[field].room(), tables.problem.gap);
+    let mut lying = Vec::new();
+    for (part, given) in tables.problem.parts.iter().enumerate() {
+        let poses = tables.catalogue.poses(part, 0).iter();
+        let sizes = poses.map(|pose| (*pose, &tables.catalogue.turned[pose.turned]));
+        let fitting = sizes.filter(|(_, shape)| shape.height <= room.height());
+        let (pose, shape) = fitting.min_by(|a, b| a.1.width.total_cmp(&b.1.width))?;
+        lying.push((shape.width, shape.height, part, pose, given.quantity));
+    }
+    lying.sort_by(|a, b| b.0.total_cmp(&a.0).then(b.1.total_cmp(&a.1)));
+    let mut items = Vec::new();
+    let (mut column, mut at) = (0.0, room.min);
+    for (width, height, part, pose, quantity) in lying {
+        for _ in 0..quantity {
+            if at.y + height > room.max.y {
+                at = Point::new(at.x + column + gap, room.min.y);
+                column = 0.0;
+            }
+            column = width.max(column);
+            if at.x + width > room.max.x {
+                return None;
+            }
+            items.push((field, Item { part, pose, at }));
+            at.y += height + gap;
+        }
+    }
+    Some(Sheet { stock: 0, items })
+}
+
 /// All parts, large ones first, as far left as they go.
-fn first_layout(tables: &Tables, random: &mut Pcg64Mcg, watch: &Watch) -> Result<Sheet, NestError> {
+fn at_free_corners(tables: &Tables, poses: usize, random: &mut Pcg64Mcg, watch: &Watch) -> Sheet {
     let wanted: Vec<u32> = tables.problem.parts.iter().map(|p| p.quantity).collect();
     let mut taste = Taste {
         pull: Pull::LEFT,
         blur: 0.0,
-        poses: usize::MAX,
+        poses,
         hurry: false,
         random,
     };
     let order = Recipe::plain(tables).order;
     let mut work = Work::of_steps(u64::MAX);
-    let sheet = fill(tables, 0, &order, &wanted, &mut taste, watch, &mut work);
-    let mut missing = wanted;
-    for (_, item) in &sheet.items {
-        missing[item.part] -= 1;
-    }
-    match missing.iter().position(|n| *n > 0) {
-        None => Ok(sheet),
-        Some(part) => Err(NestError::BadPart {
-            part: tables.problem.parts[part].name.clone(),
-            reason: if watch.stopped() {
-                "the search was stopped before it was placed; give it more time".into()
-            } else {
-                "it does not fit on the roll at any angle it may lie at".into()
-            },
-        }),
-    }
+    fill(tables, 0, &order, &wanted, &mut taste, watch, &mut work)
 }
 
 /// The strip, once the judge has passed it as a sheet of its length.
@@ -514,6 +622,120 @@ mod tests {
     }
 
     #[test]
+    fn rectangles_are_laid_in_columns_and_rows() {
+        let rectangle = |w: f64, h: f64, turn: Turn, quantity: u32| Part {
+            turn,
+            ..Part::new("r", Outline::rectangle(w, h), quantity)
+        };
+        // Columns of three or of seven fill a width of 21; no other way does.
+        let problem = StripProblem::new(vec![rectangle(7.0, 3.0, Turn::Quarter, 20)], 21.0);
+        assert!((length(&problem, 100_000) - 20.0).abs() < 1e-6);
+        // Six columns, each of one width and of heights that make up the strip's, with a gap and a margin.
+        let columns = [
+            (17.3, [11.0, 13.5, 14.5, 15.0]),
+            (12.9, [9.25, 10.75, 16.0, 18.0]),
+            (21.7, [7.5, 12.25, 17.25, 17.0]),
+            (15.1, [13.0, 13.75, 13.25, 14.0]),
+            (18.6, [8.0, 12.0, 16.5, 17.5]),
+            (9.4, [10.0, 14.25, 14.75, 15.0]),
+        ];
+        let parts = columns
+            .iter()
+            .flat_map(|(w, heights)| heights.map(|h| rectangle(*w, h, Turn::None, 1)));
+        let problem = StripProblem {
+            gap: 2.0,
+            margin: 5.0,
+            ..StripProblem::new(parts.collect(), 54.0 + 3.0 * 2.0 + 2.0 * 5.0)
+        };
+        let least = columns.iter().map(|c| c.0).sum::<f64>() + 5.0 * 2.0 + 2.0 * 5.0;
+        let found = length(&problem, 2_000_000);
+        assert!((found - least).abs() < 1e-6, "{found} instead of {least}");
+    }
+
+    #[test]
+    fn many_copies_lie_in_rows() {
+        let shape = |corners: &[(f64, f64)], turn: Turn, quantity: u32| Part {
+            turn,
+            ..Part::new(
+                "t",
+                Outline::polygon(corners.iter().map(|&(x, y)| Point::new(x, y))),
+                quantity,
+            )
+        };
+        // Rows of pairs; right triangles that may not be turned fill two thirds of the plane at best.
+        let scalene = [(0.0, 0.0), (20.0, 0.0), (7.0, 15.0)];
+        let right = [(0.0, 0.0), (10.0, 0.0), (0.0, 10.0)];
+        for (corners, turn, quantity, width, least) in [
+            (scalene, Turn::Half, 36, 90.0, 67.0),
+            (scalene, Turn::Half, 120, 150.0, 127.0),
+            (right, Turn::None, 50, 100.0, 45.0),
+            (right, Turn::None, 3_000, 1_000.0, 235.0),
+        ] {
+            let mut problem = StripProblem::new(vec![shape(&corners, turn, quantity)], width);
+            let found = length(&problem, 20_000);
+            assert!(found < least + 1e-4, "{found} instead of {least}");
+            // Beside another shape, with a gap.
+            problem.gap = 1.0;
+            problem
+                .parts
+                .push(shape(&[(0.0, 0.0), (30.0, 0.0), (30.0, 9.0)], turn, 2));
+            let found = length(&problem, 1_000);
+            assert!(found < 1.7 * least, "{found} beside {least}");
+        }
+    }
+
+    #[test]
+    fn a_short_time_is_enough_for_some_layout() {
+        // Forty stars with twenty corners each, all different, at quarter turns: tables for them take a second.
+        let star = |k: usize| {
+            let corners = (0..20).map(|i| {
+                let angle = std::f64::consts::TAU * i as f64 / 20.0;
+                let radius = if i % 2 > 0 {
+                    40.0
+                } else {
+                    90.0 + ((7 * k + 3 * i) % 11) as f64
+                };
+                Point::default() + panelwright_geometry::Vec2::from_angle(angle, radius)
+            });
+            Part {
+                turn: Turn::Quarter,
+                ..Part::new(format!("star {k}"), Outline::polygon(corners), 1)
+            }
+        };
+        let problem = StripProblem {
+            gap: 2.0,
+            margin: 5.0,
+            ..StripProblem::new((0..40).map(star).collect(), 800.0)
+        };
+        let limit = std::time::Duration::from_millis(1);
+        let budget = Budget {
+            limit: Some(limit),
+            ..Budget::default()
+        };
+        let strip = nest_strip(&problem, &budget, &Control::none()).expect("a strip");
+        assert_eq!(strip.placed.len(), 40);
+    }
+
+    #[test]
+    fn few_steps_are_few() {
+        let mut problem = StripProblem::new(Vec::new(), 100.0);
+        let p5 = [(0., 0.), (3., 0.), (3., 1.), (2., 1.), (2., 2.), (0., 2.)];
+        problem.parts.push(part(&p5, Turn::Half, 9));
+        let told = std::sync::atomic::AtomicUsize::new(0);
+        let listener = |_: Progress| {
+            told.fetch_add(1, std::sync::atomic::Ordering::Relaxed);
+        };
+        let control = Control::none().with_listener(&listener);
+        let budget = Budget {
+            steps: 1_000,
+            ..Budget::default()
+        };
+        nest_strip(&problem, &budget, &control).expect("a strip");
+        // What is there at once, and a round or two.
+        assert!(told.into_inner() <= 5);
+    }
+
+    #[test]
     fn what_cannot_be_is_said() {
         let wide = part(&[(0., 0.), (9., 0.), (9., 5.), (0., 5.)], Turn::None, 1);
         let none = Control::none();
@@ -523,6 +745,24 @@ mod tests {
             &none,
         );
         assert!(matches!(error, Err(NestError::BadPart { .. })), "{error:?}");
+        for outline in [Vec::new(), vec![Point::new(0.0, 0.0), Point::new(1.0, 0.0)]] {
+            let part = Part::new("nothing", Outline::polygon(outline), 1);
+            let error = nest_strip(
+                &StripProblem::new(vec![part], 40.0),
+                &Budget::default(),
+                &none,
+            );
+            assert!(matches!(error, Err(NestError::BadPart { .. })), "{error:?}");
+        }
+        let square = part(&[(0., 0.), (9., 0.), (9., 5.), (0., 5.)], Turn::None, 1);
+        for width in [-5.0, f64::NAN, 1e9] {
+            let problem = StripProblem::new(vec![square.clone()], width);
+            let error = nest_strip(&problem, &Budget::default(), &none);
+            assert!(
+                matches!(error, Err(NestError::BadLength { .. })),
+                "{error:?}"
+            );
+        }
         let nothing = StripProblem::new(Vec::new(), 40.0);
         let budget = Budget {
             steps: 1000,
