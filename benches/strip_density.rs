@@ -5,16 +5,23 @@
 //!
 //! A file holds `{name, strip_width, total_piece_area, pieces: [{id, quantity, angles, outer}]}`; without
 //! files a small set of the project's own is run. With `--out` the layouts are written, so that anyone can
-//! check them.
+//! check them. A problem that cannot be nested is told on standard error and the others go on; the exit code
+//! is 2 then.
 
 use panelwright::geometry::{Outline, Point};
 use panelwright::nesting::freeform::{Strip, StripProblem, nest_strip};
 use panelwright::nesting::{Budget, Control, Part, Progress, Turn};
 use serde::Deserialize;
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path, PathBuf};
 use std::process::ExitCode;
 use std::sync::Mutex;
 use std::time::{Duration, Instant};
+
+/// Most seconds for one problem, as the program has it.
+const MOST_SECONDS: f64 = 1e7;
+
+/// Most bytes of a problem's name: with its ending it has to be a file name on common file systems.
+const LONGEST_NAME: usize = 250;
 
 /// A problem as published.
 #[derive(Deserialize)]
@@ -36,7 +43,8 @@ struct Piece {
 /// What the command line asks for.
 struct Wanted {
     files: Vec<PathBuf>,
-    seconds: f64,
+    /// For each problem; none when steps were asked for.
+    limit: Option<Duration>,
     steps: u64,
     threads: usize,
     seed: u64,
@@ -44,19 +52,27 @@ struct Wanted {
 }
 
 fn main() -> ExitCode {
-    match wanted().and_then(|w| run(&w)) {
-        Ok(()) => ExitCode::SUCCESS,
+    let faults = match wanted().and_then(|w| run(&w)) {
+        Ok(faults) => faults,
         Err(message) => {
-            eprintln!("strip_density: {message}");
-            ExitCode::from(2)
+            tell(&message);
+            1
         }
+    };
+    match faults {
+        0 => ExitCode::SUCCESS,
+        _ => ExitCode::from(2),
     }
+}
+
+fn tell(message: &str) {
+    eprintln!("strip_density: {message}");
 }
 
 fn wanted() -> Result<Wanted, String> {
     let mut wanted = Wanted {
         files: Vec::new(),
-        seconds: 10.0,
+        limit: Some(Duration::from_secs(10)),
         steps: u64::MAX / 4,
         threads: 0,
         seed: 1,
@@ -70,10 +86,10 @@ fn wanted() -> Result<Wanted, String> {
                 .map_err(|_| format!("{arg}: '{text}' is not a number it can use"))
         }
         match arg.as_str() {
-            "--seconds" => wanted.seconds = number(&arg, value()?)?,
+            "--seconds" => wanted.limit = Some(limit(number(&arg, value()?)?)?),
             "--steps" => {
                 wanted.steps = number(&arg, value()?)?;
-                wanted.seconds = f64::INFINITY;
+                wanted.limit = None;
             }
             "--threads" => wanted.threads = number(&arg, value()?)?,
             "--seed" => wanted.seed = number(&arg, value()?)?,
@@ -82,36 +98,74 @@ fn wanted() -> Result<Wanted, String> {
             _ => wanted.files.push(arg.into()),
         }
     }
-    if wanted.seconds.is_nan() || wanted.seconds <= 0.0 {
-        return Err("--seconds takes a number above 0".into());
-    }
     Ok(wanted)
 }
 
-fn run(wanted: &Wanted) -> Result<(), String> {
+fn limit(seconds: f64) -> Result<Duration, String> {
+    let limit = Duration::try_from_secs_f64(seconds).ok();
+    limit
+        .filter(|limit| !limit.is_zero() && seconds <= MOST_SECONDS)
+        .ok_or_else(|| {
+            format!("--seconds: the time limit is {seconds}; give a number above 0, up to {MOST_SECONDS}")
+        })
+}
+
+/// Nests every problem; returns how many could not be nested.
+fn run(wanted: &Wanted) -> Result<usize, String> {
     let pool = rayon::ThreadPoolBuilder::new()
         .num_threads(wanted.threads)
         .build()
         .map_err(|e| e.to_string())?;
-    let mut instances = Vec::new();
-    for file in &wanted.files {
-        instances.push(read(file)?);
-    }
+    let mut instances: Vec<Result<Instance, String>> =
+        wanted.files.iter().map(|file| read(file)).collect();
     if instances.is_empty() {
-        instances = own();
+        instances = own().into_iter().map(Ok).collect();
     }
     if let Some(out) = &wanted.out {
         std::fs::create_dir_all(out).map_err(|e| format!("{}: {e}", out.display()))?;
     }
-    for instance in &instances {
-        pool.install(|| solve(instance, wanted))?;
+    let mut faults = 0;
+    for instance in instances {
+        if let Err(message) = instance.and_then(|i| pool.install(|| solve(&i, wanted))) {
+            tell(&message);
+            faults += 1;
+        }
     }
-    Ok(())
+    Ok(faults)
 }
 
 fn read(file: &Path) -> Result<Instance, String> {
     let text = std::fs::read_to_string(file).map_err(|e| format!("{}: {e}", file.display()))?;
-    serde_json::from_str(&text).map_err(|e| format!("{}: {e}", file.display()))
+    let instance: Instance =
+        serde_json::from_str(&text).map_err(|e| format!("{}: {e}", file.display()))?;
+    check(&instance).map_err(|e| format!("{}: {e}", file.display()))?;
+    Ok(instance)
+}
+
+/// What would only come to light after the search.
+fn check(instance: &Instance) -> Result<(), String> {
+    let name = &instance.name;
+    let mut components = Path::new(name).components();
+    let plain = matches!(
+        (components.next(), components.next()),
+        (Some(Component::Normal(only)), None) if only == name.as_str()
+    );
+    if !plain || name.contains(['/', '\\']) || name.contains(char::is_control) {
+        return Err(format!(
+            "name: {name:?} is no plain file name, which layouts are written under; give one without \
+             folders"
+        ));
+    }
+    if name.len() > LONGEST_NAME {
+        return Err(format!(
+            "name: it has {} bytes, and layouts are written under it; give at most {LONGEST_NAME}",
+            name.len()
+        ));
+    }
+    if instance.pieces.iter().all(|piece| piece.quantity == 0) {
+        return Err("pieces: there is none to nest; give at least one".into());
+    }
+    Ok(())
 }
 
 /// The turn that allows just these angles.
@@ -151,10 +205,7 @@ fn solve(instance: &Instance, wanted: &Wanted) -> Result<(), String> {
     let budget = Budget {
         seed: wanted.seed,
         steps: wanted.steps,
-        limit: wanted
-            .seconds
-            .is_finite()
-            .then(|| Duration::from_secs_f64(wanted.seconds)),
+        limit: wanted.limit,
     };
     let control = Control::none().with_listener(&listener);
     let strip = nest_strip(&problem, &budget, &control).map_err(|e| fault(e.to_string()))?;
