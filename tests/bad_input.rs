@@ -362,6 +362,61 @@ fn bad_numbers_in_arguments() {
 }
 
 #[test]
+fn a_time_limit_beyond_all_measure_is_told_the_most() {
+    let bench = Bench::new();
+    for seconds in ["1e20", "1e400", "10000001", "-1"] {
+        let run = bench.nest(&["--seconds", seconds]);
+        assert_refused(&run, &["--seconds", "above 0, up to 10000000"]);
+    }
+    assert!(!bench.path("out").exists());
+}
+
+#[test]
+fn a_part_too_long_by_a_hair_shows_the_hair_and_the_margin() {
+    // C1 leaves 1180 x 780 mm within the router's margin.
+    let mut bench = Bench::new();
+    let size = &mut bench.kit["parts"][0]["rectangle"];
+    *size = json!({"length": 1180.001, "width": 780});
+    refused(
+        &bench,
+        &[
+            "parts[0] 'frame'",
+            "measures 1180.001 x 780.000 mm",
+            "more than 1180.000 x 780.000 mm",
+            "the kit's unit and the margin of 10 mm",
+        ],
+    );
+    // Where it does not come from the margin, the margin is not named.
+    bench.kit["parts"][0]["rectangle"]["length"] = json!(1300);
+    refused(
+        &bench,
+        &["1300.0 x 780.0 mm", "the kit's unit, or add a larger sheet"],
+    );
+}
+
+#[test]
+fn a_flaw_off_the_piece_is_refused_wherever_remnants_come_in() {
+    let off = json!([[1800, 100], [2100, 100], [2100, 200]]);
+    let mut bench = Bench::new();
+    bench.remnants["remnants"][0]["flaws"] = json!([off]);
+    let words = ["R-0001", "flaw 1 does not touch the piece", "measure"];
+    refused(&bench, &words);
+    assert_refused(&bench.run(&["check", "order.json"]), &words);
+
+    // One across the edge says where the edge is bad.
+    bench.remnants["remnants"][0]["flaws"] = json!([[[500, 100], [600, 100], [600, 200]]]);
+    bench.write_inputs();
+    let run = bench.run(&["check", "order.json"]);
+    assert_eq!(run.code, 0, "{run:?}");
+
+    let flaw = off.to_string();
+    let mut add = vec!["rack", "add", "--shop", "shop.json"];
+    add.extend(["--material", "composite-3", "--size", "900x700"]);
+    add.extend(["--flaw", &flaw]);
+    assert_refused(&bench.run(&add), &["flaw 1 does not touch the piece"]);
+}
+
+#[test]
 fn too_many_threads_are_refused() {
     let bench = Bench::new();
     let run = bench.nest(&["--threads", "100000"]);

@@ -20,6 +20,9 @@ const STEPS_PER_EFFORT: f64 = 1_000_000.0;
 /// More is a slip of the finger: a year of work.
 const MOST_EFFORT: f64 = 3e7;
 
+/// More is a slip of the finger: four months.
+const MOST_SECONDS: f64 = 1e7;
+
 /// More threads than this only get in each other's way.
 const MOST_THREADS: usize = 256;
 
@@ -129,13 +132,13 @@ fn options(args: &NestArgs) -> Result<PlanOptions> {
     }
     let limit = match args.seconds {
         None => None,
-        Some(s) if s > 0.0 && s < 1e7 => Some(Duration::from_secs_f64(s)),
+        Some(s) if s > 0.0 && s <= MOST_SECONDS => Some(Duration::from_secs_f64(s)),
         Some(s) => {
             let what = format!("the time limit is {s}");
             return Err(Failure::new(
                 "--seconds",
                 what,
-                "give a number of seconds above 0",
+                "give a number of seconds above 0, up to 10000000",
             ));
         }
     };

@@ -752,20 +752,22 @@ impl ItemReader<'_> {
                 (a.min(b), a.max(b))
             }
         };
-        let room = |length: f64, width: f64| {
+        // With all that the machine keeps off the edges, or without.
+        let room_within = |length: f64, width: f64, edges: f64| {
             let (mut l, mut w) = (length, width);
             if machine.process == Process::Saw {
-                l -= machine.trim.left + machine.trim.right;
-                w -= machine.trim.bottom + machine.trim.top;
+                l -= edges * (machine.trim.left + machine.trim.right);
+                w -= edges * (machine.trim.bottom + machine.trim.top);
             } else {
                 if let Some([a, b]) = machine.bed {
                     (l, w) = (l.max(w).min(a.max(b)), l.min(w).min(a.min(b)));
                 }
-                l -= 2.0 * machine.margin;
-                w -= 2.0 * machine.margin;
+                l -= edges * 2.0 * machine.margin;
+                w -= edges * 2.0 * machine.margin;
             }
             (l.min(w), l.max(w))
         };
+        let room = |length: f64, width: f64| room_within(length, width, 1.0);
         let sheets = self
             .shop
             .sheets
@@ -784,7 +786,7 @@ impl ItemReader<'_> {
                     b.height() + machine.trim.bottom + machine.trim.top,
                 )
             });
-        let all: Vec<(f64, f64)> = sheets.chain(remnants).collect();
+        let all: Vec<(f64, f64)> = sheets.clone().chain(remnants).collect();
         if all.is_empty() {
             let what = format!(
                 "the shop has no sheet and no remnant of '{}'",
@@ -793,11 +795,10 @@ impl ItemReader<'_> {
             return Err(check.fail(at, what, "add a sheet to the shop file"));
         }
         let slack = tolerance::JUDGE;
-        let fits = all.iter().any(|(l, w)| {
-            let (room_short, room_long) = room(*l, *w);
+        let fits = |(room_short, room_long): (f64, f64)| {
             short <= room_short + slack && long <= room_long + slack
-        });
-        if fits {
+        };
+        if all.iter().any(|(l, w)| fits(room(*l, *w))) {
             return Ok(());
         }
         let (room_short, room_long) =
@@ -806,14 +807,42 @@ impl ItemReader<'_> {
                 .fold((0.0_f64, 0.0_f64), |most, r| {
                     if r.0 * r.1 > most.0 * most.1 { r } else { most }
                 });
+        let (length, width) = (bounds.width(), bounds.height());
+        let sides = [
+            (length.max(width), room_long),
+            (length.min(width), room_short),
+        ];
+        let d = decimals_apart(&sides);
         let what = format!(
-            "it measures {:.1} x {:.1} mm, and no sheet of '{}' leaves more than {room_long:.1} x \
-             {room_short:.1} mm on the {}",
-            bounds.width(),
-            bounds.height(),
-            material.name,
-            machine.name,
+            "it measures {length:.d$} x {width:.d$} mm, and no sheet of '{}' leaves more than \
+             {room_long:.d$} x {room_short:.d$} mm on the {}",
+            material.name, machine.name,
         );
-        Err(check.fail(at, what, "check the drawing's unit, or add a larger sheet"))
+        let unit = match part.drawing {
+            Some(_) => "the drawing's unit",
+            None => "the kit's unit",
+        };
+        let mut advice = format!("check {unit}, or add a larger sheet");
+        if sheets
+            .into_iter()
+            .any(|(l, w)| fits(room_within(l, w, 0.0)))
+        {
+            let edges = match machine.process {
+                Process::Saw => "the trim".to_owned(),
+                Process::Router | Process::Laser => format!("the margin of {} mm", machine.margin),
+            };
+            advice = format!("check {unit} and {edges}, or add a larger sheet");
+        }
+        Err(check.fail(at, what, advice))
     }
+}
+
+/// Decimals, 1 to 4, that show which sides of a part are longer than the room for them: pairs of side
+/// and room.
+fn decimals_apart(sides: &[(f64, f64)]) -> usize {
+    let apart = |d: usize| {
+        let mut longer = sides.iter().filter(|(side, room)| side > room);
+        longer.all(|(side, room)| format!("{side:.d$}") != format!("{room:.d$}"))
+    };
+    (1..4).find(|d| apart(*d)).unwrap_or(4)
 }

@@ -1,7 +1,7 @@
 //! Shapes of remnants: whether they can be, what they are called, how far two of them overlap.
 
 use crate::remnant::Remnant;
-use geo::{Area, BooleanOps, Euclidean, Length, Validation};
+use geo::{Area, BooleanOps, Distance, Euclidean, Length, Validation};
 use panelwright_geometry::{
     Bounds, Outline, Placement, Point, Polygon, Ring, largest_clear_rectangle, tolerance, validate,
 };
@@ -51,7 +51,8 @@ pub(super) fn check(polygon: &Polygon) -> Result<(), String> {
     Ok(())
 }
 
-/// A shape with flaws as it was measured, checked. Flaws may cross the edge, a void or each other.
+/// A shape with flaws as it was measured, checked. Flaws may cross the edge, a void or each other, but
+/// one that touches the piece nowhere was measured from another corner or in another unit.
 pub(super) fn measured(
     outline: &[[f64; 2]],
     voids: &[Vec<[f64; 2]>],
@@ -65,6 +66,10 @@ pub(super) fn measured(
     let flaws: Vec<Vec<Point>> = flaws.iter().map(|ring| points(ring)).collect();
     for (i, flaw) in flaws.iter().enumerate() {
         check_ring(flaw).map_err(|what| format!("flaw {} {what}", i + 1))?;
+        let alone = Polygon::new(flaw.clone(), Vec::new());
+        if Euclidean.distance(&alone.to_geo(), &raw.to_geo()) > SLIVER {
+            return Err(format!("flaw {} does not touch the piece", i + 1));
+        }
     }
     let ring = |ring: &Vec<Point>| Ring::polygon(ring.iter().copied());
     let holes = raw.holes.iter().map(ring).collect();
@@ -422,6 +427,31 @@ mod tests {
         // A hole within a hole is the same material taken out twice.
         let nested = with(vec![block(10., 10., 50., 50.), block(20., 20., 20., 20.)]);
         assert!(nested.is_err());
+    }
+
+    #[test]
+    fn a_flaw_lies_on_the_piece() {
+        let outline = [[0., 0.], [900., 0.], [900., 700.], [0., 700.]];
+        let void = vec![[100., 100.], [400., 100.], [400., 400.], [100., 400.]];
+        let with =
+            |flaw: [[f64; 2]; 3]| measured(&outline, std::slice::from_ref(&void), &[flaw.to_vec()]);
+        // On it, across its edge, across that of the void, and along its edge outside.
+        for flaw in [
+            [[600., 100.], [650., 100.], [650., 150.]],
+            [[850., 100.], [950., 100.], [950., 150.]],
+            [[350., 200.], [450., 200.], [450., 250.]],
+            [[900., 100.], [950., 100.], [900., 150.]],
+        ] {
+            assert!(with(flaw).is_ok(), "{flaw:?}");
+        }
+        for flaw in [
+            [[1800., 100.], [2100., 100.], [2100., 200.]],
+            [[-60., 100.], [-10., 100.], [-10., 150.]],
+            [[200., 200.], [250., 200.], [250., 250.]],
+        ] {
+            let what = with(flaw).expect_err("off the piece");
+            assert_eq!(what, "flaw 1 does not touch the piece");
+        }
     }
 
     #[test]
