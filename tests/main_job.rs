@@ -155,6 +155,83 @@ fn used_up_stock_is_told_with_exit_code_1() {
     assert!(bench.read("out/report.txt").contains("lid"));
 }
 
+/// A bench with nothing but a router and two plates for it.
+fn plates_for_the_router() -> Bench {
+    let mut bench = Bench::new();
+    bench.shop["machines"] = json!([bench.shop["machines"][1]]);
+    bench.remnants["remnants"] = json!([]);
+    bench.kit["parts"] = json!([{"part": "plate", "quantity": 2, "material": "composite-3",
+        "route": "router", "turn": "half", "rectangle": {"length": 300, "width": 200}}]);
+    bench
+}
+
+#[test]
+fn what_keeps_a_part_off_all_stock_is_named() {
+    let mut sold_out = plates_for_the_router();
+    sold_out.shop["sheets"][0]["stock"] = json!(0);
+
+    let mut small_bed = plates_for_the_router();
+    small_bed.shop["machines"][0]["bed"] = json!([1100, 700]);
+
+    let mut all_clear = plates_for_the_router();
+    all_clear.shop["machines"][0]["keep_clear"] = json!([
+        {"why": "vacuum pods", "at": [0, 0], "length": 2500, "width": 800},
+        {"why": "clamps", "at": [0, 800], "length": 2500, "width": 500}
+    ]);
+
+    let mut across = plates_for_the_router();
+    across.shop["materials"][0]["grain"] = json!(true);
+    across.kit["parts"][0]["grain"] = json!("across");
+
+    let mut upright = plates_for_the_router();
+    upright.kit["parts"][0]["rectangle"] = json!({"length": 700, "width": 1000});
+
+    for (bench, words) in [
+        (&sold_out, &["used up", "buy"][..]),
+        (&small_bed, &["larger than the bed of the router", "no saw"]),
+        (&all_clear, &["the router needs free (clamps, vacuum pods)"]),
+        (
+            &across,
+            &[
+                "the grain",
+                "\"turn\": \"half\" rules out",
+                "\"turn\": \"quarter\"",
+            ],
+        ),
+        (&upright, &["only when turned", "\"turn\": \"quarter\""]),
+    ] {
+        let run = bench.nest(&[]);
+        assert_eq!(run.code, 1, "{run:?}");
+        let missing = &bench.nest_file()["not_placed"];
+        let why = missing[0]["why"].as_str().expect("why");
+        for word in words {
+            assert!(why.contains(word), "'{word}' is not in: {why}");
+        }
+        // The report says the same, and boasts of no spend where nothing is placed.
+        let report = bench.read("out/report.txt");
+        for text in [&report, &run.stdout] {
+            let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+            assert!(text.contains(why), "'{why}' is not in: {text}");
+            for boast in ["left to gain", "least spend", "can cost less"] {
+                assert!(!text.contains(boast), "{text}");
+            }
+        }
+        let html = bench.read("out/report.html");
+        assert!(!html.contains("left to gain") && !html.contains("can cost less"));
+    }
+    let run = small_bed.nest(&["--language", "de"]);
+    assert!(run.stdout.contains("größer als das"), "{}", run.stdout);
+
+    // With what was named set right, all is placed.
+    across.kit["parts"][0]["turn"] = json!("quarter");
+    small_bed.shop["machines"][0]["bed"] = json!([1200, 800]);
+    for bench in [&across, &small_bed] {
+        let run = bench.nest(&[]);
+        assert_eq!(run.code, 0, "{run:?}");
+        assert!(run.stdout.contains("proven least spend"), "{}", run.stdout);
+    }
+}
+
 #[test]
 fn check_tells_what_it_understood_and_writes_nothing() {
     let bench = Bench::new();

@@ -527,7 +527,10 @@ fn held_sheets_are_left_to_their_order() {
     ];
     let run = bench.run(&args);
     assert_eq!(run.code, 1, "{run:?}");
-    assert!(run.stdout.contains("fits on no sheet"), "{run:?}");
+    assert!(
+        run.stdout.contains("is used up; buy or free more"),
+        "{run:?}"
+    );
     // Nor may it book what it has no name for.
     let book = ["book", "out/nest.json", "--shop", "shop.json"];
     refused(

@@ -212,7 +212,8 @@ pub struct NestArgs {
     /// Seed of every random choice
     #[arg(long, default_value_t = 1)]
     pub seed: u64,
-    /// How long to search: 1 is about a second of work on one core
+    /// How long to search: 1 is about a second of work on one core; what curved and freely turned parts
+    /// take to prepare comes on top
     #[arg(
         long,
         default_value_t = 24.0,

@@ -1,9 +1,10 @@
 //! What is cut from what: the judged nest in the order's own words, ready for files and papers.
 
 use crate::job::Job;
+use crate::paper::Paper;
 use crate::toolpath::ToolPaths;
 use panelwright_geometry::{Bounds, Outline, Placement, Point, Polygon};
-use panelwright_nesting::{SawCut, StockKind, Why};
+use panelwright_nesting::{SawCut, StockKind, Turn, Why};
 
 /// Every sheet of a job, judged, and what is missing.
 #[derive(Debug, Clone)]
@@ -165,8 +166,77 @@ pub struct Missing {
     pub quantity: u32,
     /// Why, as a sentence.
     pub why: String,
-    /// Why, as the search tells it; papers say it in their language.
-    pub cause: Why,
+    /// Why; papers say it in their language.
+    pub cause: Cause,
+}
+
+/// Why copies could not be placed.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Cause {
+    /// As the search tells it.
+    Search(Why),
+    /// All that it fits on is larger than the machine's bed, and the shop has no saw.
+    LargerThanBed,
+    /// It would fit but for what the machine needs free: what is there, by name.
+    KeptClear(Vec<String>),
+    /// It would fit at a turn that the part does not allow.
+    TurnRuledOut {
+        /// The part's turn.
+        turn: Turn,
+        /// The turn that is enough.
+        needed: Turn,
+        /// Whether it is for the grain, not for the size.
+        grain: bool,
+    },
+}
+
+impl Cause {
+    /// The cause as a sentence, names of material and machine filled in.
+    #[must_use]
+    pub fn words(&self, material: &str, machine: &str, paper: Paper) -> String {
+        let named = [("material", material.into()), ("machine", machine.into())];
+        match self {
+            Self::Search(Why::TooLarge) => paper.say_with("why-too-large", &named),
+            Self::Search(Why::FaceOrGrain) => paper.say_with("why-face-or-grain", &named),
+            Self::Search(Why::SawLimits) => paper.say_with("why-saw-limits", &named),
+            Self::Search(Why::TooNarrow) => paper.say_with("why-too-narrow", &named),
+            Self::Search(Why::CannotTrim) => paper.say_with("why-cannot-trim", &named),
+            Self::Search(Why::Stopped) => paper.say("why-stopped"),
+            Self::Search(Why::StockUsedUp) => paper.say_with("why-used-up", &named),
+            Self::LargerThanBed => paper.say_with("why-bed", &named),
+            Self::KeptClear(what) => {
+                let [material, machine] = named;
+                let values = [material, machine, ("what", what.join(", ").into())];
+                paper.say_with("why-kept-clear", &values)
+            }
+            Self::TurnRuledOut {
+                turn,
+                needed,
+                grain,
+            } => {
+                let values = [
+                    ("material", material.into()),
+                    ("turn", turn_word(*turn).into()),
+                    ("needed", turn_word(*needed).into()),
+                ];
+                if *grain {
+                    paper.say_with("why-turn-grain", &values)
+                } else {
+                    paper.say_with("why-turn", &values)
+                }
+            }
+        }
+    }
+}
+
+/// A turn as kit files have it, in every language.
+fn turn_word(turn: Turn) -> &'static str {
+    match turn {
+        Turn::None => "none",
+        Turn::Half => "half",
+        Turn::Quarter => "quarter",
+        Turn::Free => "free",
+    }
 }
 
 /// Sums over all sheets of a plan. Areas in square millimetres.

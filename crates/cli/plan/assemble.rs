@@ -4,13 +4,13 @@ use super::bed::zones_on;
 use super::kit_claims::{KitClaims, Owners, Pool};
 use super::problem::{StockRef, Used, pose, saw_of};
 use super::sequence::{self, Pile};
-use super::{Done, Group, PlanOptions, Want, sheets_of};
-use crate::cut_plan::{CutOffcut, CutPart, CutPlan, CutSheet, Missing, Source, Totals};
+use super::{Done, Group, PlanOptions, Want, cause, sheets_of};
+use crate::cut_plan::{Cause, CutOffcut, CutPart, CutPlan, CutSheet, Missing, Source, Totals};
 use crate::given::Given;
 use crate::job::Job;
 use crate::letters::letters;
 use panelwright_geometry::Ring;
-use panelwright_nesting::{Layout, Method, Problem, StockKind, Why, least_spend, yield_ceilings};
+use panelwright_nesting::{Layout, Method, Problem, StockKind, least_spend, yield_ceilings};
 use std::collections::BTreeMap;
 
 /// The nests of an order as sheets to be cut one after another.
@@ -93,12 +93,15 @@ pub fn assemble(
             let item = one.group.wants[n.part].item;
             match missing.iter_mut().find(|m| m.item == item) {
                 Some(line) => line.quantity += n.quantity,
-                None => missing.push(Missing {
-                    item,
-                    quantity: n.quantity,
-                    why: why(&n.why, job, one),
-                    cause: n.why.clone(),
-                }),
+                None => {
+                    let cause = Cause::Search(n.why.clone());
+                    missing.push(Missing {
+                        item,
+                        quantity: n.quantity,
+                        why: cause::words(&cause, item, job),
+                        cause,
+                    });
+                }
             }
         }
     }
@@ -439,25 +442,4 @@ fn cut_parts(group: &Done, layout: &Layout, naming: &mut Naming) -> Vec<CutPart>
             }
         })
         .collect()
-}
-
-/// Why copies are missing, as a sentence.
-fn why(why: &Why, job: &Job, group: &Done) -> String {
-    let material = &job.shop.materials[group.group.material].name;
-    let machine = &job.shop.machines[group.group.machine].name;
-    match why {
-        Why::TooLarge => format!("it fits on no sheet or remnant of {material} on the {machine}"),
-        Why::FaceOrGrain => {
-            format!("no sheet or remnant of {material} has the good faces or the grain it needs")
-        }
-        Why::SawLimits => format!("the {machine} cannot make it within its stages and lengths"),
-        Why::TooNarrow => format!("it is narrower than the least strip that the {machine} holds"),
-        Why::CannotTrim => format!(
-            "the {machine} cannot trim any {material} it fits on: that cut is longer than its longest"
-        ),
-        Why::Stopped => {
-            "the search was stopped before it came to it; run it again for longer".into()
-        }
-        Why::StockUsedUp => format!("all {material} that it fits on is used up; buy or free more"),
-    }
 }

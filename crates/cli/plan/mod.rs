@@ -3,6 +3,7 @@
 mod assemble;
 pub(crate) mod bed;
 mod board;
+mod cause;
 mod early;
 mod kit_claims;
 mod lots;
@@ -222,6 +223,22 @@ pub fn plan(
 /// As for [`plan`]; when a part is pinned where it cannot be cut; and with an option that nests lots or
 /// batches of kits one by one, which a nest that is taken up has no place in.
 pub fn plan_from(
+    job: &Job,
+    options: &PlanOptions,
+    given: Option<&Given>,
+    cancel: &AtomicBool,
+    watch: Option<&Watcher>,
+) -> Result<CutPlan> {
+    let mut plan = plan_bare(job, options, given, cancel, watch)?;
+    cause::look_closer(&mut plan.missing, job, options);
+    Ok(plan)
+}
+
+/// [`plan_from`] for those who do not read why parts are missing: that is left as the search tells it.
+///
+/// # Errors
+/// As for [`plan_from`].
+pub(crate) fn plan_bare(
     job: &Job,
     options: &PlanOptions,
     given: Option<&Given>,
@@ -639,18 +656,13 @@ impl Task<'_> {
                     orders.map(|order| (order, false)).collect()
                 };
                 for (order, kept) in tried {
-                    // The first one is finished even when stopped or out of time: a nest that leaves
-                    // half out helps nobody, and it takes well under a second for a usual order.
-                    let (control, stopped) = match best {
-                        None => (Control::none(), false),
-                        Some(_) => (
-                            Control::none()
-                                .with_cancel(self.cancel)
-                                .with_deadline(deadline),
-                            self.cancel.load(Ordering::Relaxed),
-                        ),
-                    };
-                    if stopped {
+                    let mut control = Control::none()
+                        .with_cancel(self.cancel)
+                        .with_deadline(deadline);
+                    if best.is_none() {
+                        // Even when stopped or out of time: a nest that leaves half out helps nobody.
+                        control = control.with_whole_first();
+                    } else if self.cancel.load(Ordering::Relaxed) {
                         break;
                     }
                     let done = self.chain(&groups, &order, kept, |i, nest| {

@@ -10,7 +10,7 @@ use super::{hold, remnant_row};
 use crate::Result;
 use crate::cut_plan::{CutPlan, CutSheet};
 use crate::job::{Job, SingleOrder};
-use crate::plan::{PlanOptions, plan};
+use crate::plan::{PlanOptions, plan_bare};
 use crate::remnant::Remnant;
 use jiff::Zoned;
 use panelwright_nesting::StockKind;
@@ -299,7 +299,7 @@ impl Finder<'_> {
             steps,
             ..PlanOptions::default()
         };
-        plan(job, &options, &AtomicBool::new(false), None)
+        plan_bare(job, &options, None, &AtomicBool::new(false), None)
     }
 
     /// The remnant with all parts on it, if it takes them.

@@ -1,12 +1,12 @@
 //! What the papers say, as numbers: counted and grouped, not yet rounded.
 
 use super::number;
-use crate::cut_plan::{CutPlan, CutSheet};
+use crate::cut_plan::{Cause, CutPlan, CutSheet};
 use crate::input::Process;
 use crate::job::Job;
 use crate::toolpath::{CutFigures, ToolPaths};
 use panelwright_geometry::Point;
-use panelwright_nesting::{StockKind, Why};
+use panelwright_nesting::StockKind;
 
 /// Everything a report says about a plan, in the order it says it.
 #[derive(Debug, Clone, PartialEq)]
@@ -140,8 +140,8 @@ pub struct MissingLine {
     pub kit: String,
     /// How many.
     pub quantity: u32,
-    /// Why, as the search tells it.
-    pub cause: Why,
+    /// Why.
+    pub cause: Cause,
     /// Material by name.
     pub material: String,
     /// The machine that would free it.

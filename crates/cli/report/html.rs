@@ -7,8 +7,8 @@ use super::number::{plain, ranges, short};
 use super::picture::{picture, shapes};
 use super::saw::{SawPlan, centre_lines, saw_plan, saw_time};
 use super::wording::{
-    choice_words, complete_after, complete_counts, headline, keep_off, method, missing_why,
-    part_note, repeat_note, sheet_spends, spend_amounts, stock_name, to_gain,
+    choice_words, complete_after, complete_counts, headline, keep_off, least_spend, method,
+    missing_why, part_note, repeat_note, sheet_spends, spend_amounts, stock_name,
 };
 use crate::cut_plan::{CutPlan, CutSheet};
 use crate::job::Job;
@@ -273,8 +273,11 @@ fn page(plan: &CutPlan, job: &Job, figures: &Figures) -> Page {
         yield_: Share::new(t.yield_, t.yield_ceiling, paper),
         net_yield: paper.percent(t.net_yield),
         spend: paper.money(t.spend),
-        least_spend: paper.say_with("proven-least", &least) + &to_gain(t, paper),
-        no_plan_less: paper.say_with("no-plan-less-than", &least),
+        least_spend: least_spend(plan, job, paper),
+        no_plan_less: match plan.sheets.is_empty() {
+            true => String::new(),
+            false => paper.say_with("no-plan-less-than", &least),
+        },
         kits_complete: match plan.kits {
             0 => String::new(),
             kits => paper.say_with(

@@ -1,7 +1,9 @@
 //! A plan made by hand, for the tests of the papers: two sheets of composite, a remnant with a
 //! void and a flaw, and a sheet of acrylic that is sawn into blanks for the laser.
 
-use crate::cut_plan::{Choice, CutOffcut, CutPart, CutPlan, CutSheet, Missing, Source, Totals};
+use crate::cut_plan::{
+    Cause, Choice, CutOffcut, CutPart, CutPlan, CutSheet, Missing, Source, Totals,
+};
 use crate::input::{FirstCutWord, Keep, Machine, Material, Process, Substance, TrimCuts};
 use crate::job::{Item, Job, KitOrder, Shop};
 use crate::paper::{Language, Lengths, Paper};
@@ -523,7 +525,7 @@ pub(crate) fn cabinet() -> (CutPlan, Job) {
             item: LATCH,
             quantity: 4,
             why: "all aluminium-1.5 that it fits on is used up; buy or free more".to_owned(),
-            cause: Why::StockUsedUp,
+            cause: Cause::Search(Why::StockUsedUp),
         }],
         totals,
         repeatable: true,

@@ -6,8 +6,8 @@ use super::figures::{Figures, SheetFigures};
 use super::number::{plain, ranges};
 use super::saw::{centre_lines, saw_plan, saw_time};
 use super::wording::{
-    choice_words, complete_after, complete_counts, headline, keep_off, method, missing_why,
-    part_note, repeat_note, sheet_spends, spend_amounts, stock_name, to_gain,
+    choice_words, complete_after, complete_counts, headline, keep_off, least_spend, method,
+    missing_why, part_note, repeat_note, sheet_spends, spend_amounts, stock_name,
 };
 use crate::cut_plan::{CutPlan, CutSheet};
 use crate::job::Job;
@@ -100,10 +100,6 @@ fn answer(page: &mut Page, plan: &CutPlan, job: &Job, figures: &Figures) {
     let t = &plan.totals;
     let currency = plain(&job.shop.currency);
     let ceiling = paper.percent(t.yield_ceiling);
-    let least = [
-        ("least", paper.money(t.least_spend).into()),
-        ("currency", currency.as_str().into()),
-    ];
     let mut rows = vec![
         vec![
             paper.say("yield"),
@@ -118,7 +114,7 @@ fn answer(page: &mut Page, plan: &CutPlan, job: &Job, figures: &Figures) {
         vec![
             paper.say("spend"),
             format!("{} {currency}", paper.money(t.spend)),
-            paper.say_with("proven-least", &least) + &to_gain(t, paper),
+            least_spend(plan, job, paper),
         ],
     ];
     if plan.kits > 0 {
@@ -264,10 +260,12 @@ fn spend(page: &mut Page, plan: &CutPlan, job: &Job, figures: &Figures) {
         .map(|(l, amount)| vec![paper.say(l.what), amount])
         .collect();
     rows.push(vec![paper.say("spend"), paper.money(plan.totals.spend)]);
-    rows.push(vec![
-        paper.say("no-plan-less"),
-        paper.money(plan.totals.least_spend),
-    ]);
+    if !plan.sheets.is_empty() {
+        rows.push(vec![
+            paper.say("no-plan-less"),
+            paper.money(plan.totals.least_spend),
+        ]);
+    }
     page.table(&["", &plain(&job.shop.currency)], rows, &[1]);
 }
 

@@ -3,8 +3,9 @@
 use super::figures::{Figures, MissingLine, PartLine, SheetFigures};
 use super::number::{adding_up, plain};
 use crate::cut_plan::{Choice, CutPlan, CutSheet, Totals};
+use crate::job::Job;
 use crate::paper::Paper;
-use panelwright_nesting::{SawCut, StockKind, Why};
+use panelwright_nesting::{SawCut, StockKind};
 
 /// Whether everything is placed, in one sentence.
 pub(super) fn headline(figures: &Figures, paper: Paper) -> String {
@@ -140,19 +141,8 @@ pub(super) fn keep_off(cut: &CutSheet, paper: Paper) -> String {
 
 /// Why copies are missing, as a sentence.
 pub(super) fn missing_why(line: &MissingLine, paper: Paper) -> String {
-    let values = [
-        ("material", line.material.as_str().into()),
-        ("machine", line.machine.as_str().into()),
-    ];
-    match line.cause {
-        Why::TooLarge => paper.say_with("why-too-large", &values),
-        Why::FaceOrGrain => paper.say_with("why-face-or-grain", &values),
-        Why::SawLimits => paper.say_with("why-saw-limits", &values),
-        Why::TooNarrow => paper.say_with("why-too-narrow", &values),
-        Why::CannotTrim => paper.say_with("why-cannot-trim", &values),
-        Why::Stopped => paper.say("why-stopped"),
-        Why::StockUsedUp => paper.say_with("why-used-up", &values),
-    }
+    // The names of areas kept clear are as the shop file has them.
+    plain(&line.cause.words(&line.material, &line.machine, paper))
 }
 
 /// How the plan can be had again.
@@ -239,8 +229,21 @@ pub(super) fn stage_word(cut: &SawCut, paper: Paper) -> String {
     }
 }
 
+/// The proven least spend, and how far the spend is from it; empty where nothing is placed, since
+/// spending nothing is no gain then.
+pub(super) fn least_spend(plan: &CutPlan, job: &Job, paper: Paper) -> String {
+    if plan.sheets.is_empty() {
+        return String::new();
+    }
+    let least = [
+        ("least", paper.money(plan.totals.least_spend).into()),
+        ("currency", plain(&job.shop.currency).into()),
+    ];
+    paper.say_with("proven-least", &least) + &to_gain(&plan.totals, paper)
+}
+
 /// How far the spend is from what is proven, without the currency.
-pub(super) fn to_gain(totals: &Totals, paper: Paper) -> String {
+fn to_gain(totals: &Totals, paper: Paper) -> String {
     let gain = totals.spend - totals.least_spend;
     if !gain.is_finite() {
         String::new()

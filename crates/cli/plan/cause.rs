@@ -1,0 +1,102 @@
+//! Why parts are missing, where shop and kit tell more than the search can: it knows only the stock that
+//! enters its problem.
+
+use super::problem::{Used, pose, saw_of};
+use super::{Group, PlanOptions, Want};
+use crate::cut_plan::{Cause, Missing};
+use crate::job::Job;
+use crate::paper::Paper;
+use panelwright_nesting::{Budget, Control, Turn, Why, nest};
+
+/// The cause as a sentence in English, for messages and files.
+pub fn words(cause: &Cause, item: usize, job: &Job) -> String {
+    let item = &job.items[item];
+    let (material, machine) = (&job.material_of(item).name, &job.machine_of(item).name);
+    cause.words(material, machine, Paper::METRIC)
+}
+
+/// Looks for what keeps each part off that no search places on any stock, and tells it instead.
+pub fn look_closer(missing: &mut [Missing], job: &Job, options: &PlanOptions) {
+    for line in missing {
+        let why = match &line.cause {
+            Cause::Search(Why::StockUsedUp | Why::Stopped) => continue,
+            Cause::Search(why) => why,
+            _ => continue,
+        };
+        if let Some(cause) = closer(line.item, why, job, options) {
+            line.why = words(&cause, line.item, job);
+            line.cause = cause;
+        }
+    }
+}
+
+/// What alone keeps an item off: the first thing without which one copy of it is placed.
+fn closer(item: usize, why: &Why, job: &Job, options: &PlanOptions) -> Option<Cause> {
+    let of_item = &job.items[item];
+    let machine = job.machine_of(of_item);
+    let material = &job.material_of(of_item).name;
+    let mut job = job.clone();
+    let fits = |job: &Job| fits_alone(item, job, options);
+
+    // From here on there is some of every sheet: buying more is no help where something else is wrong.
+    let mut filled = false;
+    for sheet in &mut job.shop.sheets {
+        filled |= sheet.material == *material && sheet.stock == Some(0);
+        sheet.stock = sheet.stock.map(|n| n.max(1));
+    }
+    if filled && fits(&job) {
+        return Some(Cause::Search(Why::StockUsedUp));
+    }
+
+    let turn = of_item.turn;
+    let more: &[Turn] = match turn {
+        Turn::None => &[Turn::Half, Turn::Quarter],
+        Turn::Half => &[Turn::Quarter],
+        Turn::Quarter | Turn::Free => &[],
+    };
+    for needed in more.iter().copied() {
+        job.items[item].turn = needed;
+        if fits(&job) {
+            return Some(Cause::TurnRuledOut {
+                turn,
+                needed,
+                grain: *why == Why::FaceOrGrain,
+            });
+        }
+    }
+    job.items[item].turn = turn;
+
+    if machine.bed.is_some() && saw_of(&job).is_none() {
+        let bed = job.shop.machines[of_item.machine].bed.take();
+        if fits(&job) {
+            return Some(Cause::LargerThanBed);
+        }
+        job.shop.machines[of_item.machine].bed = bed;
+    }
+
+    let areas = std::mem::take(&mut job.shop.machines[of_item.machine].keep_clear);
+    if !areas.is_empty() && fits(&job) {
+        let mut what: Vec<String> = areas.into_iter().map(|area| area.why).collect();
+        what.sort();
+        what.dedup();
+        return Some(Cause::KeptClear(what));
+    }
+    None
+}
+
+/// Whether one copy of an item alone is placed on something of the shop.
+fn fits_alone(item: usize, job: &Job, options: &PlanOptions) -> bool {
+    let group = Group {
+        index: 0,
+        material: job.items[item].material,
+        machine: job.items[item].machine,
+        wants: Want::all([(item, 1)]),
+    };
+    let posed = pose(job, &group, options, &Used::default(), None, &[]);
+    let budget = Budget {
+        seed: options.seed,
+        steps: 1,
+        limit: None,
+    };
+    nest(&posed.problem, &budget, &Control::none()).is_ok_and(|nest| nest.not_placed.is_empty())
+}
