@@ -16,8 +16,8 @@ use panelwright_geometry::{Point, Vec2};
 use rand_pcg::Pcg64Mcg;
 use std::sync::Arc;
 
-/// Copies of a part from which on rows are tried.
-const LEAST_COPIES: u32 = 8;
+/// Copies of a part from which on rows are tried, and beyond which they would take too long.
+const COPIES: std::ops::RangeInclusive<u32> = 8..=20_000;
 
 /// Places at which the second copy of a unit is tried, for two poses.
 const PLACES: usize = 24;
@@ -63,7 +63,7 @@ pub(super) fn in_rows(tables: &Tables, random: &mut Pcg64Mcg, watch: &Watch) -> 
     let (part, given) = parts
         .iter()
         .enumerate()
-        .filter(|(_, p)| p.quantity >= LEAST_COPIES)
+        .filter(|(_, p)| COPIES.contains(&p.quantity))
         .max_by(|a, b| {
             let area = |p: &crate::Part| f64::from(p.quantity) * p.outline.area();
             area(a.1).total_cmp(&area(b.1)).then(b.0.cmp(&a.0))

@@ -17,6 +17,9 @@ use panelwright_geometry::{Outline, Polygon};
 /// Share of their bounding rectangles that the parts fill at least.
 const LEAST_FILLED: f64 = 0.95;
 
+/// Copies beyond which a try takes too long.
+const MOST_COPIES: f64 = 5_000.0;
+
 /// Shares of the length taken off at a time: first, and last. Half as much after each failure.
 const SHORTER: (f64, f64) = (0.08, 1e-3);
 
@@ -53,6 +56,9 @@ pub(super) fn sawn(
         parts.map(|p| f64::from(p.quantity) * area(p)).sum()
     };
     let filled = of_all(&|p| p.outline.area()) / of_all(&|p| p.outline.bounds().area());
+    if of_all(&|_| 1.0) > MOST_COPIES {
+        return None;
+    }
     if filled < LEAST_FILLED || strip.parts.iter().any(|p| p.turn == Turn::Free) {
         return None;
     }

@@ -44,6 +44,9 @@ const LOOSE: f64 = 3e-3;
 const CLOSE_WORK: f64 = 0.2;
 const CLOSE_BEGIN: f64 = 0.7;
 
+/// Copies that are laid in columns at most: a slip of the finger must not fill the memory.
+const MOST_IN_COLUMNS: u64 = 1_000_000;
+
 /// Poses that each part is tried in for the first layout by hulls.
 const ROUGH_POSES: usize = 2;
 
@@ -421,6 +424,15 @@ fn in_columns(tables: &Tables) -> Option<Sheet> {
     let (Some(field), None) = (fields.next(), fields.next()) else {
         return None;
     };
+    let copies: u64 = tables
+        .problem
+        .parts
+        .iter()
+        .map(|p| u64::from(p.quantity))
+        .sum();
+    if copies > MOST_IN_COLUMNS {
+        return None;
+    }
     let (room, gap) = (tables.fields[field].room(), tables.problem.gap);
     let mut lying = Vec::new();
     for (part, given) in tables.problem.parts.iter().enumerate() {
