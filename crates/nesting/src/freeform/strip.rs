@@ -726,6 +726,12 @@ mod tests {
         };
         let strip = nest_strip(&problem, &budget, &Control::none()).expect("a strip");
         assert_eq!(strip.placed.len(), 40);
+        // More than anyone has: neither the memory nor the time is filled with them.
+        let square = Outline::rectangle(1.0, 1.0);
+        let problem = StripProblem::new(vec![Part::new("square", square, u32::MAX)], 800.0);
+        let begin = std::time::Instant::now();
+        assert!(nest_strip(&problem, &budget, &Control::none()).is_err());
+        assert!(begin.elapsed().as_secs() < 5);
     }
 
     #[test]
