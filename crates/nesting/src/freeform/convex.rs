@@ -35,6 +35,44 @@ pub(super) struct Convex {
     pub bounds: Bounds,
 }
 
+impl Convex {
+    /// What of it lies in `plane`; `None` when that has no area.
+    pub fn cut(&self, plane: &HalfPlane) -> Option<Self> {
+        let over: Vec<f64> = self
+            .points
+            .iter()
+            .map(|p| plane.normal.dot(p.to_vec()) - plane.reach)
+            .collect();
+        if over.iter().all(|o| *o <= 0.0) {
+            return Some(self.clone());
+        }
+        let n = self.points.len();
+        let (mut points, mut planes) = (Vec::with_capacity(n + 1), Vec::with_capacity(n + 1));
+        for i in 0..n {
+            let j = (i + 1) % n;
+            if over[i] <= 0.0 {
+                points.push(self.points[i]);
+                planes.push(self.planes[i]);
+            }
+            if (over[i] <= 0.0) != (over[j] <= 0.0) {
+                let share = over[i] / (over[i] - over[j]);
+                points.push(self.points[i] + (self.points[j] - self.points[i]) * share);
+                planes.push(if over[i] <= 0.0 {
+                    *plane
+                } else {
+                    self.planes[i]
+                });
+            }
+        }
+        let bounds = Bounds::of_points(points.iter().copied())?;
+        (points.len() >= 3).then_some(Self {
+            points,
+            planes,
+            bounds,
+        })
+    }
+}
+
 /// How deep `p` lies inside all of `planes`, negative outside (then a lower bound of the distance).
 pub(super) fn depth(planes: &[HalfPlane], p: Point) -> f64 {
     let mut depth = f64::INFINITY;

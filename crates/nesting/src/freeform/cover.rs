@@ -4,7 +4,7 @@ use super::convex::{diameter, hull, least_width};
 use super::decompose::convex_pieces;
 use super::simplify::simplified;
 use crate::Problem;
-use panelwright_geometry::{Bounds, Outline, Point, Polygon};
+use panelwright_geometry::{Bounds, Point, Polygon};
 
 /// How deep simplifying may add material, as a share of the part's size. More wastes sheet, less
 /// leaves corners that cost time.
@@ -79,16 +79,15 @@ pub(super) enum Closeness {
     Close,
 }
 
-/// Convex pieces that cover `outline`, its holes filled but for those that `keep`.
+/// Convex pieces that cover `cover`, an outline as others must keep clear of it, its holes filled but for those that `keep`.
 ///
 /// Tries to be exact within a small share of the part's size; an outline that would take too many
 /// pieces (a comb, a gear, a spiral) has its bays filled further and further.
 pub(super) fn covering_pieces(
-    outline: &Outline,
+    cover: &Polygon,
     closeness: Closeness,
     keep: impl Fn(&[Point]) -> bool,
 ) -> Vec<Vec<Point>> {
-    let cover = outline.covering();
     let bounds = Bounds::of_points(cover.outer.iter().copied())
         .unwrap_or_else(|| Bounds::new(Point::default(), Point::default()));
     let size = bounds.area().sqrt();
@@ -159,7 +158,7 @@ pub(super) fn covering_pieces(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use panelwright_geometry::Vec2;
+    use panelwright_geometry::{Outline, Vec2};
 
     #[test]
     fn two_thousand_corners_become_few() {
@@ -170,14 +169,14 @@ mod tests {
             Point::default() + Vec2::from_angle(angle, wave)
         });
         let outline = Outline::polygon(ring);
-        let pieces = covering_pieces(&outline, Closeness::Usual, |_| true);
+        let pieces = covering_pieces(&outline.covering(), Closeness::Usual, |_| true);
         assert!(pieces.concat().len() < 150, "{}", pieces.concat().len());
         let sum: f64 = pieces
             .iter()
             .map(|p| Polygon::new(p.clone(), Vec::new()).area())
             .sum();
         assert!(sum >= outline.area() && sum < 1.03 * outline.area());
-        let close = covering_pieces(&outline, Closeness::Close, |_| true);
+        let close = covering_pieces(&outline.covering(), Closeness::Close, |_| true);
         let of_close: f64 = close
             .iter()
             .map(|p| Polygon::new(p.clone(), Vec::new()).area())

@@ -63,6 +63,7 @@ mod strip;
 mod tables;
 #[cfg(test)]
 mod tests;
+mod windows;
 mod work;
 
 use crate::{Budget, Control, Nest, NotPlaced, Problem};

@@ -2,6 +2,8 @@
 
 use super::convex::{self, CONTACT, Convex, HalfPlane, Stretch, ends_of_rest, keep_away};
 use super::rough::Rough;
+use super::shape::Turned;
+use super::windows;
 use panelwright_geometry::{Bounds, Point, Vec2};
 
 /// The places that a moving shape's origin must stay out of, relative to the fixed shape's origin.
@@ -38,25 +40,27 @@ pub(super) struct Edge {
 }
 
 impl NoFit {
-    /// For a shape of `moving` pieces that keeps `gap` from one of `fixed` pieces.
-    pub fn new(fixed: &[Vec<Point>], moving: &[Vec<Point>], gap: f64) -> Self {
-        Self::of_groups(&[(fixed, gap)], moving)
+    /// For a shape that keeps `gap` from another one, beside it or in a window.
+    pub fn between(fixed: &Turned, moving: &Turned, gap: f64) -> Self {
+        let places = windows::places(fixed, moving, gap);
+        if places.is_empty() {
+            return Self::of_groups(&[(&fixed.filled, gap)], &moving.filled);
+        }
+        let areas = areas_of(&[(&fixed.filled, gap)], &moving.filled);
+        Self::of_areas(&windows::cut_out(areas, &places))
     }
 
     /// For a shape of `moving` pieces that keeps from each group of fixed pieces its own gap.
     pub fn of_groups(groups: &[(&[Vec<Point>], f64)], moving: &[Vec<Point>]) -> Self {
-        let areas: Vec<Convex> = groups
-            .iter()
-            .flat_map(|&(fixed, gap)| {
-                fixed
-                    .iter()
-                    .flat_map(move |f| moving.iter().filter_map(move |m| keep_away(f, m, gap)))
-            })
-            .collect();
+        Self::of_areas(&areas_of(groups, moving))
+    }
+
+    /// That forbids these areas.
+    pub fn of_areas(areas: &[Convex]) -> Self {
         let mut planes = Vec::with_capacity(areas.iter().map(|a| a.planes.len()).sum());
         Self {
-            rough: Rough::new(&areas),
-            border: border_of(&areas),
+            rough: Rough::new(areas),
+            border: border_of(areas),
             bounds: areas.iter().map(|a| a.bounds).reduce(Bounds::union),
             areas: areas
                 .iter()
@@ -194,6 +198,20 @@ impl NoFit {
     }
 }
 
+/// What each piece of each group keeps each of the moving pieces out of.
+fn areas_of(groups: &[(&[Vec<Point>], f64)], moving: &[Vec<Point>]) -> Vec<Convex> {
+    let of_group = |&(fixed, gap): &(&[Vec<Point>], f64)| {
+        let of_piece = move |f: &Vec<Point>| {
+            moving
+                .iter()
+                .filter_map(|m| keep_away(f, m, gap))
+                .collect::<Vec<_>>()
+        };
+        fixed.iter().flat_map(of_piece).collect::<Vec<_>>()
+    };
+    groups.iter().flat_map(of_group).collect()
+}
+
 /// Whether `p` lies in `bounds`.
 pub(super) fn holds(bounds: &Bounds, p: Point) -> bool {
     (p.x >= bounds.min.x) & (p.x <= bounds.max.x) & (p.y >= bounds.min.y) & (p.y <= bounds.max.y)
@@ -251,7 +269,7 @@ mod tests {
     fn a_slot_as_wide_as_the_part_stays_open() {
         // A U of three squares; the moving unit square fits into it exactly.
         let u = [square(0.0, 0.0, 1.0), square(2.0, 0.0, 1.0)];
-        let nofit = NoFit::new(&u, &[square(0.0, 0.0, 1.0)], 0.0);
+        let nofit = NoFit::of_groups(&[(&u, 0.0)], &[square(0.0, 0.0, 1.0)]);
         assert_eq!(nofit.depth(Point::new(1.0, 0.3)), 0.0);
         assert!(nofit.depth(Point::new(1.2, 0.3)) > 0.1);
         let in_slot = nofit
@@ -269,7 +287,7 @@ mod tests {
             off in (-1.0..1.0_f64, -1.0..1.0_f64),
         ) {
             let squares: Vec<_> = corners.iter().map(|&(x, y)| square(x, y, 1.0)).collect();
-            let nofit = NoFit::new(&squares, &[square(0.0, 0.0, 1.0)], 0.1);
+            let nofit = NoFit::of_groups(&[(&squares, 0.1)], &[square(0.0, 0.0, 1.0)]);
             let (at, off) = (Point::new(at.0, at.1), Vec2::new(off.0, off.1));
             let (mut here, mut there) = (0.0, 0.0);
             nofit.close_areas(at, off.length(), |planes, plane, inside| {
@@ -286,7 +304,7 @@ mod tests {
     #[test]
     fn borders_inside_other_areas_are_gone() {
         let l = [square(0.0, 0.0, 1.0), square(1.0, 0.0, 1.0)];
-        let nofit = NoFit::new(&l, &[square(0.0, 0.0, 1.0)], 0.5);
+        let nofit = NoFit::of_groups(&[(&l, 0.5)], &[square(0.0, 0.0, 1.0)]);
         let length: f64 = nofit.border.iter().map(|e| e.along.length()).sum();
         // The border is that of a 4 x 3 rectangle; edges that two areas share count twice.
         assert!((14.0 - 1e-6..=18.0).contains(&length), "{length}");

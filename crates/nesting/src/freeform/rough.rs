@@ -154,7 +154,7 @@ mod tests {
             let found = f64::from(rough.depth_sum(x as f32, y as f32));
             prop_assert!((found - exact).abs() <= 3e-3 * areas.len() as f64);
             prop_assert!(found <= exact + 1e-6);
-            let same = NoFit::new(&triangles, &[vec![Point::default()]], 0.0);
+            let same = NoFit::of_groups(&[(&triangles, 0.0)], &[vec![Point::default()]]);
             prop_assert_eq!(same.rough.len(), same.areas.len().div_ceil(4) * 4);
         }
     }

@@ -3,12 +3,16 @@
 use super::angles::{FreeTurns, free_angles};
 use super::convex::hull;
 use super::cover::{Closeness, Smallest, covering_pieces};
+use super::windows::convex_window;
 use crate::{Angles, Nest, Part, Problem, Stock, Turn};
 use panelwright_geometry::{Bounds, Outline, Placement, Point, Polygon, Ring, Vec2};
 use std::collections::BTreeMap;
 
 /// How near, in millimetres, two turned outlines must be to count as the same.
 const SAME_OUTLINE: f64 = 1e-7;
+
+/// Convex windows of a part that others may be laid into, the largest first.
+const MOST_WINDOWS: usize = 24;
 
 /// A shape that one or more parts have.
 #[derive(Debug, Clone)]
@@ -17,6 +21,12 @@ pub(super) struct Shape {
     pub pieces: Vec<Vec<Point>>,
     /// Convex hull of the pieces.
     pub hull: Vec<Point>,
+    /// Pieces of the part with its `windows` filled.
+    filled: Vec<Vec<Point>>,
+    /// Convex hull of the part itself, its curves within the usual chords.
+    true_hull: Vec<Point>,
+    /// Its convex windows that some part may fit into.
+    windows: Vec<Vec<Point>>,
     /// Area of the part, holes not counted.
     pub area: f64,
     /// Area of the hull, for the order in which parts are placed.
@@ -28,6 +38,12 @@ pub(super) struct Shape {
 pub(super) struct Turned {
     /// Convex pieces.
     pub pieces: Vec<Vec<Point>>,
+    /// Convex pieces of the part with its `windows` filled.
+    pub filled: Vec<Vec<Point>>,
+    /// Convex hull of the part itself.
+    pub hull: Vec<Point>,
+    /// Its convex windows, without what is little.
+    pub windows: Vec<Vec<Point>>,
     /// Size along x.
     pub width: f64,
     /// Size along y.
@@ -153,12 +169,13 @@ impl Catalogue {
         builder.catalogue
     }
 
-    /// The same with every turned shape as one convex piece, its hull. What keeps apart by it keeps apart
+    /// The same with every turned shape as one convex piece, its hull, but for its windows. What keeps apart by it keeps apart
     /// by the true pieces too.
     pub fn rough(&self) -> Self {
         let mut rough = self.clone();
         for turned in &mut rough.turned {
             turned.pieces = vec![hull(&turned.pieces.concat())];
+            turned.filled.clone_from(&turned.pieces);
         }
         rough
     }
@@ -208,13 +225,29 @@ impl<'p> Builder<'p> {
         }
         self.outlines.push(outline);
         self.seen.push(Vec::new());
+        let cover = outline.covering();
         let keep = |hole: &[Point]| problem.use_cutouts && smallest.may_fit(hole, problem.gap);
-        let pieces = covering_pieces(outline, closeness, keep);
+        let pieces = covering_pieces(&cover, closeness, keep);
+        let kept = cover.holes.iter().filter(|h| keep(h));
+        let mut windows: Vec<Vec<Point>> = kept.filter_map(|h| convex_window(h)).collect();
+        let size = |ring: &Vec<Point>| Polygon::new(ring.clone(), Vec::new()).area();
+        windows.sort_by(|a, b| size(b).total_cmp(&size(a)));
+        windows.truncate(MOST_WINDOWS);
+        let filled = if windows.is_empty() {
+            pieces.clone()
+        } else {
+            let keep = |hole: &[Point]| keep(hole) && convex_window(hole).is_none();
+            covering_pieces(&cover, closeness, keep)
+        };
+        let true_hull = hull(&cover.outer);
         let hull = hull(&pieces.concat());
         let room = Polygon::new(hull.clone(), Vec::new()).area();
         self.catalogue.shapes.push(Shape {
             pieces,
             hull,
+            filled,
+            true_hull,
+            windows,
             area: outline.area(),
             room,
         });
@@ -250,11 +283,9 @@ impl<'p> Builder<'p> {
             return *pose;
         }
         let turn = Placement::new(angle, Point::default());
-        let pieces: Vec<Vec<Point>> = self.catalogue.shapes[shape]
-            .pieces
-            .iter()
-            .map(|piece| piece.iter().map(|p| turn.apply(*p)).collect())
-            .collect();
+        let drawn = &self.catalogue.shapes[shape];
+        let turned = |ring: &Vec<Point>| ring.iter().map(|p| turn.apply(*p)).collect();
+        let pieces: Vec<Vec<Point>> = drawn.pieces.iter().map(turned).collect();
         let bounds = Bounds::of_points(pieces.iter().flatten().copied())
             .unwrap_or_else(|| Bounds::new(Point::default(), Point::default()));
         let to_origin = Vec2::new(-bounds.min.x, -bounds.min.y);
@@ -267,15 +298,18 @@ impl<'p> Builder<'p> {
             .find(|(o, ..)| looks_same(o, &outline, same_corners))
             .map(|(_, i, lead)| (*i, Point::default() - (own + *lead)));
         let (turned, to_origin) = known.unwrap_or_else(|| {
-            let pieces = pieces
-                .iter()
-                .map(|piece| piece.iter().map(|p| *p + to_origin).collect())
-                .collect();
-            self.catalogue.turned.push(Turned {
-                pieces,
+            let moved =
+                |ring: &Vec<Point>| ring.iter().map(|p| turn.apply(*p) + to_origin).collect();
+            let all_moved = |rings: &[Vec<Point>]| rings.iter().map(moved).collect();
+            let turned = Turned {
+                pieces: all_moved(&drawn.pieces),
+                filled: all_moved(&drawn.filled),
+                hull: moved(&drawn.true_hull),
+                windows: all_moved(&drawn.windows),
                 width: bounds.width(),
                 height: bounds.height(),
-            });
+            };
+            self.catalogue.turned.push(turned);
             let i = self.catalogue.turned.len() - 1;
             self.seen[shape].push((outline, i, bounds.min - own));
             (i, to_origin)

@@ -221,11 +221,8 @@ impl<'p> Tables<'p> {
     pub fn pair(&self, fixed: usize, moving: usize) -> Arc<NoFit> {
         let make = || {
             let turned = &self.catalogue.turned;
-            Arc::new(NoFit::new(
-                &turned[fixed].pieces,
-                &turned[moving].pieces,
-                self.problem.gap,
-            ))
+            let (fixed, moving) = (&turned[fixed], &turned[moving]);
+            Arc::new(NoFit::between(fixed, moving, self.problem.gap))
         };
         self.pairs.get((fixed, moving), make, |nofit| nofit.size())
     }

@@ -1,0 +1,381 @@
+//! Parts in windows: where a part may lie within a window of another, by their true outlines.
+//!
+//! A part is in one piece, so it lies either outside of another part or wholly in one of its windows. In a convex
+//! window it fits exactly where its hull fits, and those places are a convex area: how far the window reaches beyond
+//! the hull on every side. So a window needs no convex pieces round it that follow its corners; the places are cut out of what the
+//! part with its windows filled forbids. What fits snugly into round corners has few places, and few sides tell them.
+
+use super::convex::{Convex, HalfPlane, depth, grown, hull, least_inside};
+use super::shape::Turned;
+use panelwright_geometry::{Bounds, Point, Polygon};
+
+/// A window may bend outward by so much, in millimetres, and is taken for a convex one smaller by that.
+const BEND: f64 = 0.02;
+
+/// Places beyond the border of a window by so much, in millimetres, are places: what fits exactly has no others. Far above the
+/// rounding of coordinates, and a third of what counts as a contact.
+const EXACT: f64 = 1e-7;
+
+/// Places are given up where that saves sides, as deep as this share of how far they reach.
+const GIVEN_UP: f64 = 0.05;
+
+/// Never deeper than this, in millimetres.
+const MOST_GIVEN_UP: f64 = 0.5;
+
+/// Sides of the places in a window at most, by the number of areas they may be cut out of.
+const MOST_SIDES: [(usize, usize); 3] = [(4, 16), (12, 8), (usize::MAX, 5)];
+
+/// Places in two windows are told apart only with so much between them, in millimetres.
+const BETWEEN: f64 = 1e-3;
+
+/// The ring of a convex window, counter-clockwise; `None` when it is not convex.
+pub(super) fn convex_window(hole: &[Point]) -> Option<Vec<Point>> {
+    let mut around = grown(&hull(hole), 0.0)?;
+    let bend = hole.iter().map(|p| depth(&around.planes, *p));
+    let bend = bend.fold(0.0, f64::max);
+    if bend > BEND {
+        return None;
+    }
+    if bend > EXACT {
+        for plane in around.planes.clone() {
+            around = around.cut(&HalfPlane {
+                reach: plane.reach - bend,
+                ..plane
+            })?;
+        }
+    }
+    (around.points.len() >= 3).then_some(around.points)
+}
+
+/// The places of the moving shape's origin, seen from the fixed one's, at which one of the two lies in a window of the
+/// other and keeps `gap` from it. Convex areas apart from each other.
+pub(super) fn places(fixed: &Turned, moving: &Turned, gap: f64) -> Vec<Convex> {
+    let into_fixed = fixed
+        .windows
+        .iter()
+        .filter_map(|w| within(w, &moving.hull, gap));
+    let round_fixed = moving.windows.iter().filter_map(|w| {
+        let places = within(w, &fixed.hull, gap)?;
+        let mirrored: Vec<Point> = places
+            .points
+            .iter()
+            .map(|p| Point::new(-p.x, -p.y))
+            .collect();
+        let opposite = |p: &HalfPlane| HalfPlane {
+            normal: -p.normal,
+            reach: p.reach,
+        };
+        Some(Convex {
+            bounds: Bounds::of_points(mirrored.iter().copied())?,
+            points: mirrored,
+            planes: places.planes.iter().map(opposite).collect(),
+        })
+    });
+    into_fixed.chain(round_fixed).collect()
+}
+
+/// Where the origin of `hull` may lie so that it keeps `gap` from the border of `window`.
+fn within(window: &[Point], hull: &[Point], gap: f64) -> Option<Convex> {
+    let (room, size) = (bounds(window)?, bounds(hull)?);
+    let spare = 2.0 * (gap - EXACT);
+    if size.width() + spare > room.width() || size.height() + spare > room.height() {
+        return None;
+    }
+    // More than all places, in a rectangle that none of its sides are left of.
+    let reach = Bounds::new(room.min - size.max.to_vec(), room.max - size.min.to_vec()).grown(1.0);
+    let mut places = grown(&reach.corners(), 0.0)?;
+    for plane in &grown(window, 0.0)?.planes {
+        let far = hull.iter().map(|p| plane.normal.dot(p.to_vec()));
+        places = places.cut(&HalfPlane {
+            normal: plane.normal,
+            reach: plane.reach - gap + EXACT - far.fold(f64::NEG_INFINITY, f64::max),
+        })?;
+    }
+    Some(places)
+}
+
+fn bounds(points: &[Point]) -> Option<Bounds> {
+    Bounds::of_points(points.iter().copied())
+}
+
+/// `areas` without the `places`, which stay where they are or shrink a little: areas that overlap, but leave all
+/// they have in common with no place, and nothing else.
+pub(super) fn cut_out(areas: Vec<Convex>, places: &[Convex]) -> Vec<Convex> {
+    let most = MOST_SIDES.iter().find(|(n, _)| areas.len() <= *n);
+    let most = most.map_or(MOST_SIDES[MOST_SIDES.len() - 1].1, |row| row.1);
+    let places: Vec<Convex> = places.iter().map(|p| fewer_sides(p, most)).collect();
+    let all: Vec<&Convex> = places.iter().collect();
+    let mut left = Vec::with_capacity(areas.len());
+    for area in areas {
+        cut_all(area, &all, &mut left);
+    }
+    left
+}
+
+fn cut_all(area: Convex, places: &[&Convex], left: &mut Vec<Convex>) {
+    let apart = |planes: &[HalfPlane], points: &[Point]| {
+        planes.iter().any(|plane| {
+            points
+                .iter()
+                .all(|p| least_inside(std::slice::from_ref(plane), *p) <= EXACT)
+        })
+    };
+    let meets = |p: &&&Convex| !apart(&p.planes, &area.points) && !apart(&area.planes, &p.points);
+    let near: Vec<&Convex> = places.iter().filter(meets).copied().collect();
+    match near[..] {
+        [] => left.push(area),
+        [only] => left.extend(only.planes.iter().filter_map(|p| area.cut(&opposite(p)))),
+        _ => match between(&near) {
+            Some((plane, beyond)) => {
+                // They overlap in all there is between the places, so that nothing there is near a border.
+                for half in [area.cut(&plane), area.cut(&beyond)].into_iter().flatten() {
+                    cut_all(half, &near, left);
+                }
+            }
+            // Never seen: the places of the smallest window are given up.
+            None => {
+                let size = |p: &&Convex| Polygon::new(p.points.clone(), Vec::new()).area();
+                let least =
+                    (0..near.len()).min_by(|a, b| size(&near[*a]).total_cmp(&size(&near[*b])));
+                let others = (0..near.len())
+                    .filter(|i| Some(*i) != least)
+                    .map(|i| near[i]);
+                cut_all(area, &others.collect::<Vec<_>>(), left);
+            }
+        },
+    }
+}
+
+/// What is outside of a half-plane.
+fn opposite(plane: &HalfPlane) -> HalfPlane {
+    HalfPlane {
+        normal: -plane.normal,
+        reach: -plane.reach,
+    }
+}
+
+/// Two half-planes that overlap, each of which holds some of the places and has none of the others in it; as many in
+/// one as in the other where that goes.
+fn between(places: &[&Convex]) -> Option<(HalfPlane, HalfPlane)> {
+    let upright = [
+        panelwright_geometry::Vec2::new(1.0, 0.0),
+        panelwright_geometry::Vec2::new(0.0, 1.0),
+    ];
+    let normals = upright.into_iter().chain(
+        places
+            .iter()
+            .flat_map(|p| p.planes.iter().map(|p| p.normal)),
+    );
+    let mut best: Option<(usize, HalfPlane, HalfPlane)> = None;
+    for normal in normals {
+        let along = |p: &&Convex| {
+            let shares = p.points.iter().map(|q| normal.dot(q.to_vec()));
+            shares.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), s| {
+                (a.min(s), b.max(s))
+            })
+        };
+        let mut spans: Vec<(f64, f64)> = places.iter().map(along).collect();
+        spans.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let mut end = f64::NEG_INFINITY;
+        for (i, span) in spans.iter().enumerate() {
+            let fewer = i.min(spans.len() - i);
+            if i > 0 && span.0 > end + BETWEEN && best.as_ref().is_none_or(|b| fewer > b.0) {
+                let low = HalfPlane {
+                    normal,
+                    reach: span.0,
+                };
+                let high = opposite(&HalfPlane { normal, reach: end });
+                best = Some((fewer, low, high));
+            }
+            end = end.max(span.1);
+        }
+    }
+    best.map(|(_, low, high)| (low, high))
+}
+
+/// The same area or a smaller one with fewer sides: corners are cut off, those that lose least first.
+fn fewer_sides(area: &Convex, most: usize) -> Convex {
+    let mut corners = area.points.clone();
+    let n = corners.len();
+    let around: f64 = (0..n)
+        .map(|i| corners[i].distance(corners[(i + 1) % n]))
+        .sum();
+    let across =
+        2.0 * Polygon::new(corners.clone(), Vec::new()).area() / around.max(f64::MIN_POSITIVE);
+    let deep = MOST_GIVEN_UP.min(GIVEN_UP * across);
+    while corners.len() > 4 {
+        let n = corners.len();
+        let loss = |i: usize| {
+            let (a, b, c) = (corners[(i + n - 1) % n], corners[i], corners[(i + 1) % n]);
+            let line = c - a;
+            (b - a).cross(line).abs() / line.length().max(f64::MIN_POSITIVE)
+        };
+        let least = (0..n)
+            .map(|i| (i, loss(i)))
+            .min_by(|a, b| a.1.total_cmp(&b.1));
+        match least {
+            Some((i, loss)) if loss <= deep || n > most => {
+                corners.remove(i);
+            }
+            _ => break,
+        }
+    }
+    if corners.len() == n {
+        return area.clone();
+    }
+    grown(&corners, 0.0).unwrap_or_else(|| area.clone())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::convex::keep_away;
+    use super::*;
+    use panelwright_geometry::{Outline, Ring, Vec2};
+    use proptest::prelude::*;
+
+    fn ring(corners: &[(f64, f64)]) -> Vec<Point> {
+        hull(
+            &corners
+                .iter()
+                .map(|&(x, y)| Point::new(x, y))
+                .collect::<Vec<_>>(),
+        )
+    }
+
+    fn is_free(areas: &[Convex], at: Point) -> bool {
+        areas.iter().all(|a| least_inside(&a.planes, at) <= 1e-6)
+    }
+
+    #[test]
+    fn what_is_as_large_as_the_window_less_the_gap_has_one_place() {
+        let window = ring(&[(10.0, 20.0), (110.0, 20.0), (110.0, 60.0), (10.0, 60.0)]);
+        let plate = ring(&[(0.0, 0.0), (88.0, 0.0), (88.0, 28.0), (0.0, 28.0)]);
+        let places = within(&window, &plate, 6.0).expect("a place");
+        assert!(places.bounds.width() < 1e-6 && places.bounds.height() < 1e-6);
+        assert!(places.bounds.center().distance(Point::new(16.0, 26.0)) < 1e-6);
+        let around = keep_away(&window, &plate, 6.0).expect("an area");
+        let left = cut_out(vec![around], &[places]);
+        assert!(is_free(&left, Point::new(16.0, 26.0)));
+        for off in [(1e-3, 0.0), (0.0, -1e-3), (-1e-3, 1e-3), (9.0, 9.0)] {
+            assert!(!is_free(
+                &left,
+                Point::new(16.0, 26.0) + Vec2::new(off.0, off.1)
+            ));
+        }
+        let larger = ring(&[(0.0, 0.0), (88.01, 0.0), (88.01, 28.0), (0.0, 28.0)]);
+        assert!(within(&window, &larger, 6.0).is_none());
+    }
+
+    #[test]
+    fn round_parts_fit_snugly_into_round_windows() {
+        let hole = |r: f64| {
+            let hole = Ring::circle(Point::new(150.0, 150.0), r);
+            let frame = Outline::rectangle(300.0, 300.0).outer;
+            Outline::from_rings(frame, vec![hole])
+                .covering()
+                .holes
+                .remove(0)
+        };
+        let window = convex_window(&hole(100.0)).expect("a disc is convex");
+        for (radius, gap, fits) in [
+            (93.0, 6.0, true),
+            (93.9, 6.0, true),
+            (94.1, 6.0, false),
+            (99.9, 0.0, true),
+        ] {
+            let disc = Outline::from_rings(Ring::circle(Point::default(), radius), Vec::new());
+            let disc = hull(&disc.covering().outer);
+            assert_eq!(within(&window, &disc, gap).is_some(), fits, "{radius}");
+        }
+    }
+
+    #[test]
+    fn a_window_with_a_notch_is_not_convex() {
+        let notched = [
+            (0.0, 0.0),
+            (50.0, 0.0),
+            (50.0, 40.0),
+            (25.0, 35.0),
+            (0.0, 40.0),
+        ];
+        let notched: Vec<Point> = notched.iter().map(|&(x, y)| Point::new(x, y)).collect();
+        assert_eq!(convex_window(&notched), None);
+        // A line that is straight but for rounding in the drawing is taken for one.
+        let nearly = [
+            (0.0, 0.0),
+            (50.0, 0.0),
+            (50.0, 40.0),
+            (25.0, 39.99),
+            (0.0, 40.0),
+        ];
+        let nearly: Vec<Point> = nearly.iter().map(|&(x, y)| Point::new(x, y)).collect();
+        let window = convex_window(&nearly).expect("convex");
+        assert!(window.iter().all(|p| p.y <= 39.99 + 1e-9));
+    }
+
+    proptest! {
+        #[test]
+        fn places_are_those_at_which_every_corner_keeps_the_gap(
+            window in proptest::collection::vec((0.0..200.0_f64, 0.0..200.0_f64), 3..30),
+            part in proptest::collection::vec((0.0..80.0_f64, 0.0..80.0_f64), 3..30),
+            gap in 0.0..9.0_f64,
+            tries in proptest::collection::vec((-90.0..200.0_f64, -90.0..200.0_f64), 200),
+        ) {
+            let (window, part) = (ring(&window), ring(&part));
+            let sides = grown(&window, 0.0).expect("an area").planes;
+            let places = within(&window, &part, gap);
+            let all = Bounds::new(Point::new(-300.0, -300.0), Point::new(500.0, 500.0));
+            let all = grown(&all.corners(), 0.0).expect("an area");
+            let left = places.as_ref().map(|p| cut_out(vec![all], std::slice::from_ref(p)));
+            for (x, y) in tries {
+                let room = part.iter().map(|p| least_inside(&sides, *p + Vec2::new(x, y)));
+                let room = room.fold(f64::INFINITY, f64::min) - gap;
+                let at = Point::new(x, y);
+                let inside = places.as_ref().is_some_and(|p| least_inside(&p.planes, at) >= 0.0);
+                if room.abs() > 1e-6 {
+                    prop_assert_eq!(inside, room > 0.0);
+                }
+                if let Some(left) = &left {
+                    // Cut out: nothing that is no place, and all places but little.
+                    prop_assert!(inside || !is_free(left, at) || room > -1e-5);
+                    prop_assert!(room < 2.0 * MOST_GIVEN_UP || is_free(left, at));
+                }
+            }
+        }
+
+        #[test]
+        fn places_of_many_windows_are_all_cut_out(
+            at in proptest::collection::vec((0..6_u32, 0..6_u32), 1..12),
+            sides in proptest::collection::vec((1.0..18.0_f64, 1.0..18.0_f64), 12),
+            turn in 0.0..90.0_f64,
+            tries in proptest::collection::vec((-20.0..140.0_f64, -20.0..140.0_f64), 200),
+        ) {
+            let turn = panelwright_geometry::Placement::new(turn, Point::default());
+            let mut places: Vec<Convex> = Vec::new();
+            let mut seen = Vec::new();
+            for (cell, (w, h)) in at.iter().zip(&sides) {
+                if !seen.contains(cell) {
+                    seen.push(*cell);
+                    let low = Point::new(20.0 * f64::from(cell.0), 20.0 * f64::from(cell.1));
+                    let room = Bounds::new(low, low + Vec2::new(*w, *h)).corners();
+                    places.extend(grown(&room.map(|p| turn.apply(p)), 0.0));
+                }
+            }
+            // Two areas that overlap, as those of a part of two pieces do.
+            let area = |low: (f64, f64), high: (f64, f64)| {
+                let area = Bounds::new(Point::new(low.0, low.1), Point::new(high.0, high.1)).corners();
+                grown(&area.map(|p| turn.apply(p)), 0.0).expect("an area")
+            };
+            let areas = vec![area((-10.0, -10.0), (70.0, 130.0)), area((50.0, -5.0), (130.0, 125.0))];
+            let left = cut_out(areas.clone(), &places);
+            for (x, y) in tries {
+                let p = turn.apply(Point::new(x, y));
+                let room = places.iter().map(|c| least_inside(&c.planes, p)).fold(f64::NEG_INFINITY, f64::max);
+                let kept = areas.iter().map(|c| least_inside(&c.planes, p)).fold(f64::NEG_INFINITY, f64::max);
+                if room.abs() > 1e-6 && kept.abs() > 1e-5 {
+                    prop_assert_eq!(is_free(&left, p), room > 0.0 || kept < 0.0);
+                }
+            }
+        }
+    }
+}
