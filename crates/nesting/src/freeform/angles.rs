@@ -26,10 +26,35 @@ impl FreeTurns {
         let row = FREE_TURNS.iter().find(|(most, _)| shapes <= *most);
         row.unwrap_or(&FREE_TURNS[FREE_TURNS.len() - 1]).1
     }
+
+    /// Whether there are few enough to look for angles at which they go into windows.
+    pub fn looks_into_windows(self) -> bool {
+        self.steps > 1
+    }
 }
 
 /// Angles looked at in a half turn when a part fits at none of the usual ones.
 const SCAN: u32 = 1440;
+
+/// Of the angles of a whole turn at which something fits, the middle one of the longest run.
+pub(super) fn scanned(fits: impl Fn(f64) -> bool) -> Option<f64> {
+    let step = 180.0 / f64::from(SCAN);
+    let turn = 2 * SCAN;
+    let mut best: Option<(u32, u32)> = None;
+    let mut run = 0;
+    // Beyond the whole turn, so that a run across its end is seen as one.
+    for k in 0..turn + SCAN {
+        run = if fits(f64::from(k) * step) {
+            run + 1
+        } else {
+            0
+        };
+        if run > best.map_or(0, |b| b.0) {
+            best = Some((run, k));
+        }
+    }
+    best.map(|(run, last)| (f64::from(last) - 0.5 * f64::from(run - 1)) * step % 360.0)
+}
 
 /// Angles for a part that may be turned freely: quarter turns, its longest straight edges along the
 /// axes and along the longest slanted edge of the stock, and a few more. When the part is too large for

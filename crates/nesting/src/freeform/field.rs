@@ -1,10 +1,11 @@
 //! The areas of the stock that parts lie in.
 
-use super::convex::CONTACT;
+use super::convex::{self, CONTACT};
 use super::decompose::convex_pieces;
-use super::nofit::NoFit;
+use super::nofit::{self, NoFit};
 use super::shape::Turned;
 use super::simplify::simplified;
+use super::windows::{self, Sides, convex_ring};
 use crate::Stock;
 use panelwright_geometry::{Bounds, Point, Polygon};
 
@@ -17,6 +18,12 @@ const REACH: f64 = 0.1;
 /// Edges of a field with at most this many corners are taken as they are.
 const FEW_CORNERS: usize = 24;
 
+/// How closely the places within a convex ring are told.
+const SIDES: Sides = Sides {
+    most: 60,
+    deep: REACH,
+};
+
 /// One area that parts lie in, by the margin.
 #[derive(Debug, Clone)]
 pub(super) struct Field {
@@ -24,6 +31,8 @@ pub(super) struct Field {
     margin: f64,
     /// Its bounds, less the margin.
     room: Bounds,
+    /// Its ring where that is convex and no upright rectangle: what lies beyond it is no wall then.
+    ring: Option<Vec<Point>>,
     /// Convex pieces of what is not the field: cut-off corners, voids, areas to keep clear.
     walls: Vec<Vec<Point>>,
     /// Convex pieces of the parts pinned in it: walls kept away from by the gap.
@@ -66,6 +75,11 @@ impl Field {
             .filter_map(|field| {
                 let bounds = field.bounds();
                 let mut walls = surroundings(field)?;
+                let whole = stock.break_down.is_none() && !walls.is_empty();
+                let ring = convex_ring(&field.outer).filter(|_| whole);
+                if ring.is_some() {
+                    walls.clear();
+                }
                 let clear = stock.keep_clear.iter().chain(&stock.zones);
                 for ring in field.holes.iter().chain(clear) {
                     if let Some(b) = Bounds::of_points(ring.iter().copied())
@@ -104,6 +118,7 @@ impl Field {
                 let keep = margin.max(0.5 * (gap - between));
                 Some(Self {
                     margin,
+                    ring,
                     pinned: pieces.collect(),
                     room: Bounds {
                         min: Point::new(bounds.min.x + keep, bounds.min.y + keep),
@@ -123,6 +138,18 @@ impl Field {
 
     /// Where `turned` may lie; `None` when it is larger than the field.
     pub fn fit(&self, turned: &Turned, gap: f64) -> Option<Fit> {
+        if let Some(ring) = &self.ring {
+            let places = windows::within(ring, &turned.hull, self.margin)?;
+            let range = places.bounds;
+            let around = convex::grown(&range.grown(SURROUND).corners(), 0.0);
+            let around = around.into_iter().collect();
+            let mut areas = windows::cut_out_closely(around, &[places], SIDES);
+            areas.extend(nofit::areas_of(&self.groups(gap), &turned.pieces));
+            return Some(Fit {
+                range,
+                walls: NoFit::of_areas(&areas),
+            });
+        }
         let axis = |low: f64, high: f64, size: f64| {
             let last = high - size;
             if last >= low {
@@ -141,11 +168,13 @@ impl Field {
                 min: Point::new(x0, y0),
                 max: Point::new(x1, y1),
             },
-            walls: NoFit::of_groups(
-                &[(&self.walls, self.margin), (&self.pinned, gap)],
-                &turned.pieces,
-            ),
+            walls: NoFit::of_groups(&self.groups(gap), &turned.pieces),
         })
+    }
+
+    /// Its walls and pinned parts, with what is kept from them.
+    fn groups(&self, gap: f64) -> [(&[Vec<Point>], f64); 2] {
+        [(&self.walls, self.margin), (&self.pinned, gap)]
     }
 }
 

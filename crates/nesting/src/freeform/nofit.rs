@@ -199,7 +199,7 @@ impl NoFit {
 }
 
 /// What each piece of each group keeps each of the moving pieces out of.
-fn areas_of(groups: &[(&[Vec<Point>], f64)], moving: &[Vec<Point>]) -> Vec<Convex> {
+pub(super) fn areas_of(groups: &[(&[Vec<Point>], f64)], moving: &[Vec<Point>]) -> Vec<Convex> {
     let of_group = |&(fixed, gap): &(&[Vec<Point>], f64)| {
         let of_piece = move |f: &Vec<Point>| {
             moving

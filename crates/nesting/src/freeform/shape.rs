@@ -1,10 +1,10 @@
 //! What the search knows of the parts: their shapes in convex pieces, at each angle they may lie at.
 
-use super::angles::{FreeTurns, free_angles};
+use super::angles::{FreeTurns, free_angles, scanned};
 use super::convex::hull;
 use super::cover::{Closeness, Smallest, covering_pieces};
-use super::windows::convex_window;
-use crate::{Angles, Nest, Part, Problem, Stock, Turn};
+use super::windows::{convex_ring, lies_in, may_lie_in};
+use crate::{Angles, Nest, Problem, Stock, Turn};
 use panelwright_geometry::{Bounds, Outline, Placement, Point, Polygon, Ring, Vec2};
 use std::collections::BTreeMap;
 
@@ -104,6 +104,8 @@ struct Builder<'p> {
     /// its pieces' bounds is from that of its own.
     seen: Vec<Vec<(Outline, usize, Vec2)>>,
     free: FreeTurns,
+    /// By shape, that of a window and its index there: the angle at which the one goes into the other, both as drawn.
+    aslant: BTreeMap<(usize, usize, usize), Option<f64>>,
     margin: f64,
     poses: BTreeMap<(usize, u64), Pose>,
 }
@@ -122,6 +124,7 @@ impl Catalogue {
             catalogue: Self::default(),
             seen: Vec::new(),
             free: FreeTurns::of(0),
+            aslant: BTreeMap::new(),
             margin: problem.margin,
             poses: BTreeMap::new(),
         };
@@ -138,14 +141,13 @@ impl Catalogue {
         free.dedup();
         builder.free = FreeTurns::of(free.len());
         for (i, part) in problem.parts.iter().enumerate() {
-            let shape = builder.catalogue.shape_of[i];
             let by_stock = problem
                 .stock
                 .iter()
                 .map(|stock| {
                     if part.faces_fit(stock) {
                         let finer = finer.get(i).map_or(&[][..], Vec::as_slice);
-                        builder.poses(shape, part, stock, finer)
+                        builder.poses(problem, i, stock, finer)
                     } else {
                         Vec::new()
                     }
@@ -229,14 +231,14 @@ impl<'p> Builder<'p> {
         let keep = |hole: &[Point]| problem.use_cutouts && smallest.may_fit(hole, problem.gap);
         let pieces = covering_pieces(&cover, closeness, keep);
         let kept = cover.holes.iter().filter(|h| keep(h));
-        let mut windows: Vec<Vec<Point>> = kept.filter_map(|h| convex_window(h)).collect();
+        let mut windows: Vec<Vec<Point>> = kept.filter_map(|h| convex_ring(h)).collect();
         let size = |ring: &Vec<Point>| Polygon::new(ring.clone(), Vec::new()).area();
         windows.sort_by(|a, b| size(b).total_cmp(&size(a)));
         windows.truncate(MOST_WINDOWS);
         let filled = if windows.is_empty() {
             pieces.clone()
         } else {
-            let keep = |hole: &[Point]| keep(hole) && convex_window(hole).is_none();
+            let keep = |hole: &[Point]| keep(hole) && convex_ring(hole).is_none();
             covering_pieces(&cover, closeness, keep)
         };
         let true_hull = hull(&cover.outer);
@@ -255,13 +257,20 @@ impl<'p> Builder<'p> {
     }
 
     /// The poses of `part` on `stock`, those that look the same taken once.
-    fn poses(&mut self, shape: usize, part: &Part, stock: &Stock, finer: &[f64]) -> Vec<Pose> {
+    fn poses(&mut self, problem: &Problem, part: usize, stock: &Stock, finer: &[f64]) -> Vec<Pose> {
+        let shape = self.catalogue.shape_of[part];
+        let part = &problem.parts[part];
         let angles = match part.angles(stock) {
             Angles::Listed(angles) => angles,
             Angles::Any if !finer.is_empty() => finer.to_vec(),
             Angles::Any => {
                 let hull = &self.catalogue.shapes[shape].hull;
-                free_angles(hull, stock, stock.margin.unwrap_or(self.margin), self.free)
+                let margin = stock.margin.unwrap_or(self.margin);
+                let mut angles = free_angles(hull, stock, margin, self.free);
+                if self.free.looks_into_windows() {
+                    self.add_aslant(shape, problem, stock, &mut angles);
+                }
+                angles
             }
         };
         let mut poses: Vec<Pose> = Vec::with_capacity(angles.len());
@@ -277,6 +286,43 @@ impl<'p> Builder<'p> {
         poses
     }
 
+    /// Adds to the angles of a freely turned shape those at which it goes into windows that it fits into at none of them.
+    fn add_aslant(
+        &mut self,
+        shape: usize,
+        problem: &Problem,
+        stock: &Stock,
+        angles: &mut Vec<f64>,
+    ) {
+        let catalogue = &self.catalogue;
+        for (other, of) in problem.parts.iter().zip(&catalogue.shape_of) {
+            if *of == shape || !other.faces_fit(stock) {
+                continue;
+            }
+            let frames = match other.angles(stock) {
+                Angles::Listed(listed) => listed,
+                Angles::Any => vec![0.0],
+            };
+            for (i, window) in catalogue.shapes[*of].windows.iter().enumerate() {
+                let hull = &catalogue.shapes[shape].true_hull;
+                if !may_lie_in(hull, window, problem.gap) {
+                    continue;
+                }
+                let fits = |angle: f64| lies_in(hull, angle, window, problem.gap);
+                let mut usual = angles
+                    .iter()
+                    .flat_map(|a| frames.iter().map(move |f| a - f));
+                if usual.any(fits) {
+                    continue;
+                }
+                let known = self.aslant.entry((shape, *of, i));
+                if let Some(angle) = *known.or_insert_with(|| scanned(fits)) {
+                    angles.extend(frames.iter().map(|f| (angle + f).rem_euclid(360.0)));
+                }
+            }
+        }
+    }
+
     /// The pose of `shape` at `angle`.
     fn pose(&mut self, shape: usize, angle: f64) -> Pose {
         if let Some(pose) = self.poses.get(&(shape, angle.to_bits())) {
@@ -284,9 +330,8 @@ impl<'p> Builder<'p> {
         }
         let turn = Placement::new(angle, Point::default());
         let drawn = &self.catalogue.shapes[shape];
-        let turned = |ring: &Vec<Point>| ring.iter().map(|p| turn.apply(*p)).collect();
-        let pieces: Vec<Vec<Point>> = drawn.pieces.iter().map(turned).collect();
-        let bounds = Bounds::of_points(pieces.iter().flatten().copied())
+        let hull = drawn.true_hull.iter().map(|p| turn.apply(*p));
+        let bounds = Bounds::of_points(hull)
             .unwrap_or_else(|| Bounds::new(Point::default(), Point::default()));
         let to_origin = Vec2::new(-bounds.min.x, -bounds.min.y);
         let outline = self.outlines[shape].placed(&turn);
@@ -377,6 +422,7 @@ fn as_circle(ring: &Ring) -> Option<(Point, f64)> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::Part;
 
     fn poses_of(outline: Outline, turn: Turn) -> usize {
         let mut part = Part::new("p", outline, 1);

@@ -3,7 +3,7 @@
 use super::search;
 use crate::{Angles, Budget, Control, KeepRule, Nest, Part, Problem, Stock, Turn, Why};
 use geo::{Area, BooleanOps, Distance, Euclidean, Length};
-use panelwright_geometry::{Bounds, Outline, Point, Polygon, Ring, Vec2};
+use panelwright_geometry::{Bounds, Outline, Placement, Point, Polygon, Ring, Side, Vec2};
 use proptest::prelude::*;
 use std::sync::atomic::AtomicBool;
 
@@ -218,6 +218,87 @@ fn what_fits_snugly_goes_into_windows_with_round_corners() {
         (problem.gap, problem.margin) = (6.0, 10.0);
         let nest = solved(&problem, 20_000);
         assert!(nest.not_placed.is_empty(), "{radius} {insert:?}");
+    }
+}
+
+/// A plate with a window in it, and what is to go into that.
+fn frame_and(window: Ring, insert: Outline, turn: Turn) -> Problem {
+    let mut frame = Outline::rectangle(600.0, 300.0);
+    frame.holes.push(window.reversed());
+    let mut insert = Part::new("insert", insert, 1);
+    insert.turn = turn;
+    let parts = vec![Part::new("frame", frame, 1), insert];
+    let mut problem = one_sheet(parts, 620.0, 320.0);
+    (problem.gap, problem.margin) = (6.0, 10.0);
+    problem
+}
+
+#[test]
+fn what_reaches_into_round_corners_goes_into_windows() {
+    let round = |w: f64, h: f64, radius: f64| {
+        let ring = Ring::rounded_rectangle(Point::default(), Point::new(w, h), radius);
+        Outline::from_rings(ring, Vec::new())
+    };
+    let window = |radius: f64| {
+        Ring::rounded_rectangle(Point::new(50.0, 50.0), Point::new(550.0, 250.0), radius)
+    };
+    let disc =
+        |radius: f64| Outline::from_rings(Ring::circle(Point::default(), radius), Vec::new());
+    let hole = || Ring::circle(Point::new(300.0, 150.0), 100.0);
+    for (window, insert, fits) in [
+        (window(20.0), round(487.0, 187.0, 14.0), true),
+        (window(20.0), round(487.8, 187.8, 13.8), true),
+        (window(20.0), round(487.0, 187.0, 9.0), false),
+        (window(100.0), round(487.0, 187.0, 93.0), true),
+        (hole(), disc(93.0), true),
+        (hole(), disc(93.9), true),
+        (hole(), disc(94.1), false),
+    ] {
+        let size = insert.bounds();
+        let problem = frame_and(window, insert, Turn::Half);
+        let nest = solved(&problem, 20_000);
+        assert_eq!(nest.not_placed.is_empty(), fits, "{size:?}");
+    }
+}
+
+#[test]
+fn bars_that_turn_freely_go_aslant_into_windows() {
+    // Longer than the window, but not than its diagonal less what the width takes.
+    let window = || Ring::rounded_rectangle(Point::new(50.0, 50.0), Point::new(550.0, 250.0), 3.0);
+    for (length, fits) in [(495.0, true), (505.0, true), (530.0, false)] {
+        let mut problem = frame_and(window(), Outline::rectangle(length, 25.0), Turn::Free);
+        // As a bar that fits at some angle is drawn at any other.
+        let drawn = Placement::new(17.0, Point::default());
+        problem.parts[1].outline = problem.parts[1].outline.placed(&drawn);
+        let nest = solved(&problem, 20_000);
+        assert_eq!(nest.not_placed.is_empty(), fits, "{length}");
+    }
+}
+
+#[test]
+fn what_reaches_into_round_corners_goes_onto_remnants() {
+    let ring = |w: f64, h: f64, radius: f64| {
+        Ring::rounded_rectangle(Point::default(), Point::new(w, h), radius)
+    };
+    let plate = |w: f64, h: f64, radius: f64| Outline::from_rings(ring(w, h, radius), Vec::new());
+    let circle =
+        |radius: f64| Outline::from_rings(Ring::circle(Point::default(), radius), Vec::new());
+    for (piece, part, fits) in [
+        (plate(500.0, 200.0, 20.0), plate(487.8, 187.8, 13.8), true),
+        (plate(500.0, 200.0, 20.0), plate(487.0, 187.0, 9.0), false),
+        (circle(100.0), circle(93.9), true),
+        (circle(100.0), circle(94.1), false),
+    ] {
+        let stock = Stock::remnant("r", piece.flatten(0.01, Side::Within), 1.0, 0);
+        let mut problem = Problem::new(vec![Part::new("p", part, 1)], vec![stock], vec![Some(1)]);
+        problem.margin = 6.0;
+        let nest = solved(&problem, 1000);
+        assert_eq!(
+            nest.not_placed.is_empty(),
+            fits,
+            "{:?}",
+            problem.parts[0].outline.bounds()
+        );
     }
 }
 

@@ -5,41 +5,69 @@
 //! the hull on every side. So a window needs no convex pieces round it that follow its corners; the places are cut out of what the
 //! part with its windows filled forbids. What fits snugly into round corners has few places, and few sides tell them.
 
-use super::convex::{Convex, HalfPlane, depth, grown, hull, least_inside};
+use super::convex::{Convex, HalfPlane, depth, diameter, grown, hull, least_inside, least_width};
 use super::shape::Turned;
-use panelwright_geometry::{Bounds, Point, Polygon};
+use panelwright_geometry::{Bounds, Placement, Point, Polygon, Vec2};
 
-/// A window may bend outward by so much, in millimetres, and is taken for a convex one smaller by that.
-const BEND: f64 = 0.02;
+/// The border of a window may bulge into it by so much, in millimetres, and is taken for a convex one within that.
+const BULGE: f64 = 0.02;
 
 /// Places beyond the border of a window by so much, in millimetres, are places: what fits exactly has no others. Far above the
 /// rounding of coordinates, and a third of what counts as a contact.
 const EXACT: f64 = 1e-7;
 
-/// Places are given up where that saves sides, as deep as this share of how far they reach.
+/// Places are given up where that saves sides, as deep as this share of how wide they are.
 const GIVEN_UP: f64 = 0.05;
 
-/// Never deeper than this, in millimetres.
-const MOST_GIVEN_UP: f64 = 0.5;
+/// How closely places are told.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Sides {
+    /// Sides of an area of places at most.
+    pub most: usize,
+    /// Places are given up no deeper than this, in millimetres, while they have no more sides.
+    pub deep: f64,
+}
 
-/// Sides of the places in a window at most, by the number of areas they may be cut out of.
-const MOST_SIDES: [(usize, usize); 3] = [(4, 16), (12, 8), (usize::MAX, 5)];
+/// Of places in a window, by the number of areas that they may be cut out of.
+const SIDES: [(usize, Sides); 3] = [
+    (
+        4,
+        Sides {
+            most: 20,
+            deep: 0.5,
+        },
+    ),
+    (
+        12,
+        Sides {
+            most: 14,
+            deep: 0.5,
+        },
+    ),
+    (
+        usize::MAX,
+        Sides {
+            most: 10,
+            deep: 0.5,
+        },
+    ),
+];
 
 /// Places in two windows are told apart only with so much between them, in millimetres.
 const BETWEEN: f64 = 1e-3;
 
-/// The ring of a convex window, counter-clockwise; `None` when it is not convex.
-pub(super) fn convex_window(hole: &[Point]) -> Option<Vec<Point>> {
+/// The ring of a convex window or of stock, counter-clockwise, within what bulges into it a little; `None` when it is not convex.
+pub(super) fn convex_ring(hole: &[Point]) -> Option<Vec<Point>> {
     let mut around = grown(&hull(hole), 0.0)?;
-    let bend = hole.iter().map(|p| depth(&around.planes, *p));
-    let bend = bend.fold(0.0, f64::max);
-    if bend > BEND {
+    let bulge = hole.iter().map(|p| depth(&around.planes, *p));
+    let bulge = bulge.fold(0.0, f64::max);
+    if bulge > BULGE {
         return None;
     }
-    if bend > EXACT {
+    if bulge > EXACT {
         for plane in around.planes.clone() {
             around = around.cut(&HalfPlane {
-                reach: plane.reach - bend,
+                reach: plane.reach - bulge,
                 ..plane
             })?;
         }
@@ -75,7 +103,7 @@ pub(super) fn places(fixed: &Turned, moving: &Turned, gap: f64) -> Vec<Convex> {
 }
 
 /// Where the origin of `hull` may lie so that it keeps `gap` from the border of `window`.
-fn within(window: &[Point], hull: &[Point], gap: f64) -> Option<Convex> {
+pub(super) fn within(window: &[Point], hull: &[Point], gap: f64) -> Option<Convex> {
     let (room, size) = (bounds(window)?, bounds(hull)?);
     let spare = 2.0 * (gap - EXACT);
     if size.width() + spare > room.width() || size.height() + spare > room.height() {
@@ -94,16 +122,34 @@ fn within(window: &[Point], hull: &[Point], gap: f64) -> Option<Convex> {
     Some(places)
 }
 
+/// Whether `hull` may lie in `window` at some angle, as far as a quick look tells.
+pub(super) fn may_lie_in(hull: &[Point], window: &[Point], gap: f64) -> bool {
+    least_width(hull) + 2.0 * (gap - EXACT) <= least_width(window)
+        && diameter(hull) + 2.0 * (gap - EXACT) <= diameter(window)
+}
+
+/// Whether `hull`, turned by `angle_deg`, lies in `window` somewhere.
+pub(super) fn lies_in(hull: &[Point], angle_deg: f64, window: &[Point], gap: f64) -> bool {
+    let turn = Placement::new(angle_deg, Point::default());
+    let turned: Vec<Point> = hull.iter().map(|p| turn.apply(*p)).collect();
+    within(window, &turned, gap).is_some()
+}
+
 fn bounds(points: &[Point]) -> Option<Bounds> {
     Bounds::of_points(points.iter().copied())
 }
 
-/// `areas` without the `places`, which stay where they are or shrink a little: areas that overlap, but leave all
-/// they have in common with no place, and nothing else.
+/// `areas` without the `places` in windows, see [`cut_out_closely`].
 pub(super) fn cut_out(areas: Vec<Convex>, places: &[Convex]) -> Vec<Convex> {
-    let most = MOST_SIDES.iter().find(|(n, _)| areas.len() <= *n);
-    let most = most.map_or(MOST_SIDES[MOST_SIDES.len() - 1].1, |row| row.1);
-    let places: Vec<Convex> = places.iter().map(|p| fewer_sides(p, most)).collect();
+    let row = SIDES.iter().find(|(n, _)| areas.len() <= *n);
+    let sides = row.unwrap_or(&SIDES[SIDES.len() - 1]).1;
+    cut_out_closely(areas, places, sides)
+}
+
+/// `areas` without the `places`, which stay as they are or shrink a little: areas that overlap, but leave all
+/// they have in common with no place, and nothing else.
+pub(super) fn cut_out_closely(areas: Vec<Convex>, places: &[Convex], sides: Sides) -> Vec<Convex> {
+    let places: Vec<Convex> = places.iter().map(|p| fewer_sides(p, sides)).collect();
     let all: Vec<&Convex> = places.iter().collect();
     let mut left = Vec::with_capacity(areas.len());
     for area in areas {
@@ -157,10 +203,7 @@ fn opposite(plane: &HalfPlane) -> HalfPlane {
 /// Two half-planes that overlap, each of which holds some of the places and has none of the others in it; as many in
 /// one as in the other where that goes.
 fn between(places: &[&Convex]) -> Option<(HalfPlane, HalfPlane)> {
-    let upright = [
-        panelwright_geometry::Vec2::new(1.0, 0.0),
-        panelwright_geometry::Vec2::new(0.0, 1.0),
-    ];
+    let upright = [Vec2::new(1.0, 0.0), Vec2::new(0.0, 1.0)];
     let normals = upright.into_iter().chain(
         places
             .iter()
@@ -194,7 +237,7 @@ fn between(places: &[&Convex]) -> Option<(HalfPlane, HalfPlane)> {
 }
 
 /// The same area or a smaller one with fewer sides: corners are cut off, those that lose least first.
-fn fewer_sides(area: &Convex, most: usize) -> Convex {
+fn fewer_sides(area: &Convex, sides: Sides) -> Convex {
     let mut corners = area.points.clone();
     let n = corners.len();
     let around: f64 = (0..n)
@@ -202,7 +245,7 @@ fn fewer_sides(area: &Convex, most: usize) -> Convex {
         .sum();
     let across =
         2.0 * Polygon::new(corners.clone(), Vec::new()).area() / around.max(f64::MIN_POSITIVE);
-    let deep = MOST_GIVEN_UP.min(GIVEN_UP * across);
+    let deep = sides.deep.min(GIVEN_UP * across);
     while corners.len() > 4 {
         let n = corners.len();
         let loss = |i: usize| {
@@ -214,7 +257,7 @@ fn fewer_sides(area: &Convex, most: usize) -> Convex {
             .map(|i| (i, loss(i)))
             .min_by(|a, b| a.1.total_cmp(&b.1));
         match least {
-            Some((i, loss)) if loss <= deep || n > most => {
+            Some((i, loss)) if loss <= deep || n > sides.most => {
                 corners.remove(i);
             }
             _ => break,
@@ -230,7 +273,7 @@ fn fewer_sides(area: &Convex, most: usize) -> Convex {
 mod tests {
     use super::super::convex::keep_away;
     use super::*;
-    use panelwright_geometry::{Outline, Ring, Vec2};
+    use panelwright_geometry::{Outline, Ring};
     use proptest::prelude::*;
 
     fn ring(corners: &[(f64, f64)]) -> Vec<Point> {
@@ -276,7 +319,7 @@ mod tests {
                 .holes
                 .remove(0)
         };
-        let window = convex_window(&hole(100.0)).expect("a disc is convex");
+        let window = convex_ring(&hole(100.0)).expect("a disc is convex");
         for (radius, gap, fits) in [
             (93.0, 6.0, true),
             (93.9, 6.0, true),
@@ -299,7 +342,7 @@ mod tests {
             (0.0, 40.0),
         ];
         let notched: Vec<Point> = notched.iter().map(|&(x, y)| Point::new(x, y)).collect();
-        assert_eq!(convex_window(&notched), None);
+        assert_eq!(convex_ring(&notched), None);
         // A line that is straight but for rounding in the drawing is taken for one.
         let nearly = [
             (0.0, 0.0),
@@ -309,7 +352,7 @@ mod tests {
             (0.0, 40.0),
         ];
         let nearly: Vec<Point> = nearly.iter().map(|&(x, y)| Point::new(x, y)).collect();
-        let window = convex_window(&nearly).expect("convex");
+        let window = convex_ring(&nearly).expect("convex");
         assert!(window.iter().all(|p| p.y <= 39.99 + 1e-9));
     }
 
@@ -338,7 +381,7 @@ mod tests {
                 if let Some(left) = &left {
                     // Cut out: nothing that is no place, and all places but little.
                     prop_assert!(inside || !is_free(left, at) || room > -1e-5);
-                    prop_assert!(room < 2.0 * MOST_GIVEN_UP || is_free(left, at));
+                    prop_assert!(room < 1.0 || is_free(left, at));
                 }
             }
         }
@@ -350,7 +393,7 @@ mod tests {
             turn in 0.0..90.0_f64,
             tries in proptest::collection::vec((-20.0..140.0_f64, -20.0..140.0_f64), 200),
         ) {
-            let turn = panelwright_geometry::Placement::new(turn, Point::default());
+            let turn = Placement::new(turn, Point::default());
             let mut places: Vec<Convex> = Vec::new();
             let mut seen = Vec::new();
             for (cell, (w, h)) in at.iter().zip(&sides) {
