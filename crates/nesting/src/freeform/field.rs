@@ -1,6 +1,6 @@
 //! The areas of the stock that parts lie in.
 
-use super::convex::{self, CONTACT};
+use super::convex::CONTACT;
 use super::decompose::convex_pieces;
 use super::nofit::{self, NoFit};
 use super::shape::Turned;
@@ -141,13 +141,11 @@ impl Field {
         if let Some(ring) = &self.ring {
             let places = windows::within(ring, &turned.hull, self.margin)?;
             let range = places.bounds;
-            let around = convex::grown(&range.grown(SURROUND).corners(), 0.0);
-            let around = around.into_iter().collect();
-            let mut areas = windows::cut_out_closely(around, &[places], SIDES);
-            areas.extend(nofit::areas_of(&self.groups(gap), &turned.pieces));
+            let walls = nofit::areas_of(&self.groups(gap), &turned.pieces);
+            let places = windows::fewer_sides(&places, SIDES);
             return Some(Fit {
                 range,
-                walls: NoFit::of_areas(&areas),
+                walls: NoFit::beyond(&places, SURROUND, walls),
             });
         }
         let axis = |low: f64, high: f64, size: f64| {

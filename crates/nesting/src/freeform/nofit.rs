@@ -39,6 +39,17 @@ pub(super) struct Edge {
     pub along: Vec2,
 }
 
+impl Edge {
+    /// Those round an area.
+    fn round(area: &Convex) -> impl Iterator<Item = Self> {
+        let n = area.points.len();
+        (0..n).map(move |i| Self {
+            from: area.points[i],
+            along: area.points[(i + 1) % n] - area.points[i],
+        })
+    }
+}
+
 impl NoFit {
     /// For a shape that keeps `gap` from another one, beside it or in a window.
     pub fn between(fixed: &Turned, moving: &Turned, gap: f64) -> Self {
@@ -47,20 +58,44 @@ impl NoFit {
             return Self::of_groups(&[(&fixed.filled, gap)], &moving.filled);
         }
         let areas = areas_of(&[(&fixed.filled, gap)], &moving.filled);
-        Self::of_areas(&windows::cut_out(areas, &places))
+        let sides = windows::sides(areas.len());
+        let places: Vec<Convex> = places
+            .iter()
+            .map(|p| windows::fewer_sides(p, sides))
+            .collect();
+        Self::without(areas, &places)
+    }
+
+    /// That forbids what is in one of these areas but in none of the places, which lie within all of them together.
+    pub fn without(areas: Vec<Convex>, places: &[Convex]) -> Self {
+        let mut border = border_of(&areas);
+        border.extend(places.iter().flat_map(Edge::round));
+        Self::with_border(&windows::cut_out(areas, places), border)
+    }
+
+    /// That forbids what lies beyond `places`, looked at up to `reach` round them, and the areas.
+    pub fn beyond(places: &Convex, reach: f64, areas: Vec<Convex>) -> Self {
+        let around = convex::grown(&places.bounds.grown(reach).corners(), 0.0);
+        let mut border = border_of(&areas);
+        border.extend(Edge::round(places));
+        let around = around.into_iter().collect();
+        let mut all = windows::cut_out(around, std::slice::from_ref(places));
+        all.extend(areas);
+        Self::with_border(&all, border)
     }
 
     /// For a shape of `moving` pieces that keeps from each group of fixed pieces its own gap.
     pub fn of_groups(groups: &[(&[Vec<Point>], f64)], moving: &[Vec<Point>]) -> Self {
-        Self::of_areas(&areas_of(groups, moving))
+        let areas = areas_of(groups, moving);
+        Self::with_border(&areas, border_of(&areas))
     }
 
-    /// That forbids these areas.
-    pub fn of_areas(areas: &[Convex]) -> Self {
+    /// That forbids these areas; `border` is the border of all of them together.
+    fn with_border(areas: &[Convex], border: Vec<Edge>) -> Self {
         let mut planes = Vec::with_capacity(areas.iter().map(|a| a.planes.len()).sum());
         Self {
             rough: Rough::new(areas),
-            border: border_of(areas),
+            border,
             bounds: areas.iter().map(|a| a.bounds).reduce(Bounds::union),
             areas: areas
                 .iter()

@@ -139,17 +139,14 @@ fn bounds(points: &[Point]) -> Option<Bounds> {
     Bounds::of_points(points.iter().copied())
 }
 
-/// `areas` without the `places` in windows, see [`cut_out_closely`].
-pub(super) fn cut_out(areas: Vec<Convex>, places: &[Convex]) -> Vec<Convex> {
-    let row = SIDES.iter().find(|(n, _)| areas.len() <= *n);
-    let sides = row.unwrap_or(&SIDES[SIDES.len() - 1]).1;
-    cut_out_closely(areas, places, sides)
+/// How closely to tell places that are cut out of so many areas.
+pub(super) fn sides(areas: usize) -> Sides {
+    let row = SIDES.iter().find(|(n, _)| areas <= *n);
+    row.unwrap_or(&SIDES[SIDES.len() - 1]).1
 }
 
-/// `areas` without the `places`, which stay as they are or shrink a little: areas that overlap, but leave all
-/// they have in common with no place, and nothing else.
-pub(super) fn cut_out_closely(areas: Vec<Convex>, places: &[Convex], sides: Sides) -> Vec<Convex> {
-    let places: Vec<Convex> = places.iter().map(|p| fewer_sides(p, sides)).collect();
+/// `areas` without the `places`: areas that overlap, but leave all they have in common with no place, and nothing else.
+pub(super) fn cut_out(areas: Vec<Convex>, places: &[Convex]) -> Vec<Convex> {
     let all: Vec<&Convex> = places.iter().collect();
     let mut left = Vec::with_capacity(areas.len());
     for area in areas {
@@ -237,7 +234,7 @@ fn between(places: &[&Convex]) -> Option<(HalfPlane, HalfPlane)> {
 }
 
 /// The same area or a smaller one with fewer sides: corners are cut off, those that lose least first.
-fn fewer_sides(area: &Convex, sides: Sides) -> Convex {
+pub(super) fn fewer_sides(area: &Convex, sides: Sides) -> Convex {
     let mut corners = area.points.clone();
     let n = corners.len();
     let around: f64 = (0..n)
@@ -297,7 +294,7 @@ mod tests {
         assert!(places.bounds.width() < 1e-6 && places.bounds.height() < 1e-6);
         assert!(places.bounds.center().distance(Point::new(16.0, 26.0)) < 1e-6);
         let around = keep_away(&window, &plate, 6.0).expect("an area");
-        let left = cut_out(vec![around], &[places]);
+        let left = cut_out(vec![around], &[fewer_sides(&places, sides(1))]);
         assert!(is_free(&left, Point::new(16.0, 26.0)));
         for off in [(1e-3, 0.0), (0.0, -1e-3), (-1e-3, 1e-3), (9.0, 9.0)] {
             assert!(!is_free(
@@ -365,13 +362,13 @@ mod tests {
             tries in proptest::collection::vec((-90.0..200.0_f64, -90.0..200.0_f64), 200),
         ) {
             let (window, part) = (ring(&window), ring(&part));
-            let sides = grown(&window, 0.0).expect("an area").planes;
+            let edges = grown(&window, 0.0).expect("an area").planes;
             let places = within(&window, &part, gap);
             let all = Bounds::new(Point::new(-300.0, -300.0), Point::new(500.0, 500.0));
             let all = grown(&all.corners(), 0.0).expect("an area");
-            let left = places.as_ref().map(|p| cut_out(vec![all], std::slice::from_ref(p)));
+            let left = places.as_ref().map(|p| cut_out(vec![all], &[fewer_sides(p, sides(1))]));
             for (x, y) in tries {
-                let room = part.iter().map(|p| least_inside(&sides, *p + Vec2::new(x, y)));
+                let room = part.iter().map(|p| least_inside(&edges, *p + Vec2::new(x, y)));
                 let room = room.fold(f64::INFINITY, f64::min) - gap;
                 let at = Point::new(x, y);
                 let inside = places.as_ref().is_some_and(|p| least_inside(&p.planes, at) >= 0.0);
