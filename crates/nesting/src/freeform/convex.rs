@@ -24,6 +24,13 @@ pub(super) struct HalfPlane {
     pub reach: f64,
 }
 
+impl HalfPlane {
+    /// How far `p` lies outside of it, negative inside.
+    pub fn over(&self, p: Point) -> f64 {
+        self.normal.x * p.x + self.normal.y * p.y - self.reach
+    }
+}
+
 /// A convex polygon as corners (counter-clockwise) and as half-planes, one per edge.
 #[derive(Debug, Clone)]
 pub(super) struct Convex {
@@ -38,14 +45,7 @@ pub(super) struct Convex {
 impl Convex {
     /// What of it lies in `plane`; `None` when that has no area.
     pub fn cut(&self, plane: &HalfPlane) -> Option<Self> {
-        let over: Vec<f64> = self
-            .points
-            .iter()
-            .map(|p| plane.normal.dot(p.to_vec()) - plane.reach)
-            .collect();
-        if over.iter().all(|o| *o <= 0.0) {
-            return Some(self.clone());
-        }
+        let over: Vec<f64> = self.points.iter().map(|p| plane.over(*p)).collect();
         let n = self.points.len();
         let (mut points, mut planes) = (Vec::with_capacity(n + 1), Vec::with_capacity(n + 1));
         for i in 0..n {

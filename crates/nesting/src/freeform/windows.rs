@@ -112,12 +112,31 @@ pub(super) fn within(window: &[Point], hull: &[Point], gap: f64) -> Option<Conve
     // More than all places, in a rectangle that none of its sides are left of.
     let reach = Bounds::new(room.min - size.max.to_vec(), room.max - size.min.to_vec()).grown(1.0);
     let mut places = grown(&reach.corners(), 0.0)?;
-    for plane in &grown(window, 0.0)?.planes {
-        let far = hull.iter().map(|p| plane.normal.dot(p.to_vec()));
-        places = places.cut(&HalfPlane {
+    // Sides and hull are in order of direction, so what reaches farthest along one is not far from what does along the next.
+    let n = hull.len();
+    let mut far = 0;
+    let along = |normal: Vec2, i: usize| normal.x * hull[i].x + normal.y * hull[i].y;
+    for (k, plane) in grown(window, 0.0)?.planes.iter().enumerate() {
+        if k == 0 {
+            let all =
+                (0..n).max_by(|a, b| along(plane.normal, *a).total_cmp(&along(plane.normal, *b)));
+            far = all.unwrap_or(0);
+        }
+        let mut reach = along(plane.normal, far);
+        for _ in 0..n {
+            let next = along(plane.normal, (far + 1) % n);
+            if next < reach {
+                break;
+            }
+            (far, reach) = ((far + 1) % n, next);
+        }
+        let side = HalfPlane {
             normal: plane.normal,
-            reach: plane.reach - gap + EXACT - far.fold(f64::NEG_INFINITY, f64::max),
-        })?;
+            reach: plane.reach - gap + EXACT - reach,
+        };
+        if places.points.iter().any(|p| side.over(*p) > 0.0) {
+            places = places.cut(&side)?;
+        }
     }
     Some(places)
 }
@@ -243,21 +262,23 @@ pub(super) fn fewer_sides(area: &Convex, sides: Sides) -> Convex {
     let across =
         2.0 * Polygon::new(corners.clone(), Vec::new()).area() / around.max(f64::MIN_POSITIVE);
     let deep = sides.deep.min(GIVEN_UP * across);
-    while corners.len() > 4 {
+    let loss = |corners: &[Point], i: usize| {
         let n = corners.len();
-        let loss = |i: usize| {
-            let (a, b, c) = (corners[(i + n - 1) % n], corners[i], corners[(i + 1) % n]);
-            let line = c - a;
-            (b - a).cross(line).abs() / line.length().max(f64::MIN_POSITIVE)
+        let (a, b, c) = (corners[(i + n - 1) % n], corners[i], corners[(i + 1) % n]);
+        let line = c - a;
+        (b - a).cross(line).abs() / line.dot(line).sqrt().max(f64::MIN_POSITIVE)
+    };
+    let mut losses: Vec<f64> = (0..n).map(|i| loss(&corners, i)).collect();
+    while corners.len() > 4 {
+        let least = losses.iter().enumerate().min_by(|a, b| a.1.total_cmp(b.1));
+        let Some((i, _)) = least.filter(|(_, l)| **l <= deep || corners.len() > sides.most) else {
+            break;
         };
-        let least = (0..n)
-            .map(|i| (i, loss(i)))
-            .min_by(|a, b| a.1.total_cmp(&b.1));
-        match least {
-            Some((i, loss)) if loss <= deep || n > sides.most => {
-                corners.remove(i);
-            }
-            _ => break,
+        corners.remove(i);
+        losses.remove(i);
+        let n = corners.len();
+        for j in [(i + n - 1) % n, i % n] {
+            losses[j] = loss(&corners, j);
         }
     }
     if corners.len() == n {
