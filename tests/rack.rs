@@ -638,6 +638,24 @@ fn remnants_have_a_margin_of_their_own_and_parts_cut_often_keep_offcuts() {
         &bench.nest(&[]),
         &["machines[0].remnant_margin", "a saw has none"],
     );
+    // What is too large for every sheet may fit a remnant by that margin, and is refused by the other.
+    let mut bench = Bench::new();
+    bench.kit["parts"] = json!([
+        {"part": "rail", "quantity": 1, "material": "composite-3", "route": "router",
+         "rectangle": {"length": 1290, "width": 90}}
+    ]);
+    bench.order["kits"][0]["quantity"] = json!(1);
+    bench.remnants["remnants"] = json!([
+        {"id": "R-0001", "material": "composite-3", "length": 1300, "width": 100}
+    ]);
+    refused(
+        &bench.nest(&[]),
+        &["measures 1290.0 x 90.0 mm", "1180.0 x 780.0"],
+    );
+    bench.shop["machines"][1]["remnant_margin"] = json!(4);
+    done(&bench.nest(&[]));
+    let nest = bench.nest_file();
+    assert_eq!(nest["sheets"][0]["source"]["kind"], "remnant", "{nest}");
     // Nothing is large enough for the rule, but for a part that is cut often.
     let mut bench = Bench::new();
     let keep = |cut_often: Value| json!({"least_width": 2000, "least_length": 2000, "value_share": 0.5, "edge": 10, "cut_often": cut_often});

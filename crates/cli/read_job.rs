@@ -753,27 +753,39 @@ impl ItemReader<'_> {
             }
         };
         // With all that the machine keeps off the edges, or without.
-        let room_within = |length: f64, width: f64, edges: f64| {
-            let (mut l, mut w) = (length, width);
+        let room_within = |piece: &Piece, edges: f64| {
+            let (mut l, mut w) = (piece.length, piece.width);
             if machine.process == Process::Saw {
-                l -= edges * (machine.trim.left + machine.trim.right);
-                w -= edges * (machine.trim.bottom + machine.trim.top);
+                // Remnants have sound edges: only sheets are trimmed.
+                if !piece.remnant {
+                    l -= edges * (machine.trim.left + machine.trim.right);
+                    w -= edges * (machine.trim.bottom + machine.trim.top);
+                }
             } else {
+                let margin = if piece.remnant {
+                    machine.margin_on_remnants()
+                } else {
+                    machine.margin
+                };
                 if let Some([a, b]) = machine.bed {
                     (l, w) = (l.max(w).min(a.max(b)), l.min(w).min(a.min(b)));
                 }
-                l -= edges * 2.0 * machine.margin;
-                w -= edges * 2.0 * machine.margin;
+                l -= edges * 2.0 * margin;
+                w -= edges * 2.0 * margin;
             }
             (l.min(w), l.max(w))
         };
-        let room = |length: f64, width: f64| room_within(length, width, 1.0);
+        let room = |piece: &Piece| room_within(piece, 1.0);
         let sheets = self
             .shop
             .sheets
             .iter()
             .filter(|s| s.material == material.name)
-            .map(|s| (s.length, s.width));
+            .map(|s| Piece {
+                length: s.length,
+                width: s.width,
+                remnant: false,
+            });
         let remnants = self
             .shop
             .remnants
@@ -781,12 +793,13 @@ impl ItemReader<'_> {
             .filter(|r| r.material == material.name)
             .map(|r| {
                 let b = r.outline.bounds();
-                (
-                    b.width() + machine.trim.left + machine.trim.right,
-                    b.height() + machine.trim.bottom + machine.trim.top,
-                )
+                Piece {
+                    length: b.width(),
+                    width: b.height(),
+                    remnant: true,
+                }
             });
-        let all: Vec<(f64, f64)> = sheets.clone().chain(remnants).collect();
+        let all: Vec<Piece> = sheets.clone().chain(remnants).collect();
         if all.is_empty() {
             let what = format!(
                 "the shop has no sheet and no remnant of '{}'",
@@ -798,15 +811,12 @@ impl ItemReader<'_> {
         let fits = |(room_short, room_long): (f64, f64)| {
             short <= room_short + slack && long <= room_long + slack
         };
-        if all.iter().any(|(l, w)| fits(room(*l, *w))) {
+        if all.iter().any(|piece| fits(room(piece))) {
             return Ok(());
         }
-        let (room_short, room_long) =
-            all.iter()
-                .map(|(l, w)| room(*l, *w))
-                .fold((0.0_f64, 0.0_f64), |most, r| {
-                    if r.0 * r.1 > most.0 * most.1 { r } else { most }
-                });
+        let (room_short, room_long) = all.iter().map(room).fold((0.0_f64, 0.0_f64), |most, r| {
+            if r.0 * r.1 > most.0 * most.1 { r } else { most }
+        });
         let (length, width) = (bounds.width(), bounds.height());
         let sides = [
             (length.max(width), room_long),
@@ -825,7 +835,7 @@ impl ItemReader<'_> {
         let mut advice = format!("check {unit}, or add a larger sheet");
         if sheets
             .into_iter()
-            .any(|(l, w)| fits(room_within(l, w, 0.0)))
+            .any(|sheet| fits(room_within(&sheet, 0.0)))
         {
             let edges = match machine.process {
                 Process::Saw => "the trim".to_owned(),
@@ -835,6 +845,13 @@ impl ItemReader<'_> {
         }
         Err(check.fail(at, what, advice))
     }
+}
+
+/// A sheet or a remnant, as far as parts may be too large for it.
+struct Piece {
+    length: f64,
+    width: f64,
+    remnant: bool,
 }
 
 /// Decimals, 1 to 4, that show which sides of a part are longer than the room for them: pairs of side
