@@ -22,6 +22,8 @@ pub(super) struct Recipe {
     pub blur: f64,
     /// How many poses of each part are tried; see [`Taste`].
     pub poses: usize,
+    /// Whether poses half a turn apart go first; see [`Taste`].
+    pub half_turns: bool,
     /// Whether parts are passed over; see [`Taste`].
     pub hurry: bool,
     /// Kinds of stock not to use.
@@ -48,6 +50,7 @@ impl Recipe {
             pull: None,
             blur: 0.0,
             poses: usize::MAX,
+            half_turns: false,
             hurry: order_is_long(tables),
             without: vec![false; tables.problem.stock.len()],
             value: (0..catalogue.shape_of.len())
@@ -63,6 +66,7 @@ impl Recipe {
             pull: self.pull.unwrap_or_else(|| lengthwise(tables, stock)),
             blur: self.blur,
             poses: self.poses,
+            half_turns: self.half_turns,
             hurry: self.hurry,
             random,
         }
@@ -75,6 +79,19 @@ const MANY_KINDS: usize = 100;
 /// Whether the order has so many kinds of parts that filling passes over some.
 pub(super) fn order_is_long(tables: &Tables) -> bool {
     tables.problem.parts.len() >= MANY_KINDS
+}
+
+/// Copies of a part from which on it is worth a try to lay them in rows.
+const MANY_COPIES: u32 = 8;
+
+/// Whether there are many copies of a part that may lie otherwise than half a turn apart.
+pub(super) fn rows_may_help(tables: &Tables) -> bool {
+    let parts = tables.problem.parts.iter().enumerate();
+    let mut many = parts.filter(|(_, part)| part.quantity >= MANY_COPIES);
+    many.any(|(i, _)| {
+        let mut stock = 0..tables.problem.stock.len();
+        stock.any(|s| tables.catalogue.poses(i, s).len() > 2)
+    })
 }
 
 /// The pull that leaves a strip free across the longer side of `stock`.

@@ -1,6 +1,7 @@
 //! One piece of stock filled part by part.
 
 use super::region::{Item, Pull, Region};
+use super::shape::Pose;
 use super::tables::Tables;
 use super::work::{Watch, Work};
 use crate::{Layout, PlacedPart};
@@ -55,6 +56,9 @@ impl Sheet {
 /// Parts in a row that do not fit before others of about their size are passed over in a hurry.
 const TRUST: u32 = 8;
 
+/// Angles this near to each other, in degrees, are the same.
+const SAME_ANGLE: f64 = 1e-9;
+
 /// How places are chosen.
 #[derive(Debug)]
 pub(super) struct Taste<'r> {
@@ -64,6 +68,9 @@ pub(super) struct Taste<'r> {
     pub blur: f64,
     /// How many of a part's poses are tried, the first ones.
     pub poses: usize,
+    /// Whether poses that are half a turn apart from the first one go before all others: copies of one part then lie in
+    /// rows, whatever place would look better for one of them.
+    pub half_turns: bool,
     /// Whether parts are passed over once several before them in the order did not fit.
     pub hurry: bool,
     /// Where the whims come from.
@@ -161,7 +168,17 @@ impl<'t> Filling<'t> {
         for region in &mut self.regions {
             let mut best: Option<(f64, Item)> = None;
             let poses = self.tables.catalogue.poses(part, self.stock);
-            for pose in poses.iter().take(taste.poses) {
+            let poses = &poses[..poses.len().min(taste.poses)];
+            let in_row = |pose: &&Pose| {
+                let off = (pose.angle_deg - poses[0].angle_deg).rem_euclid(180.0);
+                !taste.half_turns || off.min(180.0 - off) < SAME_ANGLE
+            };
+            let in_rows = poses.iter().filter(in_row).count();
+            let rest = poses.iter().filter(|pose| !in_row(pose));
+            for (i, pose) in poses.iter().filter(in_row).chain(rest).enumerate() {
+                if i == in_rows && best.is_some() {
+                    break;
+                }
                 if stopped() {
                     return false;
                 }

@@ -1,12 +1,13 @@
 //! Better nestings from the best one so far: pieces of stock are emptied and filled anew.
 
 use super::assemble::{Collection, MOST_KINDS};
-use super::construct::{Recipe, complete, empty, order_is_long};
+use super::construct::{Recipe, complete, empty, order_is_long, rows_may_help};
 use super::moves::{squeeze, tighten};
 use super::nesting::{Nesting, Score};
 use super::patterns::by_patterns;
 use super::rectangles::{Rectangles, Way};
 use super::region::Pull;
+use super::rows::sheets_in_rows;
 use super::tables::Tables;
 use super::work::{Watch, Work};
 use crate::{Budget, Progress};
@@ -91,6 +92,12 @@ const MOST_EMPTIED: usize = 4;
 /// one that leaves them no room.
 const SMALL_FIRST: f64 = 0.2;
 
+/// Kinds of stock at most that rows are tried on.
+const MOST_IN_ROWS: usize = 6;
+
+/// How often copies lie in rows first where there are many of them that may lie otherwise.
+const IN_ROWS: f64 = 0.2;
+
 /// How fast a stream learns which parts end on poor sheets.
 const LEARN: f64 = 0.1;
 
@@ -170,6 +177,43 @@ pub(super) fn best_found(
         );
         if patient.1.beats(&plain.1) {
             plain = patient;
+        }
+    }
+    if rows_may_help(tables) && !watch_now.stopped() {
+        let half_turns = true;
+        let in_rows = whole(
+            tables,
+            Recipe {
+                half_turns,
+                ..Recipe::plain(tables)
+            },
+            watch_now,
+        );
+        if in_rows.1.beats(&plain.1) {
+            plain = in_rows;
+        }
+    }
+    // Many copies of one part on sheets of each kind.
+    for stock in 0..tables.problem.stock.len().min(MOST_IN_ROWS) {
+        if watch_now.stopped() {
+            break;
+        }
+        if let Some(mut nesting) = sheets_in_rows(tables, stock, &mut random, watch_now, &mut work)
+        {
+            let most = f64::INFINITY;
+            complete(
+                tables,
+                &mut nesting,
+                &Recipe::plain(tables),
+                most,
+                &mut random,
+                watch_now,
+                &mut work,
+            );
+            let score = nesting.score(tables);
+            if score.beats(&plain.1) {
+                plain = (nesting, score);
+            }
         }
     }
     if plain.1.beats(&score) {
@@ -635,6 +679,7 @@ impl Stream {
                 usize::MAX
             },
             hurry: order_is_long(tables) && self.best.1.complete(),
+            half_turns: rows_may_help(tables) && random.random_bool(IN_ROWS),
             blur: [0.0, 0.0, 0.02, 0.2][random.random_range(0..4)],
             without,
             value,

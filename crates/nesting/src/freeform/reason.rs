@@ -49,6 +49,7 @@ fn fits_alone(tables: &Tables, part: usize, open: impl Fn(usize) -> bool) -> boo
         pull: Pull::LEFT,
         blur: 0.0,
         poses: usize::MAX,
+        half_turns: false,
         hurry: false,
         random: &mut random,
     };

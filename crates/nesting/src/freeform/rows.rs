@@ -4,11 +4,13 @@
 //! by one shift. How near a unit and a row may come is read from the no-fit areas; units, pitches and shifts are tried, and
 //! what is shortest for so many copies is taken.
 
-use super::construct::Recipe;
+use super::construct::{Recipe, empty, lengthwise, order_is_long};
 use super::convex::CONTACT;
+use super::field::Fit;
 use super::fill::{Filling, Sheet, Taste};
-use super::nofit::NoFit;
-use super::region::{Item, Pull};
+use super::nesting::{Nesting, Worth};
+use super::nofit::{NoFit, holds};
+use super::region::Item;
 use super::shape::Pose;
 use super::tables::Tables;
 use super::work::{Watch, Work};
@@ -54,40 +56,112 @@ struct Rows<'u> {
     length: f64,
 }
 
-/// All parts, those that come in many copies and have most area laid in rows; `None` where there is nothing to lay so or not
-/// all go in.
+/// All parts on a strip, those that come in many copies and have most area laid in rows; `None` where there is nothing to lay so or
+/// not all go in.
 pub(super) fn in_rows(tables: &Tables, random: &mut Pcg64Mcg, watch: &Watch) -> Option<Sheet> {
-    let field = tables.fields_of(0).next()?;
-    let room = tables.fields[field].room();
-    let parts = &tables.problem.parts;
-    let (part, given) = parts
-        .iter()
-        .enumerate()
-        .filter(|(_, p)| COPIES.contains(&p.quantity))
-        .max_by(|a, b| {
-            let area = |p: &crate::Part| f64::from(p.quantity) * p.outline.area();
-            area(a.1).total_cmp(&area(b.1)).then(b.0.cmp(&a.0))
-        })?;
-    let units = units(tables, part);
+    let mut left: Vec<u32> = tables.problem.parts.iter().map(|p| p.quantity).collect();
+    let part = dominating(tables, 0)?;
+    let units = units(tables, part, 0);
+    let rows = least_rows(tables, 0, &units, left[part], watch)?;
+    let sheet = filled(tables, 0, part, &rows, &mut left, random, watch)?;
+    left.iter().all(|n| *n == 0).then_some(sheet)
+}
+
+/// Sheets of `stock` with the part that dominates the order in rows, and what else goes onto them, until no copy of it is left;
+/// `None` where it does not lie in rows there.
+pub(super) fn sheets_in_rows(
+    tables: &Tables,
+    stock: usize,
+    random: &mut Pcg64Mcg,
+    watch: &Watch,
+    work: &mut Work,
+) -> Option<Nesting> {
+    let part = dominating(tables, stock)?;
+    let mut nesting = empty(tables);
+    let units = units(tables, part, stock);
+    let rows = least_rows(tables, stock, &units, nesting.missing[part], watch)?;
+    let supply = tables.problem.stock[stock].supply;
+    while nesting.missing[part] > 0 && nesting.supplies_left(tables)[supply] != Some(0) {
+        let before = nesting.missing[part];
+        let missing = &mut nesting.missing;
+        let sheet = filled(tables, stock, part, &rows, missing, random, watch)?;
+        if nesting.missing[part] == before || watch.stopped() {
+            return None;
+        }
+        let worth = Worth::of(&sheet, tables, work);
+        nesting.sheets.push((sheet, worth));
+    }
+    Some(nesting)
+}
+
+/// The part of most area among those that come in many copies, where it may lie on `stock` at all.
+fn dominating(tables: &Tables, stock: usize) -> Option<usize> {
+    let parts = tables.problem.parts.iter().enumerate();
+    let many = parts.filter(|(i, p)| {
+        COPIES.contains(&p.quantity) && !tables.catalogue.poses(*i, stock).is_empty()
+    });
+    let most = many.max_by(|a, b| {
+        let area = |p: &crate::Part| f64::from(p.quantity) * p.outline.area();
+        area(a.1).total_cmp(&area(b.1)).then(b.0.cmp(&a.0))
+    });
+    most.map(|(i, _)| i)
+}
+
+/// The rows by which so many copies take the least length along `stock`, which has one field.
+fn least_rows<'u>(
+    tables: &Tables,
+    stock: usize,
+    units: &'u [Unit],
+    copies: u32,
+    watch: &Watch,
+) -> Option<Rows<'u>> {
+    let mut fields = tables.fields_of(stock);
+    let (Some(field), None) = (fields.next(), fields.next()) else {
+        return None;
+    };
+    let width = tables.fields[field].room().height();
     let mut best: Option<Rows> = None;
-    for unit in &units {
+    for unit in units {
         if watch.stopped() {
             return None;
         }
-        let Some(rows) = shortest(tables, unit, given.quantity, room.height()) else {
-            continue;
-        };
-        if best.as_ref().is_none_or(|b| rows.length < b.length) {
+        if let Some(rows) = shortest(tables, unit, copies, width)
+            && best.as_ref().is_none_or(|b| rows.length < b.length)
+        {
             best = Some(rows);
         }
     }
-    let rows = best.filter(|rows| rows.length <= room.width())?;
+    best
+}
+
+/// `stock` with the copies that are `left` of `part` in these rows as far as they go, and then all else that goes in; takes off what
+/// it lays.
+fn filled(
+    tables: &Tables,
+    stock: usize,
+    part: usize,
+    rows: &Rows,
+    left: &mut [u32],
+    random: &mut Pcg64Mcg,
+    watch: &Watch,
+) -> Option<Sheet> {
+    let field = tables.fields_of(stock).next()?;
+    let room = tables.fields[field].room();
     let mut items: Vec<(usize, Item)> = Vec::new();
-    for at in places(&rows, given.quantity, room.height()) {
-        for (pose, off) in &rows.unit.copies {
-            if items.len() < given.quantity as usize {
-                let at = room.min + at + *off;
-                let pose = *pose;
+    let mut fits: Vec<Option<Arc<Fit>>> = Vec::new();
+    fits.extend(
+        rows.unit
+            .copies
+            .iter()
+            .map(|(p, _)| tables.fit(field, p.turned)),
+    );
+    for unit in places(rows, left[part], room.height()) {
+        for ((pose, off), fit) in rows.unit.copies.iter().zip(&fits) {
+            let (at, pose) = (room.min + unit + *off, *pose);
+            // Rows may be longer than the stock, and lie where there is a void.
+            let free =
+                |fit: &Fit| holds(&fit.range.grown(CONTACT), at) && fit.walls.depth(at) <= CONTACT;
+            if fit.as_deref().is_some_and(free) && items.len() < left[part] as usize {
                 items.push((field, Item { part, pose, at }));
             }
         }
@@ -96,28 +170,23 @@ pub(super) fn in_rows(tables: &Tables, random: &mut Pcg64Mcg, watch: &Watch) -> 
     if !is_sound(tables, &mut items, CONTACT) {
         return None;
     }
-    if parts.len() == 1 {
-        return Some(Sheet { stock: 0, items });
+    left[part] -= items.len() as u32;
+    if left.iter().all(|n| *n == 0) {
+        return Some(Sheet { stock, items });
     }
-    let mut filling = Filling::with(tables, 0, &items);
-    let mut left: Vec<u32> = parts.iter().map(|p| p.quantity).collect();
-    left[part] = 0;
+    let mut filling = Filling::with(tables, stock, &items);
     let mut taste = Taste {
-        pull: Pull::LEFT,
+        pull: lengthwise(tables, stock),
         blur: 0.0,
         poses: usize::MAX,
-        hurry: false,
+        half_turns: false,
+        hurry: order_is_long(tables),
         random,
     };
     let mut work = Work::of_steps(u64::MAX);
-    filling.fill(
-        &Recipe::plain(tables).order,
-        &mut left,
-        &mut taste,
-        watch,
-        &mut work,
-    );
-    left.iter().all(|n| *n == 0).then(|| filling.sheet())
+    let order = Recipe::plain(tables).order;
+    filling.fill(&order, left, &mut taste, watch, &mut work);
+    Some(filling.sheet())
 }
 
 /// Whether nothing is nearer to anything than it may be, so much `forgiven`; sorts on the way.
@@ -140,8 +209,8 @@ pub(super) fn is_sound(tables: &Tables, items: &mut [(usize, Item)], forgiven: f
 }
 
 /// Single copies, and pairs that touch.
-fn units(tables: &Tables, part: usize) -> Vec<Unit> {
-    let poses = tables.catalogue.poses(part, 0);
+fn units(tables: &Tables, part: usize, stock: usize) -> Vec<Unit> {
+    let poses = tables.catalogue.poses(part, stock);
     let poses = &poses[..poses.len().min(POSES)];
     let unit = |copies: &[(Pose, Vec2)]| {
         let size = |(pose, at): &(Pose, Vec2)| {

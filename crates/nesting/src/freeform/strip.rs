@@ -469,6 +469,7 @@ fn at_free_corners(tables: &Tables, poses: usize, random: &mut Pcg64Mcg, watch: 
         pull: Pull::LEFT,
         blur: 0.0,
         poses,
+        half_turns: false,
         hurry: false,
         random,
     };

@@ -303,6 +303,24 @@ fn what_reaches_into_round_corners_goes_onto_remnants() {
 }
 
 #[test]
+fn many_copies_that_may_lie_anyhow_lie_in_rows() {
+    let triangle = [(0.0, 0.0), (60.0, 0.0), (0.0, 45.0)].map(|(x, y)| Point::new(x, y));
+    for turn in [Turn::Half, Turn::Quarter, Turn::Free] {
+        let mut part = Part::new("gusset", Outline::polygon(triangle), 480);
+        part.turn = turn;
+        // Twelve by twenty pairs, and little beside them.
+        let mut problem = one_sheet(vec![part], 752.0, 932.0);
+        problem.gap = 0.1;
+        let nest = solved(&problem, 2000);
+        assert!(
+            nest.not_placed.is_empty(),
+            "{turn:?}: {:?}",
+            nest.not_placed
+        );
+    }
+}
+
+#[test]
 fn parts_go_round_a_void_and_a_flaw() {
     let mut stock = Stock::sheet("s", 300.0, 300.0, 1.0, 0);
     let ring = |x: f64, y: f64, side: f64| {
