@@ -84,14 +84,19 @@ pub(super) fn order_is_long(tables: &Tables) -> bool {
 /// Copies of a part from which on it is worth a try to lay them in rows.
 const MANY_COPIES: u32 = 8;
 
-/// Whether there are many copies of a part that may lie otherwise than half a turn apart.
-pub(super) fn rows_may_help(tables: &Tables) -> bool {
-    let parts = tables.problem.parts.iter().enumerate();
-    let mut many = parts.filter(|(_, part)| part.quantity >= MANY_COPIES);
-    many.any(|(i, _)| {
+/// Share of the area of all parts that those have which come in many copies and may lie otherwise than half a turn apart.
+pub(super) fn share_for_rows(tables: &Tables) -> f64 {
+    let mut all = 0.0;
+    let mut many = 0.0;
+    for (i, part) in tables.problem.parts.iter().enumerate() {
+        let area = f64::from(part.quantity) * tables.catalogue.shape(i).area;
         let mut stock = 0..tables.problem.stock.len();
-        stock.any(|s| tables.catalogue.poses(i, s).len() > 2)
-    })
+        all += area;
+        if part.quantity >= MANY_COPIES && stock.any(|s| tables.catalogue.poses(i, s).len() > 2) {
+            many += area;
+        }
+    }
+    if all > 0.0 { many / all } else { 0.0 }
 }
 
 /// The pull that leaves a strip free across the longer side of `stock`.

@@ -1,7 +1,7 @@
 //! Better nestings from the best one so far: pieces of stock are emptied and filled anew.
 
 use super::assemble::{Collection, MOST_KINDS};
-use super::construct::{Recipe, complete, empty, order_is_long, rows_may_help};
+use super::construct::{Recipe, complete, empty, order_is_long, share_for_rows};
 use super::moves::{squeeze, tighten};
 use super::nesting::{Nesting, Score};
 use super::patterns::by_patterns;
@@ -92,8 +92,9 @@ const MOST_EMPTIED: usize = 4;
 /// one that leaves them no room.
 const SMALL_FIRST: f64 = 0.2;
 
-/// Kinds of stock at most that rows are tried on.
-const MOST_IN_ROWS: usize = 6;
+/// Share of the area that parts in rows must have for a whole nest of their own at first, and kinds of stock that it is tried on.
+pub(super) const SHARE_IN_ROWS: f64 = 0.3;
+const MOST_IN_ROWS: usize = 4;
 
 /// How often copies lie in rows first where there are many of them that may lie otherwise.
 const IN_ROWS: f64 = 0.2;
@@ -179,7 +180,7 @@ pub(super) fn best_found(
             plain = patient;
         }
     }
-    if rows_may_help(tables) && !watch_now.stopped() {
+    if share_for_rows(tables) >= SHARE_IN_ROWS && !watch_now.stopped() {
         let half_turns = true;
         let in_rows = whole(
             tables,
@@ -194,7 +195,10 @@ pub(super) fn best_found(
         }
     }
     // Many copies of one part on sheets of each kind.
-    for stock in 0..tables.problem.stock.len().min(MOST_IN_ROWS) {
+    let problem = tables.problem;
+    let several = |s: &usize| problem.supplies[problem.stock[*s].supply].is_none_or(|n| n > 1);
+    let kinds = (0..problem.stock.len()).filter(several);
+    for stock in kinds.take(MOST_IN_ROWS) {
         if watch_now.stopped() {
             break;
         }
@@ -679,7 +683,7 @@ impl Stream {
                 usize::MAX
             },
             hurry: order_is_long(tables) && self.best.1.complete(),
-            half_turns: rows_may_help(tables) && random.random_bool(IN_ROWS),
+            half_turns: share_for_rows(tables) > 0.0 && random.random_bool(IN_ROWS),
             blur: [0.0, 0.0, 0.02, 0.2][random.random_range(0..4)],
             without,
             value,

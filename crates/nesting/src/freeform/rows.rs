@@ -8,6 +8,7 @@ use super::construct::{Recipe, empty, lengthwise, order_is_long};
 use super::convex::CONTACT;
 use super::field::Fit;
 use super::fill::{Filling, Sheet, Taste};
+use super::improve::SHARE_IN_ROWS;
 use super::nesting::{Nesting, Worth};
 use super::nofit::{NoFit, holds};
 use super::region::Item;
@@ -78,6 +79,10 @@ pub(super) fn sheets_in_rows(
 ) -> Option<Nesting> {
     let part = dominating(tables, stock)?;
     let mut nesting = empty(tables);
+    let area = |i: usize| f64::from(nesting.missing[i]) * tables.catalogue.shape(i).area;
+    if area(part) < SHARE_IN_ROWS * (0..nesting.missing.len()).map(area).sum::<f64>() {
+        return None;
+    }
     let units = units(tables, part, stock);
     let rows = least_rows(tables, stock, &units, nesting.missing[part], watch)?;
     let supply = tables.problem.stock[stock].supply;
