@@ -235,13 +235,13 @@ fn with_the_option_kits_are_never_complete_later_and_its_cost_is_told() {
 
 #[test]
 fn batches_complete_the_first_kits_sooner_where_the_cheapest_nest_does_not() {
-    // Six large panels fill a sheet, thirty small ones another: cheapest is one kind to a sheet.
+    // Four large panels fill a sheet, twenty-four small ones another, and half of both, one kit, a third: all cost alike.
     let mut bench = Bench::new();
     let part = |name: &str, quantity: u32, length: u32, width: u32| {
         json!({"part": name, "quantity": quantity, "material": "composite-3", "route": "router",
             "rectangle": {"length": length, "width": width}})
     };
-    bench.kit["parts"] = json!([part("large", 2, 560, 370), part("small", 6, 185, 183)]);
+    bench.kit["parts"] = json!([part("large", 2, 560, 370), part("small", 12, 185, 183)]);
     bench.order["kits"][0]["quantity"] = json!(8);
     bench.shop["sheets"][0]["stock"] = json!(null);
     assert_eq!(bench.nest(&["--no-remnants"]).code, 0);
