@@ -196,9 +196,12 @@ pub(super) fn best_found(
     }
     // Many copies of one part on sheets of each kind.
     let problem = tables.problem;
-    let several = |s: &usize| problem.supplies[problem.stock[*s].supply].is_none_or(|n| n > 1);
-    let kinds = (0..problem.stock.len()).filter(several);
-    for stock in kinds.take(MOST_IN_ROWS) {
+    let mut kinds: Vec<usize> = (0..problem.stock.len()).collect();
+    kinds.sort_by_key(|s| {
+        let pieces = problem.supplies[problem.stock[*s].supply];
+        std::cmp::Reverse(pieces.unwrap_or(u32::MAX))
+    });
+    for stock in kinds.into_iter().take(MOST_IN_ROWS) {
         if watch_now.stopped() {
             break;
         }
