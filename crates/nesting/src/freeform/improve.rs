@@ -165,33 +165,24 @@ pub(super) fn best_found(
         &first_watch
     };
     let mut plain = whole(tables, Recipe::plain(tables), watch_now);
+    let mut others = Vec::new();
     if !plain.1.complete() && order_is_long(tables) {
         // What was passed over may be what is missing.
-        let hurry = false;
-        let patient = whole(
-            tables,
-            Recipe {
-                hurry,
-                ..Recipe::plain(tables)
-            },
-            watch_now,
-        );
-        if patient.1.beats(&plain.1) {
-            plain = patient;
-        }
+        others.push(Recipe {
+            hurry: false,
+            ..Recipe::plain(tables)
+        });
     }
-    if share_for_rows(tables) >= SHARE_IN_ROWS && !watch_now.stopped() {
-        let half_turns = true;
-        let in_rows = whole(
-            tables,
-            Recipe {
-                half_turns,
-                ..Recipe::plain(tables)
-            },
-            watch_now,
-        );
-        if in_rows.1.beats(&plain.1) {
-            plain = in_rows;
+    if share_for_rows(tables) >= SHARE_IN_ROWS {
+        others.push(Recipe {
+            half_turns: true,
+            ..Recipe::plain(tables)
+        });
+    }
+    for recipe in others {
+        let other = whole(tables, recipe, watch_now);
+        if other.1.beats(&plain.1) {
+            plain = other;
         }
     }
     // Many copies of one part on sheets of each kind.

@@ -28,30 +28,9 @@ pub(super) struct Sides {
     pub deep: f64,
 }
 
-/// Of places in a window, by the number of areas that they may be cut out of.
-const SIDES: [(usize, Sides); 3] = [
-    (
-        4,
-        Sides {
-            most: 20,
-            deep: 0.5,
-        },
-    ),
-    (
-        12,
-        Sides {
-            most: 14,
-            deep: 0.5,
-        },
-    ),
-    (
-        usize::MAX,
-        Sides {
-            most: 10,
-            deep: 0.5,
-        },
-    ),
-];
+/// Sides of the places in a window at most, by the number of areas that they may be cut out of, and how deep they are given up.
+const MOST_SIDES: [(usize, usize); 3] = [(4, 20), (12, 14), (usize::MAX, 10)];
+const DEEP: f64 = 0.5;
 
 /// Places in two windows are told apart only with so much between them, in millimetres.
 const BETWEEN: f64 = 1e-3;
@@ -160,8 +139,12 @@ fn bounds(points: &[Point]) -> Option<Bounds> {
 
 /// How closely to tell places that are cut out of so many areas.
 pub(super) fn sides(areas: usize) -> Sides {
-    let row = SIDES.iter().find(|(n, _)| areas <= *n);
-    row.unwrap_or(&SIDES[SIDES.len() - 1]).1
+    let row = MOST_SIDES.iter().find(|(n, _)| areas <= *n);
+    let (_, most) = row.unwrap_or(&MOST_SIDES[MOST_SIDES.len() - 1]);
+    Sides {
+        most: *most,
+        deep: DEEP,
+    }
 }
 
 /// `areas` without the `places`: areas that overlap, but leave all they have in common with no place, and nothing else.
