@@ -1,5 +1,6 @@
 //! Whether convex areas together cover a rectangle: a proof by cutting the rectangle up.
 
+use crate::freeform::minkowski_sum;
 use geo::ConvexHull;
 use panelwright_geometry::{Bounds, Point, Vec2};
 
@@ -96,12 +97,17 @@ fn hull(points: &[Point]) -> Vec<Point> {
     corners
 }
 
-/// Corners of the sum of two convex polygons and perhaps more points within it: of each of one and each of the
-/// other.
+/// Corners of the sum of the hulls of `a` and `b`. In between nothing is kept: parts of hundreds of corners have tens of
+/// thousands of pairs of them.
 pub(super) fn sums(a: &[Point], b: &[Point]) -> Vec<Point> {
-    a.iter()
-        .flat_map(|p| b.iter().map(move |q| *p + q.to_vec()))
-        .collect()
+    let (p, q) = (hull(a), hull(b));
+    if p.len() >= 3 && q.len() >= 3 {
+        return minkowski_sum(&p, &q);
+    }
+    let each = a
+        .iter()
+        .flat_map(|p| b.iter().map(move |q| *p + q.to_vec()));
+    each.collect()
 }
 
 /// Whether the areas together surely cover the rectangle, which may have no width or no height.
@@ -224,6 +230,27 @@ mod tests {
                     prop_assert!(areas.iter().any(|a| a.holds_place(at(x, y))));
                 }
             }
+        }
+    }
+
+    #[test]
+    fn sums_reach_as_far_as_all_pairs_of_corners_and_are_few() {
+        let ring = |n: u32, across: f64, high: f64| -> Vec<Point> {
+            let corner = |i| f64::from(i) * std::f64::consts::TAU / f64::from(n);
+            (0..n)
+                .map(|i| Point::new(across * corner(i).cos(), high * corner(i).sin()))
+                .collect()
+        };
+        let (a, b) = (ring(400, 300.0, 120.0), ring(360, 40.0, 90.0));
+        let few = sums(&a, &b);
+        assert!(few.len() <= a.len() + b.len(), "{}", few.len());
+        for degrees in 0..360 {
+            let way = Vec2::from_angle(f64::from(degrees).to_radians(), 1.0);
+            let far = |points: &[Point]| {
+                let reach = points.iter().map(|p| way.dot(p.to_vec()));
+                reach.fold(f64::NEG_INFINITY, f64::max)
+            };
+            assert!((far(&few) - far(&a) - far(&b)).abs() < 1e-6, "{degrees}");
         }
     }
 }

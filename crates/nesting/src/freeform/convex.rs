@@ -208,7 +208,7 @@ fn lowest(points: &[Point]) -> usize {
 }
 
 /// The sum of two convex, counter-clockwise polygons, by merging their edges in order of direction.
-pub(super) fn minkowski_sum(a: &[Point], b: &[Point]) -> Vec<Point> {
+pub(crate) fn minkowski_sum(a: &[Point], b: &[Point]) -> Vec<Point> {
     let (n, m) = (a.len(), b.len());
     let (i0, j0) = (lowest(a), lowest(b));
     let mut points = Vec::with_capacity(n + m);

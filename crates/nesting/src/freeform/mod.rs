@@ -67,6 +67,7 @@ mod windows;
 mod work;
 
 use crate::{Budget, Control, Nest, NotPlaced, Problem};
+pub(crate) use convex::minkowski_sum;
 use cover::Closeness;
 use nesting::Nesting;
 pub use strip::{Strip, StripProblem, nest_strip};
