@@ -3,7 +3,7 @@
 use super::convex::{diameter, hull, least_width};
 use super::decompose::convex_pieces;
 use super::simplify::simplified;
-use crate::Problem;
+use crate::{Problem, Stock};
 use panelwright_geometry::{Bounds, Point, Polygon};
 
 /// How deep simplifying may add material, as a share of the part's size. More wastes sheet, less
@@ -40,33 +40,60 @@ const PIECES_PER_HOLE: usize = 5;
 /// Holes that are kept, the largest first; smaller ones are filled.
 const MOST_HOLES: usize = 8;
 
-/// The least sizes of any part: a hole that is smaller can take none.
+/// The least sizes of what may lie in a hole: a hole that is smaller can take nothing.
 pub(super) struct Smallest {
     width: f64,
     diameter: f64,
 }
 
 impl Smallest {
-    /// Of the parts of `problem`.
-    pub fn of(problem: &Problem) -> Self {
-        let mut least = Self {
-            width: f64::INFINITY,
-            diameter: f64::INFINITY,
-        };
-        for part in &problem.parts {
-            let hull = hull(&part.outline.covering().outer);
-            least.width = least.width.min(least_width(&hull));
-            least.diameter = least.diameter.min(diameter(&hull));
-        }
-        least
+    /// Of the parts of `problem`, the gap round them included.
+    pub fn of_parts(problem: &Problem) -> Self {
+        let rings = problem.parts.iter().map(|p| p.outline.covering().outer);
+        Self::of(rings, problem.gap)
     }
 
-    /// Whether some part may fit into `hole` with a gap all round.
-    pub fn may_fit(&self, hole: &[Point], gap: f64) -> bool {
+    /// Of the voids, flaws and areas to keep clear of all stock, the margin round them included: a part may go round one
+    /// with its window.
+    pub fn of_voids(problem: &Problem) -> Self {
+        let of_stock = |stock: &Stock| {
+            let voids = stock.outline.holes.iter();
+            let rings = voids.chain(&stock.keep_clear).chain(&stock.zones).cloned();
+            Self::of(rings, problem.margin_on(stock))
+        };
+        let least = problem.stock.iter().map(of_stock);
+        least.fold(Self::NOTHING, |a, b| Self {
+            width: a.width.min(b.width),
+            diameter: a.diameter.min(b.diameter),
+        })
+    }
+
+    const NOTHING: Self = Self {
+        width: f64::INFINITY,
+        diameter: f64::INFINITY,
+    };
+
+    fn of(rings: impl Iterator<Item = Vec<Point>>, distance: f64) -> Self {
+        rings.fold(Self::NOTHING, |least, ring| {
+            let hull = hull(&ring);
+            let width = if hull.len() >= 3 {
+                least_width(&hull)
+            } else {
+                0.0
+            };
+            Self {
+                width: least.width.min(width + 2.0 * distance),
+                diameter: least.diameter.min(diameter(&hull) + 2.0 * distance),
+            }
+        })
+    }
+
+    /// Whether one of them may fit into `hole`.
+    pub fn may_fit(&self, hole: &[Point]) -> bool {
         let hull = hull(hole);
         hull.len() >= 3
-            && least_width(&hull) + 1e-6 >= self.width + 2.0 * gap
-            && diameter(&hull) + 1e-6 >= self.diameter + 2.0 * gap
+            && least_width(&hull) + 1e-6 >= self.width
+            && diameter(&hull) + 1e-6 >= self.diameter
     }
 }
 

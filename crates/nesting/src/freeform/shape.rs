@@ -128,7 +128,7 @@ impl Catalogue {
             margin: problem.margin,
             poses: BTreeMap::new(),
         };
-        let smallest = Smallest::of(problem);
+        let smallest = [Smallest::of_parts(problem), Smallest::of_voids(problem)];
         for part in &problem.parts {
             let shape = builder.shape(&part.outline, problem, &smallest, closeness);
             builder.catalogue.shape_of.push(shape);
@@ -213,12 +213,12 @@ impl Catalogue {
 }
 
 impl<'p> Builder<'p> {
-    /// Index of the shape of `outline`.
+    /// Index of the shape of `outline`; `smallest` are those of parts and of voids.
     fn shape(
         &mut self,
         outline: &'p Outline,
         problem: &Problem,
-        smallest: &Smallest,
+        smallest: &[Smallest; 2],
         closeness: Closeness,
     ) -> usize {
         let same = |o: &Outline| o.outer == outline.outer && o.holes == outline.holes;
@@ -228,19 +228,16 @@ impl<'p> Builder<'p> {
         self.outlines.push(outline);
         self.seen.push(Vec::new());
         let cover = outline.covering();
-        let keep = |hole: &[Point]| problem.use_cutouts && smallest.may_fit(hole, problem.gap);
-        let pieces = covering_pieces(&cover, closeness, keep);
+        let keep = |hole: &[Point]| problem.use_cutouts && smallest[0].may_fit(hole);
+        let open = |hole: &[Point]| keep(hole) || problem.use_cutouts && smallest[1].may_fit(hole);
+        let pieces = covering_pieces(&cover, closeness, open);
         let kept = cover.holes.iter().filter(|h| keep(h));
         let mut windows: Vec<Vec<Point>> = kept.filter_map(|h| convex_ring(h)).collect();
         let size = |ring: &Vec<Point>| Polygon::new(ring.clone(), Vec::new()).area();
         windows.sort_by(|a, b| size(b).total_cmp(&size(a)));
         windows.truncate(MOST_WINDOWS);
-        let filled = if windows.is_empty() {
-            pieces.clone()
-        } else {
-            let keep = |hole: &[Point]| keep(hole) && convex_ring(hole).is_none();
-            covering_pieces(&cover, closeness, keep)
-        };
+        let odd = |hole: &[Point]| keep(hole) && convex_ring(hole).is_none();
+        let filled = covering_pieces(&cover, closeness, odd);
         let true_hull = hull(&cover.outer);
         let hull = hull(&pieces.concat());
         let room = Polygon::new(hull.clone(), Vec::new()).area();

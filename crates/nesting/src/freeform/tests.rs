@@ -340,6 +340,39 @@ fn parts_go_round_a_void_and_a_flaw() {
 }
 
 #[test]
+fn a_frame_goes_round_what_is_kept_clear_with_its_window() {
+    let ring = |low: f64, side: f64| {
+        let (from, to) = (Point::new(low, low), Point::new(low + side, low + side));
+        Bounds::new(from, to).corners().to_vec()
+    };
+    for what in 0..3 {
+        // With the margin on both sides, 81 mm are more than the 100 of the window.
+        for (side, fits) in [(20.0, true), (81.0, false)] {
+            let mut frame = Outline::rectangle(300.0, 300.0);
+            let (from, to) = (Point::new(100.0, 100.0), Point::new(200.0, 200.0));
+            frame
+                .holes
+                .push(Ring::rounded_rectangle(from, to, 5.0).reversed());
+            let mut problem = one_sheet(vec![Part::new("frame", frame, 1)], 330.0, 330.0);
+            problem.margin = 10.0;
+            let kept = ring(165.0 - 0.5 * side, side);
+            match what {
+                0 => problem.stock[0].outline.holes.push(kept),
+                1 => problem.stock[0].keep_clear.push(kept),
+                _ => problem.stock[0].zones.push(kept),
+            }
+            let nest = solved(&problem, 2000);
+            assert_eq!(nest.not_placed.is_empty(), fits, "{what} {side}");
+            assert!(
+                nest.layouts.is_empty()
+                    || crate::least_spend(&problem)
+                        <= crate::spend_of(&problem, &nest.layouts[0]) + 1e-9
+            );
+        }
+    }
+}
+
+#[test]
 fn an_l_shaped_remnant_is_filled() {
     let l = [
         (0.0, 0.0),
