@@ -325,15 +325,29 @@ fn machine(check: &Checker, at: &str, m: &Machine, mm: f64) -> Result<Machine> {
             "leave it out: the margin of a saw is from the edge of a remnant anyway",
         ));
     }
+    let margin = check.not_negative(&format!("{at}.margin"), m.margin * mm)?;
     let remnant_margin = m.remnant_margin.map(|v| v * mm);
+    let remnant_margin = remnant_margin
+        .map(|v| check.not_negative(&format!("{at}.remnant_margin"), v))
+        .transpose()?;
+    // What is kept from a clamp is the margin, and the tool runs on the side of the part that the clamp is on.
+    for (key, value) in [("margin", Some(margin)), ("remnant_margin", remnant_margin)] {
+        if let Some(value) = value.filter(|v| *v < kerf && !m.keep_clear.is_empty()) {
+            let key_said = key.replace('_', " ");
+            let what = format!(
+                "the {key_said} of {value} mm, which parts keep from the areas of 'keep_clear', is \
+                 below the kerf of {kerf} mm"
+            );
+            let advice = "the tool would run into what is there; give at least the kerf";
+            return Err(check.fail(format!("{at}.{key}"), what, advice));
+        }
+    }
     Ok(Machine {
         kerf,
         gap,
         bed,
-        remnant_margin: remnant_margin
-            .map(|v| check.not_negative(&format!("{at}.remnant_margin"), v))
-            .transpose()?,
-        margin: check.not_negative(&format!("{at}.margin"), m.margin * mm)?,
+        remnant_margin,
+        margin,
         trim: TrimCuts {
             left: trim("left", m.trim.left)?,
             right: trim("right", m.trim.right)?,
