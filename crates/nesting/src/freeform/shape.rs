@@ -7,6 +7,7 @@ use super::windows::{convex_ring, lies_in, may_lie_in};
 use crate::{Angles, Nest, Problem, Stock, Turn};
 use panelwright_geometry::{Bounds, Outline, Placement, Point, Polygon, Ring, Vec2};
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 
 /// How near, in millimetres, two turned outlines must be to count as the same.
 const SAME_OUTLINE: f64 = 1e-7;
@@ -97,6 +98,18 @@ pub(super) struct Catalogue {
 }
 
 /// Outlines turned and looked up while the catalogue is built.
+/// What a part may go into aslant.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Into {
+    /// Shape of a frame, and the index of its window.
+    Window(usize, usize),
+    /// Index of the stock.
+    Stock(usize),
+}
+
+/// Convex pieces of stock in which an angle is looked for at most, all parts together: a look takes some milliseconds.
+const MOST_STOCK_SCANNED: usize = 60;
+
 struct Builder<'p> {
     outlines: Vec<&'p Outline>,
     catalogue: Catalogue,
@@ -104,8 +117,8 @@ struct Builder<'p> {
     /// its pieces' bounds is from that of its own.
     seen: Vec<Vec<(Outline, usize, Vec2)>>,
     free: FreeTurns,
-    /// By shape, that of a window and its index there: the angle at which the one goes into the other, both as drawn.
-    aslant: BTreeMap<(usize, usize, usize), Option<f64>>,
+    /// By shape and what it may go into: the angle at which the one goes into the other, both as drawn.
+    aslant: BTreeMap<(usize, Into), Option<f64>>,
     margin: f64,
     poses: BTreeMap<(usize, u64), Pose>,
 }
@@ -144,10 +157,11 @@ impl Catalogue {
             let by_stock = problem
                 .stock
                 .iter()
-                .map(|stock| {
+                .enumerate()
+                .map(|(s, stock)| {
                     if part.faces_fit(stock) {
                         let finer = finer.get(i).map_or(&[][..], Vec::as_slice);
-                        builder.poses(problem, i, stock, finer)
+                        builder.poses(problem, i, s, finer)
                     } else {
                         Vec::new()
                     }
@@ -253,10 +267,10 @@ impl<'p> Builder<'p> {
         self.outlines.len() - 1
     }
 
-    /// The poses of `part` on `stock`, those that look the same taken once.
-    fn poses(&mut self, problem: &Problem, part: usize, stock: &Stock, finer: &[f64]) -> Vec<Pose> {
+    /// The poses of `part` on the stock with that index, those that look the same taken once.
+    fn poses(&mut self, problem: &Problem, part: usize, index: usize, finer: &[f64]) -> Vec<Pose> {
         let shape = self.catalogue.shape_of[part];
-        let part = &problem.parts[part];
+        let (part, stock) = (&problem.parts[part], &problem.stock[index]);
         let angles = match part.angles(stock) {
             Angles::Listed(angles) => angles,
             Angles::Any if !finer.is_empty() => finer.to_vec(),
@@ -266,6 +280,7 @@ impl<'p> Builder<'p> {
                 let mut angles = free_angles(hull, stock, margin, self.free);
                 if self.free.looks_into_windows() {
                     self.add_aslant(shape, problem, stock, &mut angles);
+                    self.add_aslant_on(shape, problem, index, &mut angles);
                 }
                 angles
             }
@@ -312,12 +327,41 @@ impl<'p> Builder<'p> {
                 if usual.any(fits) {
                     continue;
                 }
-                let known = self.aslant.entry((shape, *of, i));
+                let known = self.aslant.entry((shape, Into::Window(*of, i)));
                 if let Some(angle) = *known.or_insert_with(|| scanned(fits)) {
                     angles.extend(frames.iter().map(|f| (angle + f).rem_euclid(360.0)));
                 }
             }
         }
+    }
+
+    /// Adds to the angles of a freely turned shape one at which it lies on convex stock that it fits on at none of them.
+    fn add_aslant_on(
+        &mut self,
+        shape: usize,
+        problem: &Problem,
+        index: usize,
+        angles: &mut Vec<f64>,
+    ) {
+        let stock = &problem.stock[index];
+        let margin = problem.margin_on(stock);
+        let hull = &self.catalogue.shapes[shape].true_hull;
+        let Some(ring) = convex_ring(&stock.outline.outer) else {
+            return;
+        };
+        let fits = |angle: f64| lies_in(hull, angle, &ring, margin);
+        if !may_lie_in(hull, &ring, margin) || angles.iter().any(|a| fits(*a)) {
+            return;
+        }
+        let of_stock = |key: &&(usize, Into)| matches!(key.1, Into::Stock(_));
+        let looked = self.aslant.keys().filter(of_stock).count();
+        let known = self.aslant.entry((shape, Into::Stock(index)));
+        if let Entry::Vacant(_) = known
+            && looked >= MOST_STOCK_SCANNED
+        {
+            return;
+        }
+        angles.extend(*known.or_insert_with(|| scanned(fits)));
     }
 
     /// The pose of `shape` at `angle`.

@@ -303,6 +303,35 @@ fn what_reaches_into_round_corners_goes_onto_remnants() {
 }
 
 #[test]
+fn what_turns_freely_goes_aslant_onto_round_remnants() {
+    let ellipse = |along: f64, across: f64| {
+        (0..72).map(move |k| {
+            let (sin, cos) = (f64::from(k) * 5_f64.to_radians()).sin_cos();
+            Point::new(along * cos, across * sin)
+        })
+    };
+    // With a margin of 6, half a millimetre to 1.6 mm of play or too large; drawn at some angle.
+    for (along, across, drawn) in [
+        (300.0, 180.0, 37.0),
+        (260.0, 90.0, 203.0),
+        (150.0, 140.0, 81.3),
+    ] {
+        for (off, fits) in [(7.6, true), (5.5, false)] {
+            let remnant = Polygon::new(ellipse(along, across).collect(), Vec::new());
+            let stock = Stock::remnant("r", remnant, 1.0, 0);
+            let turn = Placement::new(drawn, Point::new(40.0, -9.0));
+            let part = ellipse(along - off, across - off).map(|p| turn.apply(p));
+            let mut part = Part::new("p", Outline::polygon(part), 1);
+            part.turn = Turn::Free;
+            let mut problem = Problem::new(vec![part], vec![stock], vec![Some(1)]);
+            problem.margin = 6.0;
+            let nest = solved(&problem, 1000);
+            assert_eq!(nest.not_placed.is_empty(), fits, "{along} {off}");
+        }
+    }
+}
+
+#[test]
 fn many_copies_that_may_lie_anyhow_lie_in_rows() {
     let triangle = [(0.0, 0.0), (60.0, 0.0), (0.0, 45.0)].map(|(x, y)| Point::new(x, y));
     for turn in [Turn::Half, Turn::Quarter, Turn::Free] {
