@@ -2,16 +2,17 @@
 //! the proven floor after so many seconds of one run, net yield and its proven ceiling, memory.
 //!
 //! `cargo bench --bench kit_nest -- [--orders 50,500,5000x20,150p,120r] [--seconds 60] [--steps N]
-//! [--marks 1,10,60] [--threads T] [--seed N] [--bounds]`
+//! [--marks 1,10,60] [--threads T] [--seed N] [--bounds] [--out DIR]`
 //!
 //! An order is a number of copies. `x` and a number after it sets the number of kinds; `p` makes every
 //! copy a random polygon of its own; `r` adds irregular remnants of different values. With `--steps`
 //! the run ends after so many steps, whatever the load of the machine, and can be repeated exactly. With
-//! `--bounds` nothing is nested: only the floor and the ceiling are told, and how long they take.
+//! `--bounds` nothing is nested: only the floor and the ceiling are told, and how long they take. With `--out`
+//! the sheets of each nest are drawn, `ORDER-SEED.svg`: parts, kept offcuts in green, scrap as it is.
 
 use panelwright::geometry::{Outline, Point, Polygon, Ring, Vertex};
 use panelwright::nesting::{
-    Budget, Control, KeepRule, Part, Problem, Progress, Stock, Turn, least_spend, nest,
+    Budget, Control, KeepRule, Nest, Part, Problem, Progress, Stock, Turn, least_spend, nest,
     net_yield_ceiling,
 };
 use rand::{RngExt, SeedableRng};
@@ -37,6 +38,7 @@ fn main() {
         steps: number(&value("--steps", "0")),
         seconds: number(&value("--seconds", "60")),
         marks: value("--marks", "1,10,60").split(',').map(number).collect(),
+        out: Some(value("--out", "")).filter(|dir| !dir.is_empty()),
     };
     let pool = rayon::ThreadPoolBuilder::new()
         .num_threads(number(&value("--threads", "0")))
@@ -64,6 +66,8 @@ struct Run {
     steps: u64,
     seconds: f64,
     marks: Vec<f64>,
+    /// Folder for drawings of the sheets.
+    out: Option<String>,
 }
 
 fn report_bounds(name: &str, seed: u64, problem: &Problem) {
@@ -103,6 +107,10 @@ fn report(name: &str, problem: &Problem, run: &Run) {
     let processor_taken = processor_seconds() - processor;
     let memory = peak_memory_mib();
     let told = told.into_inner().expect("no listener panics");
+    if let Some(dir) = &run.out {
+        let file = format!("{dir}/{name}-{}.svg", run.seed);
+        std::fs::write(&file, drawing(problem, &nest)).expect("the folder is there");
+    }
     let spend = nest.spend(problem);
     let floor = least_spend(problem);
     let missing: u32 = nest.not_placed.iter().map(|n| n.quantity).sum();
@@ -138,6 +146,43 @@ fn report(name: &str, problem: &Problem, run: &Run) {
         "peak_memory_mib": memory,
     });
     println!("{line}");
+}
+
+/// All sheets of a nest, one below the other.
+fn drawing(problem: &Problem, nest: &Nest) -> String {
+    use std::fmt::Write;
+    let ring = |points: &[Point]| -> String {
+        let points = points.iter().map(|p| format!("{:.2},{:.2} ", p.x, p.y));
+        format!("M{}Z", points.collect::<String>())
+    };
+    let outline = |p: &Polygon| -> String {
+        let holes = p.holes.iter().map(|h| ring(h));
+        ring(&p.outer) + &holes.collect::<String>()
+    };
+    let (mut body, mut top, mut width) = (String::new(), 0.0, 0.0_f64);
+    for layout in &nest.layouts {
+        let sheet = &layout.stock(problem).outline;
+        let bounds = sheet.bounds();
+        let mut path = |what: &Polygon, fill: &str| {
+            let _ = writeln!(
+                body,
+                "<path transform='translate({} {})' d='{}' fill='{fill}' stroke='black' fill-rule='evenodd'/>",
+                -bounds.min.x,
+                top - bounds.min.y,
+                outline(what)
+            );
+        };
+        path(sheet, "white");
+        for offcut in layout.offcuts.iter().filter(|o| o.kept) {
+            path(&offcut.outline, "palegreen");
+        }
+        for placed in &layout.placed {
+            path(&placed.outline(problem).covering(), "lightsteelblue");
+        }
+        top += bounds.height() + 40.0;
+        width = width.max(bounds.width());
+    }
+    format!("<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 {width} {top}'>\n{body}</svg>\n")
 }
 
 /// Peak memory of this process since [`reset_peak_memory`]; `None` where the system does not tell it in
