@@ -2,7 +2,7 @@
 
 use super::convex::{diameter, hull, least_width};
 use super::decompose::convex_pieces;
-use super::simplify::simplified;
+use super::simplify::{LONG, simplified, simplified_but};
 use crate::{Problem, Stock};
 use panelwright_geometry::{Bounds, Point, Polygon};
 
@@ -39,6 +39,15 @@ const PIECES_PER_HOLE: usize = 5;
 
 /// Holes that are kept, the largest first; smaller ones are filled.
 const MOST_HOLES: usize = 8;
+
+/// Shares of its size from which on sides of a hole stay where they are, one after another while it has too many corners: what
+/// is nearly round has no long sides to keep.
+const LONG_OF_HOLES: [f64; 3] = [LONG, 2.0 * LONG, f64::INFINITY];
+
+/// Corners that each of so many holes may have: one takes about a piece, and the outside some.
+fn corners_of_hole(holes: usize) -> usize {
+    (MOST_PIECES + PIECES_PER_HOLE * holes) * 4 / (5 * holes.max(1))
+}
 
 /// The least sizes of what may lie in a hole: a hole that is smaller can take nothing.
 pub(super) struct Smallest {
@@ -138,6 +147,19 @@ pub(super) fn covering_pieces(
             }
         }
     };
+    let corners = corners_of_hole(holes.len());
+    let few_inner = |hole: &[Point], start: f64| {
+        let mut result = hole.to_vec();
+        for long in LONG_OF_HOLES {
+            let mut reach = start;
+            while result.len() > corners && reach <= roughest {
+                let few = corners.min(FEW_CORNERS);
+                result = simplified_but(hole, reach, FILL * reach, few, None, long);
+                reach *= 2.0;
+            }
+        }
+        result
+    };
     let mut best: Option<Vec<Vec<Point>>> = None;
     let near = (CLOSE_SHARE * size).max(LEAST_REACH);
     let close = (near, FILL * near, CLOSE_CORNERS, true);
@@ -156,7 +178,7 @@ pub(super) fn covering_pieces(
         let inner: Vec<Vec<Point>> = holes
             .iter()
             .filter(|_| with_holes)
-            .map(|(_, h)| few(h, None, reach, FILL * reach, many))
+            .map(|(_, h)| few_inner(h, reach))
             .collect();
         let most = MOST_PIECES + PIECES_PER_HOLE * inner.len();
         let polygon = Polygon::new(few(&cover.outer, Some(bounds), reach, fill, many), inner);
@@ -186,6 +208,35 @@ pub(super) fn covering_pieces(
 mod tests {
     use super::*;
     use panelwright_geometry::{Outline, Vec2};
+
+    #[test]
+    fn windows_of_any_number_of_corners_stay_open() {
+        let polygon = |n: u32, radius: f64, x: f64| {
+            (0..n).map(move |i| {
+                let angle = std::f64::consts::TAU * f64::from(i) / f64::from(n);
+                Point::new(x, 240.0) + Vec2::from_angle(angle, radius)
+            })
+        };
+        for n in 3..120 {
+            for windows in [&[240.0][..], &[120.0, 360.0], &[80.0, 240.0, 400.0]] {
+                let radius = 200.0 / windows.len() as f64;
+                let hole = |x: &f64| Outline::polygon(polygon(n, radius, *x)).outer.reversed();
+                let outer = Outline::rectangle(480.0, 480.0).outer;
+                let frame = Outline::from_rings(outer, windows.iter().map(hole).collect());
+                let cover = frame.covering();
+                let pieces = covering_pieces(&cover, Closeness::Usual, |_| true);
+                let area = |p: &Vec<Point>| Polygon::new(p.clone(), Vec::new()).area();
+                let covered: f64 = pieces.iter().map(area).sum();
+                let window = cover.holes.iter().map(area).sum::<f64>();
+                // A regular polygon of seven corners, all that one of three may have, is 0.87 of the disc round it.
+                let lost = covered - frame.area();
+                assert!(
+                    lost > -1e-6 && lost < 0.15 * window,
+                    "{n} {windows:?}: {lost}"
+                );
+            }
+        }
+    }
 
     #[test]
     fn two_thousand_corners_become_few() {

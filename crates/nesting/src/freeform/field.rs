@@ -1,8 +1,8 @@
 //! The areas of the stock that parts lie in.
 
-use super::convex::CONTACT;
+use super::convex::{CONTACT, Convex, hull};
 use super::decompose::convex_pieces;
-use super::nofit::{self, NoFit};
+use super::nofit::{self, Edge, NoFit, border_of};
 use super::shape::Turned;
 use super::simplify::simplified;
 use super::windows::{self, Sides, convex_ring};
@@ -33,27 +33,79 @@ pub(super) struct Field {
     room: Bounds,
     /// Its ring where that is convex and no upright rectangle: what lies beyond it is no wall then.
     ring: Option<Vec<Point>>,
-    /// Convex pieces of what is not the field: cut-off corners, voids, areas to keep clear.
+    /// Convex pieces of what is not the field beside its edge: cut-off corners.
     walls: Vec<Vec<Point>>,
-    /// Convex pieces of the parts pinned in it: walls kept away from by the gap.
-    pinned: Vec<Vec<Point>>,
+    /// Voids, flaws, areas to keep clear and parts pinned in it: a part may go round one with its window, or into that of a
+    /// pinned one.
+    islands: Vec<Island>,
     /// Its area, the margin included, less that of pinned parts: no parts of more area fit.
     pub area: f64,
+}
+
+/// Something that lies fast within a field.
+#[derive(Debug, Clone)]
+struct Island {
+    shape: Turned,
+    bounds: Bounds,
+    /// Distance that parts keep from it.
+    keep: f64,
+}
+
+impl Island {
+    /// `None` of nothing.
+    fn new(shape: Turned, keep: f64) -> Option<Self> {
+        let bounds = Bounds::of_points(shape.filled.iter().flatten().copied())?;
+        Some(Self {
+            shape,
+            bounds,
+            keep,
+        })
+    }
+
+    /// A void, a flaw or an area to keep clear.
+    fn solid(ring: &[Point], keep: f64) -> Option<Self> {
+        let pieces = solid(ring);
+        let hull = hull(ring);
+        let shape = Turned {
+            // A line or a point has no hull of its own.
+            hull: if hull.len() >= 3 {
+                hull
+            } else {
+                pieces.concat()
+            },
+            filled: pieces.clone(),
+            pieces,
+            windows: Vec::new(),
+            width: 0.0,
+            height: 0.0,
+        };
+        Self::new(shape, keep)
+    }
+
+    /// Adds what it keeps a turned shape out of.
+    fn add_to(&self, areas: &mut Vec<Convex>, turned: &Turned) {
+        let around = nofit::areas_of(&[(&self.shape.filled, self.keep)], &turned.filled);
+        let places = windows::places(&self.shape, turned, self.keep);
+        if places.is_empty() {
+            areas.extend(around);
+            return;
+        }
+        let sides = windows::sides(around.len());
+        let places: Vec<Convex> = places
+            .iter()
+            .map(|p| windows::fewer_sides(p, sides))
+            .collect();
+        areas.extend(windows::cut_out(around, &places));
+    }
 }
 
 /// A part pinned on the stock, as the search sees it.
 #[derive(Debug, Clone)]
 pub(super) struct Pinned {
-    /// Convex pieces where it lies.
-    pub pieces: Vec<Vec<Point>>,
+    /// Its shape where it lies.
+    pub shape: Turned,
     /// Area of the part, holes not counted.
     pub area: f64,
-}
-
-impl Pinned {
-    fn bounds(&self) -> Option<Bounds> {
-        Bounds::of_points(self.pieces.iter().flatten().copied())
-    }
 }
 
 /// Where one turned shape's lower left corner may lie in a field.
@@ -81,34 +133,31 @@ impl Field {
                     walls.clear();
                 }
                 let clear = stock.keep_clear.iter().chain(&stock.zones);
-                for ring in field.holes.iter().chain(clear) {
-                    if let Some(b) = Bounds::of_points(ring.iter().copied())
-                        && b.grown(margin).touches(&bounds)
-                    {
-                        walls.extend(solid(ring));
-                    }
-                }
+                let mut islands: Vec<Island> = (field.holes.iter().chain(clear))
+                    .filter_map(|ring| Island::solid(ring, margin))
+                    .collect();
                 // What a blank cut from an irregular remnant could lack is a wall there too.
                 if stock.break_down.is_some() {
                     walls.extend(surroundings(&stock.outline)?);
-                    for ring in &stock.outline.holes {
-                        walls.extend(solid(ring));
-                    }
+                    let voids = stock.outline.holes.iter();
+                    islands.extend(voids.filter_map(|ring| Island::solid(ring, margin)));
                 }
                 walls.retain(|w| {
                     Bounds::of_points(w.iter().copied())
                         .is_some_and(|b| b.grown(margin).touches(&bounds))
                 });
-                let near = |p: &&Pinned| {
-                    let at = p.bounds();
-                    at.is_some_and(|b| b.grown(gap).touches(&bounds))
-                };
-                let inside = |p: &&Pinned| {
-                    let middle = p.bounds().map(|b| b.center());
-                    middle.is_some_and(|m| bounds.touches(&Bounds::new(m, m)))
-                };
-                let taken: f64 = pinned.iter().filter(inside).map(|p| p.area).sum();
-                let pieces = pinned.iter().filter(near).flat_map(|p| p.pieces.clone());
+                let pinned = pinned
+                    .iter()
+                    .filter_map(|p| Some((Island::new(p.shape.clone(), gap)?, p.area)));
+                let mut taken = 0.0;
+                for (island, area) in pinned {
+                    let middle = island.bounds.center();
+                    if bounds.touches(&Bounds::new(middle, middle)) {
+                        taken += area;
+                    }
+                    islands.push(island);
+                }
+                islands.retain(|i| i.bounds.grown(i.keep).touches(&bounds));
                 // Parts on two blanks of one sheet keep the gap too: half of it from the middle of the cut.
                 let others = stock.break_down.iter().flat_map(|plan| &plan.blanks);
                 let between = others
@@ -119,7 +168,7 @@ impl Field {
                 Some(Self {
                     margin,
                     ring,
-                    pinned: pieces.collect(),
+                    islands,
                     room: Bounds {
                         min: Point::new(bounds.min.x + keep, bounds.min.y + keep),
                         max: Point::new(bounds.max.x - keep, bounds.max.y - keep),
@@ -137,15 +186,15 @@ impl Field {
     }
 
     /// Where `turned` may lie; `None` when it is larger than the field.
-    pub fn fit(&self, turned: &Turned, gap: f64) -> Option<Fit> {
+    pub fn fit(&self, turned: &Turned) -> Option<Fit> {
         if let Some(ring) = &self.ring {
             let places = windows::within(ring, &turned.hull, self.margin)?;
             let range = places.bounds;
-            let walls = nofit::areas_of(&self.groups(gap), &turned.pieces);
+            let (walls, border) = self.walls_of(turned);
             let places = windows::fewer_sides(&places, SIDES);
             return Some(Fit {
                 range,
-                walls: NoFit::beyond(&places, SURROUND, walls),
+                walls: NoFit::beyond(&places, SURROUND, walls, border),
             });
         }
         let axis = |low: f64, high: f64, size: f64| {
@@ -166,13 +215,21 @@ impl Field {
                 min: Point::new(x0, y0),
                 max: Point::new(x1, y1),
             },
-            walls: NoFit::of_groups(&self.groups(gap), &turned.pieces),
+            walls: {
+                let (walls, border) = self.walls_of(turned);
+                NoFit::with_border(&walls, border)
+            },
         })
     }
 
-    /// Its walls and pinned parts, with what is kept from them.
-    fn groups(&self, gap: f64) -> [(&[Vec<Point>], f64); 2] {
-        [(&self.walls, self.margin), (&self.pinned, gap)]
+    /// What walls and islands keep a turned shape out of, and the border of that.
+    fn walls_of(&self, turned: &Turned) -> (Vec<Convex>, Vec<Edge>) {
+        let mut areas = nofit::areas_of(&[(&self.walls, self.margin)], &turned.filled);
+        for island in &self.islands {
+            island.add_to(&mut areas, turned);
+        }
+        let border = border_of(&areas);
+        (areas, border)
     }
 }
 
@@ -237,7 +294,7 @@ fn solid(ring: &[Point]) -> Vec<Vec<Point>> {
     convex_pieces(&Polygon::new(rough, Vec::new()))
         .or_else(|| convex_pieces(&polygon))
         .unwrap_or_else(|| {
-            let hull = super::convex::hull(ring);
+            let hull = hull(ring);
             if hull.len() >= 3 {
                 vec![hull]
             } else {
@@ -276,19 +333,20 @@ mod tests {
         );
         let stock = Stock::remnant("r", outline, 1.0, 0);
         let fields = Field::all_of(&stock, 0.0, 0.0, &[]);
-        let inside: f64 = fields[0]
-            .walls
-            .iter()
-            .map(|w| Polygon::new(w.clone(), Vec::new()).area())
-            .sum();
+        let area = |w: &Vec<Point>| Polygon::new(w.clone(), Vec::new()).area();
+        let outside: f64 = fields[0].walls.iter().map(area).sum();
+        let island: f64 = fields[0].islands[0].shape.filled.iter().map(area).sum();
         // The missing corner (60 x 60), perhaps with the frame beyond it, and the void (4 x 4).
         assert!(
-            (3616.0..3616.0 + 20.0 * 140.0).contains(&inside),
-            "{inside}"
+            (3600.0..3600.0 + 20.0 * 140.0).contains(&outside),
+            "{outside}"
         );
+        assert_eq!((fields[0].islands.len(), island), (1, 16.0));
+        let islands = fields[0].islands.iter().flat_map(|i| &i.shape.filled);
+        let all: Vec<&Vec<Point>> = fields[0].walls.iter().chain(islands).collect();
         let probe = |x: f64, y: f64| {
             let p = Point::new(x, y);
-            fields[0].walls.iter().any(|w| {
+            all.iter().any(|w| {
                 super::super::convex::grown(w, 0.0)
                     .is_some_and(|c| super::super::convex::depth(&c.planes, p) > 1e-9)
             })

@@ -73,10 +73,9 @@ impl NoFit {
         Self::with_border(&windows::cut_out(areas, places), border)
     }
 
-    /// That forbids what lies beyond `places`, looked at up to `reach` round them, and the areas.
-    pub fn beyond(places: &Convex, reach: f64, areas: Vec<Convex>) -> Self {
+    /// That forbids what lies beyond `places`, looked at up to `reach` round them, and the areas, which have this `border`.
+    pub fn beyond(places: &Convex, reach: f64, areas: Vec<Convex>, mut border: Vec<Edge>) -> Self {
         let around = convex::grown(&places.bounds.grown(reach).corners(), 0.0);
-        let mut border = border_of(&areas);
         border.extend(Edge::round(places));
         let around = around.into_iter().collect();
         let mut all = windows::cut_out(around, std::slice::from_ref(places));
@@ -91,7 +90,7 @@ impl NoFit {
     }
 
     /// That forbids these areas; `border` is the border of all of them together.
-    fn with_border(areas: &[Convex], border: Vec<Edge>) -> Self {
+    pub fn with_border(areas: &[Convex], border: Vec<Edge>) -> Self {
         let mut planes = Vec::with_capacity(areas.iter().map(|a| a.planes.len()).sum());
         Self {
             rough: Rough::new(areas),
@@ -253,7 +252,7 @@ pub(super) fn holds(bounds: &Bounds, p: Point) -> bool {
 }
 
 /// The pieces of the areas' edges that lie inside no other area.
-fn border_of(areas: &[Convex]) -> Vec<Edge> {
+pub(super) fn border_of(areas: &[Convex]) -> Vec<Edge> {
     let mut border: Vec<Edge> = Vec::new();
     let mut taken = Vec::new();
     // Large areas first: most of what is covered is covered by one of them.

@@ -34,6 +34,24 @@ pub(super) struct Shape {
     pub room: f64,
 }
 
+impl Shape {
+    /// The shape moved by `to`, which keeps distances and the turning sense.
+    pub fn lying(&self, to: impl Fn(Point) -> Point) -> Turned {
+        let moved = |ring: &Vec<Point>| -> Vec<Point> { ring.iter().map(|p| to(*p)).collect() };
+        let all_moved = |rings: &[Vec<Point>]| rings.iter().map(moved).collect();
+        let hull = moved(&self.true_hull);
+        let bounds = Bounds::of_points(hull.iter().copied());
+        Turned {
+            pieces: all_moved(&self.pieces),
+            filled: all_moved(&self.filled),
+            hull,
+            windows: all_moved(&self.windows),
+            width: bounds.map_or(0.0, |b| b.width()),
+            height: bounds.map_or(0.0, |b| b.height()),
+        }
+    }
+}
+
 /// A shape at one angle, moved so that its bounds begin at the origin.
 #[derive(Debug, Clone)]
 pub(super) struct Turned {
@@ -242,15 +260,14 @@ impl<'p> Builder<'p> {
         self.outlines.push(outline);
         self.seen.push(Vec::new());
         let cover = outline.covering();
-        let keep = |hole: &[Point]| problem.use_cutouts && smallest[0].may_fit(hole);
-        let open = |hole: &[Point]| keep(hole) || problem.use_cutouts && smallest[1].may_fit(hole);
+        let open = |hole: &[Point]| problem.use_cutouts && smallest.iter().any(|s| s.may_fit(hole));
         let pieces = covering_pieces(&cover, closeness, open);
-        let kept = cover.holes.iter().filter(|h| keep(h));
+        let kept = cover.holes.iter().filter(|h| open(h));
         let mut windows: Vec<Vec<Point>> = kept.filter_map(|h| convex_ring(h)).collect();
         let size = |ring: &Vec<Point>| Polygon::new(ring.clone(), Vec::new()).area();
         windows.sort_by(|a, b| size(b).total_cmp(&size(a)));
         windows.truncate(MOST_WINDOWS);
-        let odd = |hole: &[Point]| keep(hole) && convex_ring(hole).is_none();
+        let odd = |hole: &[Point]| open(hole) && convex_ring(hole).is_none();
         let filled = covering_pieces(&cover, closeness, odd);
         let true_hull = hull(&cover.outer);
         let hull = hull(&pieces.concat());
@@ -384,17 +401,7 @@ impl<'p> Builder<'p> {
             .find(|(o, ..)| looks_same(o, &outline, same_corners))
             .map(|(_, i, lead)| (*i, Point::default() - (own + *lead)));
         let (turned, to_origin) = known.unwrap_or_else(|| {
-            let moved =
-                |ring: &Vec<Point>| ring.iter().map(|p| turn.apply(*p) + to_origin).collect();
-            let all_moved = |rings: &[Vec<Point>]| rings.iter().map(moved).collect();
-            let turned = Turned {
-                pieces: all_moved(&drawn.pieces),
-                filled: all_moved(&drawn.filled),
-                hull: moved(&drawn.true_hull),
-                windows: all_moved(&drawn.windows),
-                width: bounds.width(),
-                height: bounds.height(),
-            };
+            let turned = drawn.lying(|p| turn.apply(p) + to_origin);
             self.catalogue.turned.push(turned);
             let i = self.catalogue.turned.len() - 1;
             self.seen[shape].push((outline, i, bounds.min - own));

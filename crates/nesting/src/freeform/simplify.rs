@@ -4,7 +4,7 @@ use panelwright_geometry::{Bounds, Point};
 
 /// Edges longer than this share of the ring's size stay where they are: what is to fit snugly into a window or a notch lies
 /// along its sides, while the corners between them are seldom reached.
-const LONG: f64 = 0.1;
+pub(super) const LONG: f64 = 0.1;
 
 /// Corners this near to the line through their neighbours, in millimetres, are none.
 const STRAIGHT: f64 = 1e-9;
@@ -25,10 +25,22 @@ pub(super) fn simplified(
     few: usize,
     within: Option<Bounds>,
 ) -> Vec<Point> {
+    simplified_but(ring, reach, fill, few, within, LONG)
+}
+
+/// [`simplified`] with another share of the size from which on an edge is long.
+pub(super) fn simplified_but(
+    ring: &[Point],
+    reach: f64,
+    fill: f64,
+    few: usize,
+    within: Option<Bounds>,
+    long: f64,
+) -> Vec<Point> {
     let mut points = without_straight(ring);
     let size = Bounds::of_points(points.iter().copied()).map_or(0.0, |b| b.area().sqrt());
     let limits = Limits {
-        long: LONG * size,
+        long: long * size,
         few,
         within,
     };

@@ -148,12 +148,8 @@ impl<'p> Tables<'p> {
                 .iter()
                 .map(|placed| {
                     let shape = catalogue.shape(placed.part);
-                    let lying = |piece: &Vec<_>| {
-                        let points = piece.iter().map(|p| placed.placement.apply(*p));
-                        points.collect()
-                    };
                     Pinned {
-                        pieces: shape.pieces.iter().map(lying).collect(),
+                        shape: shape.lying(|p| placed.placement.apply(p)),
                         area: shape.area,
                     }
                 })
@@ -231,7 +227,7 @@ impl<'p> Tables<'p> {
     pub fn fit(&self, field: usize, turned: usize) -> Option<Arc<Fit>> {
         let make = || {
             let turned = &self.catalogue.turned[turned];
-            let fit = self.fields[field].fit(turned, self.problem.gap);
+            let fit = self.fields[field].fit(turned);
             fit.map(Arc::new)
         };
         let size = |fit: &Option<Arc<Fit>>| fit.as_ref().map_or(64, |f| f.walls.size());

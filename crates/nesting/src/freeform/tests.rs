@@ -1,7 +1,7 @@
 //! Whole searches, judged by the geo crate: another implementation than the search's own.
 
 use super::search;
-use crate::{Angles, Budget, Control, KeepRule, Nest, Part, Problem, Stock, Turn, Why};
+use crate::{Angles, Budget, Control, KeepRule, Nest, Part, PlacedPart, Problem, Stock, Turn, Why};
 use geo::{Area, BooleanOps, Distance, Euclidean, Length};
 use panelwright_geometry::{Bounds, Outline, Placement, Point, Polygon, Ring, Side, Vec2};
 use proptest::prelude::*;
@@ -398,6 +398,41 @@ fn a_frame_goes_round_what_is_kept_clear_with_its_window() {
                         <= crate::spend_of(&problem, &nest.layouts[0]) + 1e-9
             );
         }
+    }
+}
+
+#[test]
+fn round_windows_go_round_voids_and_take_parts_when_pinned() {
+    let circle = |radius: f64| {
+        Outline::from_rings(Ring::circle(Point::new(240.0, 240.0), radius), Vec::new())
+    };
+    let frame = || {
+        let mut frame = Outline::rectangle(480.0, 480.0);
+        frame.holes.push(circle(200.0).outer.reversed());
+        frame
+    };
+    for (radius, fits) in [(20.0, true), (189.9, true), (190.1, false)] {
+        let mut problem = one_sheet(vec![Part::new("frame", frame(), 1)], 500.0, 500.0);
+        problem.margin = 10.0;
+        let void = circle(radius).flatten(0.001, Side::Within).outer;
+        let void = void.iter().map(|p| *p + Vec2::new(10.0, 10.0));
+        problem.stock[0].outline.holes.push(void.collect());
+        let nest = solved(&problem, 1000);
+        assert_eq!(nest.not_placed.is_empty(), fits, "void {radius}");
+    }
+    for (radius, fits) in [(150.0, true), (193.9, true), (194.1, false)] {
+        let parts = vec![
+            Part::new("frame", frame(), 1),
+            Part::new("disc", circle(radius), 1),
+        ];
+        let mut problem = one_sheet(parts, 500.0, 500.0);
+        problem.gap = 6.0;
+        problem.stock[0].pinned = vec![PlacedPart {
+            part: 0,
+            placement: Placement::new(90.0, Point::new(495.0, 5.0)),
+        }];
+        let nest = solved(&problem, 1000);
+        assert_eq!(nest.not_placed.is_empty(), fits, "disc {radius}");
     }
 }
 
