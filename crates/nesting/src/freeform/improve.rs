@@ -35,6 +35,12 @@ const MANY_TURNED: usize = 240;
 /// How often all poses are tried then.
 const ALL_POSES: f64 = 0.1;
 
+/// Share of the steps for a nest of rectangles before anything else where hundreds of kinds would need tables, and most of
+/// them; and the share of a time limit that the first nest at free corners may take after that.
+const AT_ONCE_SHARE: f64 = 0.1;
+const MOST_AT_ONCE_STEPS: u64 = 600_000;
+const AT_CORNERS_TIME: f64 = 0.3;
+
 /// Share of the steps for first nests of rectangles, in all ways; most of them, and least.
 const RECTANGLES_SHARE: f64 = 0.3;
 const MOST_RECTANGLES_STEPS: u64 = 12_000_000;
@@ -134,6 +140,28 @@ pub(super) fn best_found(
     // A whole nesting first, whatever it takes: a rough one at once, then a good one.
     let mut work = Work::of_steps(u64::MAX);
     let first_watch = watch.until_whole();
+    let rectangles = Rectangles::new(tables);
+    // Of hundreds of kinds even hulls take seconds. Rectangles need no tables.
+    let mut at_once = None;
+    if let Some(rectangles) = rectangles.as_ref().filter(|_| order_is_long(tables)) {
+        let more = ((budget.steps as f64 * AT_ONCE_SHARE) as u64).min(MOST_AT_ONCE_STEPS);
+        for steps in [1, more] {
+            if at_once.is_some() && (steps <= 1 || watch.stopped()) {
+                break;
+            }
+            let made = rectangles.at_once(steps, &mut random, watch, &mut work);
+            let Some(made) = made.filter(|made| made.1.complete()) else {
+                break;
+            };
+            if at_once
+                .as_ref()
+                .is_none_or(|(_, score)| made.1.beats(score))
+            {
+                report(0.0, &made.0, &made.1);
+                at_once = Some(made);
+            }
+        }
+    }
     let mut whole = |tables: &Tables, recipe: Recipe, watch: &Watch| {
         let mut nesting = empty(tables);
         let most = f64::INFINITY;
@@ -149,20 +177,27 @@ pub(super) fn best_found(
         let score = nesting.score(tables);
         (nesting, score)
     };
-    let (mut best, mut score) = whole(
-        &tables.rough(),
-        Recipe {
-            poses: ROUGH_POSES,
-            hurry: true,
-            ..Recipe::plain(tables)
-        },
-        &first_watch,
-    );
-    report(0.0, &best, &score);
-    let watch_now = if score.complete() {
-        watch
-    } else {
-        &first_watch
+    let hulls = Recipe {
+        poses: ROUGH_POSES,
+        hurry: true,
+        ..Recipe::plain(tables)
+    };
+    // All tables that the next one takes may take longer than there is time.
+    let a_part = at_once
+        .as_ref()
+        .map(|_| watch.part(AT_CORNERS_TIME, 0.0, 0.0));
+    let (mut best, mut score) = match at_once {
+        Some(made) => made,
+        None => {
+            let made = whole(&tables.rough(), hulls, &first_watch);
+            report(0.0, &made.0, &made.1);
+            made
+        }
+    };
+    let watch_now = match &a_part {
+        Some(part) => part,
+        None if score.complete() => watch,
+        None => &first_watch,
     };
     let mut plain = whole(tables, Recipe::plain(tables), watch_now);
     let mut others = Vec::new();
@@ -237,7 +272,6 @@ pub(super) fn best_found(
         }
     }
     let mut steps = budget.steps.saturating_sub(work.steps());
-    let rectangles = Rectangles::new(tables);
     // Whether rectangles did better than free corners so far.
     let mut boxy = false;
     let most = ((steps as f64 * RECTANGLES_SHARE) as u64).min(MOST_RECTANGLES_STEPS);

@@ -237,6 +237,25 @@ impl<'t> Rectangles<'t> {
         (best.map(|(_, nesting, its)| (nesting, its)), work.steps())
     }
 
+    /// A nesting of the order that needs no tables; what finds no room in it is missing.
+    pub fn at_once(
+        &self,
+        steps: u64,
+        random: &mut Pcg64Mcg,
+        watch: &Watch,
+        work: &mut Work,
+    ) -> Option<(Nesting, Score)> {
+        let mut nesting = empty(self.tables);
+        let budget = Budget {
+            steps,
+            seed: random.random(),
+            limit: None,
+        };
+        self.lay(&mut nesting, &Way::new(true), &budget, watch, work)?;
+        let score = nesting.score(self.tables);
+        Some((nesting, score))
+    }
+
     /// A whole nesting of the order in one way; what finds no room in it is laid at free corners.
     fn whole(
         &self,
@@ -380,18 +399,32 @@ impl<'t> Rectangles<'t> {
         watch: &Watch,
         work: &mut Work,
     ) -> bool {
-        let supplies = nesting.supplies_left(self.tables);
-        let Some(question) = self.question(way, &nesting.missing, &supplies) else {
+        let Some(from) = self.lay(nesting, way, budget, watch, work) else {
             return false;
         };
+        self.fill_up(nesting, from, random, watch, work);
+        true
+    }
+
+    /// Lays what is missing of `nesting` on stock that it leaves, as far as that goes in this way; the number of sheets that it had
+    /// before, or `None` when nothing can be laid like that.
+    fn lay(
+        &self,
+        nesting: &mut Nesting,
+        way: &Way,
+        budget: &Budget,
+        watch: &Watch,
+        work: &mut Work,
+    ) -> Option<usize> {
+        let supplies = nesting.supplies_left(self.tables);
+        let question = self.question(way, &nesting.missing, &supplies)?;
         let control = watch.control.unwatched();
         let rules = rules(question.problem.kerf);
         let nest = guillotine::search(&question.problem, &rules, budget, &control);
         work.add_steps(budget.steps);
         let from = nesting.sheets.len();
         self.read(&question, &nest.layouts, nesting, work);
-        self.fill_up(nesting, from, random, watch, work);
-        true
+        Some(from)
     }
 
     fn question(&self, way: &Way, wanted: &[u32], supplies: &[Option<u32>]) -> Option<Question> {
