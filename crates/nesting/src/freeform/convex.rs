@@ -111,6 +111,14 @@ pub(super) fn stretch(planes: &[HalfPlane], from: Point, along: Vec2) -> Option<
     for plane in planes {
         let climb = plane.normal.dot(along);
         let room = plane.reach - CONTACT - plane.normal.dot(from.to_vec());
+        let room_at_end = room - climb;
+        // Most sides do not cut the line, and need no division.
+        if room > 0.0 && room_at_end > 0.0 {
+            continue;
+        }
+        if room <= 0.0 && room_at_end <= 0.0 {
+            return None;
+        }
         if climb.abs() < 1e-14 {
             if room <= 0.0 {
                 return None;
