@@ -341,3 +341,21 @@ fn ctrl_c_keeps_a_whole_nest() {
     assert_eq!(bench.nest_file()["not_placed"], json!([]));
     assert!(bench.read("out/report.txt").contains("stopped early"));
 }
+
+#[test]
+fn a_saw_without_kerf_still_parts_the_blanks() {
+    let mut bench = Bench::new();
+    bench.shop["machines"][0]["kerf"] = json!(0);
+    // Larger than the laser's bed: what is left of one blank does not go on into the next.
+    bench.shop["sheets"][1]["length"] = json!(2440);
+    bench.shop["sheets"][1]["width"] = json!(1220);
+    let run = bench.nest(&[]);
+    assert_eq!(run.code, 0, "{run:?}");
+    let nest = bench.nest_file();
+    let sheets = nest["sheets"].as_array().expect("sheets");
+    let of_acrylic = sheets.iter().find(|s| s["source"]["id"] == "A1");
+    let sheet = of_acrylic.expect("a sheet of acrylic");
+    let cuts = sheet["saw_cuts"].as_array().expect("cuts");
+    assert!(!cuts.is_empty());
+    assert_ne!(sheet["offcuts"], json!([]));
+}

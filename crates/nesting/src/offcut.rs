@@ -31,6 +31,10 @@ const MOST_TRUE_CORNERS: usize = 160;
 /// Most offcuts kept of one layout. A shop that keeps more crumbs than this loses them.
 const MOST_KEPT: usize = 12;
 
+/// Least width of a saw cut as an obstacle, in millimetres: a blade of no width takes nothing, but what
+/// lies on both sides of its cut is two pieces. Much narrower, and the grid of regions would lose it.
+const LEAST_CUT: f64 = 1e-3;
+
 /// Left-overs are listed, though not kept, from this area on, in square millimetres.
 const LEAST_LISTED: f64 = 10_000.0;
 
@@ -207,7 +211,7 @@ impl<'p> Finder<'p> {
             .collect();
         if let Some(plan) = &stock.break_down {
             absent.extend(plan.cuts.iter().map(|cut| {
-                let half = 0.5 * cut.kerf;
+                let half = 0.5 * cut.kerf.max(LEAST_CUT);
                 let strip = Bounds::new(cut.from, cut.to);
                 // The blade is wide across its travel only.
                 let (x, y) = if strip.width() >= strip.height() {
