@@ -4,6 +4,7 @@
 use crate::rack_steps::{answer, done, ids, nested, rack, refused, sound, taken};
 use crate::util::{Bench, root};
 use serde_json::{Value, json};
+use std::collections::{BTreeMap, BTreeSet};
 
 #[test]
 fn what_is_held_is_left_to_its_order() {
@@ -125,6 +126,107 @@ fn deliveries_are_kept_with_lot_and_price() {
     // The five of the shop file went first.
     assert_eq!(receipts["receipts"][0]["remaining"], 3);
     assert_eq!(receipts["receipts"][0]["price"], 41.5);
+    sound(&bench);
+}
+
+/// The lot that the nest names for each offcut that is kept of a sheet of C1.
+fn lots_of_offcuts(nest: &Value) -> BTreeMap<String, Value> {
+    let sheets = nest["sheets"].as_array().expect("sheets").iter();
+    let of_c1 = sheets.filter(|s| s["source"]["id"] == "C1");
+    of_c1
+        .flat_map(|sheet| {
+            let offcuts = sheet["offcuts"].as_array().expect("offcuts").iter();
+            let kept = offcuts.filter(|o| o["kept"] == true);
+            kept.map(|o| {
+                let name = o["id"].as_str().expect("an id").to_owned();
+                (name, sheet["source"]["lot"].clone())
+            })
+        })
+        .collect()
+}
+
+/// Books sheets of the nest in `out`, all when none is named, and asserts that what is left of them is of the
+/// lots that the nest names.
+fn book_by_lots(bench: &Bench, sheets: &[&str]) {
+    let mut book = vec!["book", "out/nest.json", "--shop", "shop.json", "--json"];
+    sheets.iter().for_each(|n| book.extend(["--sheet", n]));
+    let run = bench.run(&book);
+    let booking: Value = serde_json::from_str(done(&run)).expect("JSON");
+    let told = lots_of_offcuts(&bench.nest_file());
+    for entered in booking["offcuts"].as_array().expect("offcuts") {
+        let name = entered["offcut"].as_str().expect("a name");
+        if let Some(lot) = told.get(name) {
+            let id = entered["remnant"].as_str().expect("an id");
+            assert_eq!(answer(bench, &["show", id])["lot"], *lot, "{name}");
+        }
+    }
+}
+
+#[test]
+fn papers_name_the_lots_that_booking_takes() {
+    let mut bench = Bench::new();
+    bench.shop["sheets"][0]["stock"] = json!(1);
+    bench.order["kits"][0]["quantity"] = json!(6);
+    bench.write_inputs();
+    for (lot, count) in [("L2", "1"), ("L3", "9")] {
+        let receive = [
+            "receive", "C1", "--lot", lot, "--count", count, "--price", "55",
+        ];
+        done(&rack(&bench, &receive));
+    }
+    done(&bench.nest(&["--no-remnants"]));
+    let nest = bench.nest_file();
+    let sheets = nest["sheets"].as_array().expect("sheets");
+    let of_c1: Vec<&Value> = sheets
+        .iter()
+        .filter(|s| s["source"]["id"] == "C1")
+        .collect();
+    assert!(of_c1.len() > 2, "{nest}");
+    for (i, sheet) in of_c1.iter().enumerate() {
+        // The one of the shop file goes first, then the older purchase.
+        assert_eq!(sheet["source"]["lot"], ["L1", "L2", "L3"][i.min(2)]);
+        // Whatever was paid: the next one costs what the shop file says.
+        assert_eq!(sheet["source"]["price"], 40.0);
+    }
+    // Singly and from the end: each sheet is still of the lot that its papers name.
+    for sheet in of_c1.iter().rev() {
+        book_by_lots(&bench, &[&sheet["number"].to_string()]);
+    }
+    let receipts = answer(&bench, &["receive"]);
+    assert_eq!(receipts["receipts"][0]["remaining"], 0);
+    let left = 9 + 2 - of_c1.len() as u64;
+    assert_eq!(receipts["receipts"][1]["remaining"], left);
+    sound(&bench);
+}
+
+#[test]
+fn one_lot_goes_by_purchases() {
+    let mut bench = Bench::new();
+    bench.shop["sheets"][0]["stock"] = json!(1);
+    bench.order["kits"][0]["quantity"] = json!(4);
+    bench.write_inputs();
+    done(&rack(
+        &bench,
+        &["receive", "C1", "--lot", "L2", "--count", "5"],
+    ));
+    done(&bench.nest(&["--no-remnants", "--one-lot"]));
+    let nest = bench.nest_file();
+    let mut lots: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
+    let sheets = nest["sheets"].as_array().expect("sheets").iter();
+    for sheet in sheets.filter(|s| s["material"] == "composite-3") {
+        for placed in sheet["placements"].as_array().expect("parts") {
+            let lots = lots.entry(placed["kit_number"].to_string()).or_default();
+            lots.insert(sheet["source"]["lot"].to_string());
+        }
+    }
+    assert_eq!(lots.len(), 4);
+    assert!(lots.values().all(|lots| lots.len() == 1), "{lots:?}");
+    // One sheet of L1 does not hold four kits.
+    assert!(
+        lots.values().flatten().any(|lot| lot.contains("L2")),
+        "{lots:?}"
+    );
+    book_by_lots(&bench, &[]);
     sound(&bench);
 }
 

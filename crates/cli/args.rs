@@ -240,8 +240,8 @@ pub struct NestArgs {
     /// to six times as long; not with --from
     #[arg(long)]
     pub kits_early: bool,
-    /// Cut all parts of one material in a kit from one lot, so that colours match; takes two to
-    /// three times as long; not with --from
+    /// Cut all parts of one material in a kit from one lot, so that colours match (of sheets, by the
+    /// rack's purchases where these are written down); takes two to three times as long; not with --from
     #[arg(long)]
     pub one_lot: bool,
     /// What the lines of cut files are: the parts' finished edges, or the path of the tool's centre with

@@ -32,8 +32,47 @@ pub struct Shop {
     pub aside: Vec<Remnant>,
     /// How much the rack holds.
     pub room: Vec<Room>,
+    /// What is left of each purchase that the rack knows, by sheet id, in the order in which they are used
+    /// up; see [`Shop::purchases_of`].
+    pub purchases: BTreeMap<String, Vec<Purchase>>,
     /// How fast saws work, by machine and material, as indices; empty where nobody has looked it up.
     pub saw_rates: BTreeMap<(usize, usize), SawRate>,
+}
+
+/// Sheets of one size that came together.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Purchase {
+    /// Its name; sheets without one match nothing but each other.
+    pub lot: Option<String>,
+    /// How many are left; `None` for any number.
+    pub count: Option<u32>,
+}
+
+impl Shop {
+    /// The sheets in stock by their purchases, in the order in which these are used up. What the rack knows
+    /// no purchase of has the lot of the shop file; it comes first where sheets are counted, else last.
+    #[must_use]
+    pub fn purchases_of(&self, sheet: &Sheet) -> Vec<Purchase> {
+        let mut left = sheet.stock;
+        let mut all = Vec::new();
+        let known = self.purchases.get(&sheet.id).into_iter().flatten();
+        let rest = Purchase {
+            lot: sheet.lot.clone(),
+            count: None,
+        };
+        for purchase in known.chain([&rest]) {
+            let count = left.map(|n| purchase.count.map_or(n, |count| n.min(count)));
+            let count = count.or(purchase.count);
+            left = left.map(|n| n - count.unwrap_or(0));
+            if count != Some(0) {
+                all.push(Purchase {
+                    lot: purchase.lot.clone(),
+                    count,
+                });
+            }
+        }
+        all
+    }
 }
 
 /// One part of the order and how many copies of it are wanted in all.

@@ -96,6 +96,7 @@ pub fn shop_from_list(file: &ShopFile, path: &Path) -> Result<Shop> {
         held: Vec::new(),
         aside: Vec::new(),
         room: file.room.clone(),
+        purchases: BTreeMap::new(),
         saw_rates: saw_rates(file, path)?,
     })
 }

@@ -105,7 +105,7 @@ pub enum RackCommand {
         /// Name of the purchase
         #[arg(long, requires = "sheet")]
         lot: Option<String>,
-        /// What one sheet cost
+        /// What one sheet cost; kept with the purchase, nests and estimates take the shop file's price
         #[arg(long, value_name = "AMOUNT", requires = "sheet")]
         price: Option<f64>,
         /// Anything else

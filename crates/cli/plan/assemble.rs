@@ -7,7 +7,7 @@ use super::sequence::{self, Pile};
 use super::{Done, Group, PlanOptions, Want, cause, sheets_of};
 use crate::cut_plan::{Cause, CutOffcut, CutPart, CutPlan, CutSheet, Missing, Source, Totals};
 use crate::given::Given;
-use crate::job::Job;
+use crate::job::{Job, Purchase};
 use crate::letters::letters;
 use panelwright_geometry::Ring;
 use panelwright_nesting::{Layout, Method, Problem, StockKind, least_spend, yield_ceilings};
@@ -115,6 +115,7 @@ pub fn assemble(
         claims: &cutting.claims,
     };
     let mut sheets: Vec<CutSheet> = Vec::new();
+    let mut purchases = Purchases::of(job);
     for i in &cutting.order {
         let (d, layout) = cutting.layouts[*i];
         let one = &cutting.done[d];
@@ -126,6 +127,10 @@ pub fn assemble(
             sheets.len() + 1,
             &mut naming,
         );
+        if let StockRef::Sheet(i) = one.stock[layout.stock] {
+            let next = purchases.next(i);
+            sheet.source.lot = one.lot.as_ref().map_or(next, |lot| lot.name.clone());
+        }
         sheet.kits_complete = naming.claims.complete(&naming.given);
         totals.part_area += layout.part_area(&one.problem);
         totals.taken_area += sheet.polygon().area();
@@ -287,6 +292,35 @@ fn bounds(
     ceilings
 }
 
+/// What is left of each size of sheet by purchase, while sheets are numbered: they are booked in the same
+/// order.
+struct Purchases<'a> {
+    job: &'a Job,
+    left: Vec<Vec<Purchase>>,
+}
+
+impl<'a> Purchases<'a> {
+    fn of(job: &'a Job) -> Self {
+        let shop = &job.shop;
+        Self {
+            job,
+            left: shop.sheets.iter().map(|s| shop.purchases_of(s)).collect(),
+        }
+    }
+
+    /// The lot of the next sheet of this size. An estimate takes more than there are: those are new.
+    fn next(&mut self, sheet: usize) -> Option<String> {
+        let mut left = self.left[sheet].iter_mut();
+        match left.find(|p| p.count != Some(0)) {
+            Some(purchase) => {
+                purchase.count = purchase.count.map(|n| n - 1);
+                purchase.lot.clone()
+            }
+            None => self.job.shop.sheets[sheet].lot.clone(),
+        }
+    }
+}
+
 fn cut_sheet(
     job: &Job,
     group: &Done,
@@ -300,8 +334,8 @@ fn cut_sheet(
     let machine = &job.shop.machines[group.group.machine];
     let (place, lot, flaws) = match group.stock[layout.stock] {
         StockRef::Sheet(i) => {
-            let sheet = &job.shop.sheets[i];
-            (sheet.place.clone(), sheet.lot.clone(), Vec::new())
+            // Its lot hangs on the sheets cut before.
+            (job.shop.sheets[i].place.clone(), None, Vec::new())
         }
         StockRef::Remnant(i) => {
             let remnant = &job.shop.remnants[i];

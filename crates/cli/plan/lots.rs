@@ -1,7 +1,7 @@
 //! Every kit from one lot of each material, so that its colours match.
 //!
-//! Sheets and remnants that name the same lot are one lot. A sheet size that names none is taken to
-//! come from one purchase of its own, a remnant that names none matches nothing but itself. The lines
+//! Sheets and remnants that name the same lot are one lot; sheets of one size may be of several, as the rack
+//! knows their purchases. A purchase of a sheet size that names none is a lot of its own, a remnant that names none matches nothing but itself. The lines
 //! of the order are shared out over the lots of each material by trial: all to one lot first, then
 //! all, half or one of a line moved to another as long as that places more or costs less. Each lot
 //! is then a nest of its own.
@@ -11,7 +11,7 @@ use super::problem::StockRef;
 use super::{Done, Line, Task, missing, spend, wants_of};
 use crate::Result;
 use crate::job::Job;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use std::sync::atomic::Ordering;
 use std::time::Instant;
 
@@ -26,8 +26,10 @@ const MOST_TRIALS: usize = 100;
 pub struct Lot {
     /// The [`Pool`] of what is cut from it.
     pub pool: usize,
-    /// Indices into the shop's sheets.
-    pub sheets: Vec<usize>,
+    /// What it is called.
+    pub name: Option<String>,
+    /// Indices into the shop's sheets, and how many of each; `None` for any number.
+    pub sheets: BTreeMap<usize, Option<u32>>,
     /// Indices into the shop's remnants.
     pub remnants: Vec<usize>,
 }
@@ -41,40 +43,48 @@ pub struct Parcel {
 }
 
 impl Lot {
-    fn holds(&self, stock: StockRef) -> bool {
-        match stock {
-            StockRef::Sheet(i) => self.sheets.contains(&i),
-            StockRef::Remnant(i) => self.remnants.contains(&i),
-        }
+    /// How many sheets of a size, by its index, are of it; `None` for any number.
+    pub fn count(&self, sheet: usize) -> Option<u32> {
+        self.sheets.get(&sheet).copied().unwrap_or(Some(0))
+    }
+
+    /// Whether all of this is of it.
+    fn holds(&self, taken: &BTreeMap<StockRef, u32>) -> bool {
+        taken.iter().all(|(stock, count)| match stock {
+            StockRef::Sheet(i) => self.count(*i).is_none_or(|there| *count <= there),
+            StockRef::Remnant(i) => self.remnants.contains(i),
+        })
     }
 }
 
 /// The lots of a material.
 fn lots(job: &Job, material: usize, use_remnants: bool) -> Vec<Lot> {
     let name = &job.shop.materials[material].name;
-    // By name of the lot; without one, by what it is and its place in the list.
-    let mut lots: BTreeMap<(Option<&str>, u8, usize), Lot> = BTreeMap::new();
-    let key = |lot: &'_ Option<String>, kind: u8, i: usize| match lot {
-        Some(_) => (0, 0),
-        None => (kind, i),
-    };
-    let empty = Lot {
-        pool: 0,
-        sheets: Vec::new(),
-        remnants: Vec::new(),
+    // By name of the lot; without one, by what it is, its place in the list and that of the purchase.
+    let mut lots: BTreeMap<(Option<String>, [usize; 3]), Lot> = BTreeMap::new();
+    let mut lot_of = |lot: &Option<String>, place: [usize; 3], add: &dyn Fn(&mut Lot)| {
+        let place = lot.as_ref().map_or(place, |_| [0; 3]);
+        let entry = lots.entry((lot.clone(), place));
+        add(entry.or_insert_with(|| Lot {
+            pool: 0,
+            name: lot.clone(),
+            sheets: BTreeMap::new(),
+            remnants: Vec::new(),
+        }));
     };
     for (i, sheet) in job.shop.sheets.iter().enumerate() {
-        if sheet.material == *name && sheet.stock != Some(0) {
-            let (kind, place) = key(&sheet.lot, 1, i);
-            let lot = lots.entry((sheet.lot.as_deref(), kind, place));
-            lot.or_insert_with(|| empty.clone()).sheets.push(i);
+        let of_material = sheet.material == *name;
+        let purchases = of_material.then(|| job.shop.purchases_of(sheet));
+        for (p, purchase) in purchases.into_iter().flatten().enumerate() {
+            lot_of(&purchase.lot, [1, i, p], &|lot| {
+                let count = lot.sheets.entry(i).or_insert(Some(0));
+                *count = count.zip(purchase.count).map(|(a, b)| a + b);
+            });
         }
     }
     for (i, remnant) in job.shop.remnants.iter().enumerate() {
         if use_remnants && remnant.material == *name {
-            let (kind, place) = key(&remnant.lot, 2, i);
-            let lot = lots.entry((remnant.lot.as_deref(), kind, place));
-            lot.or_insert_with(|| empty.clone()).remnants.push(i);
+            lot_of(&remnant.lot, [2, i, 0], &|lot| lot.remnants.push(i));
         }
     }
     lots.into_values().collect()
@@ -93,12 +103,12 @@ pub fn share_out(task: &Task, lines: &[Line], plain: &[Done]) -> Result<(Vec<Par
             continue;
         }
         let lots = lots(job, material, task.options.use_remnants);
-        let taken: BTreeSet<usize> = plain
-            .iter()
-            .filter(|d| d.group.material == material)
-            .flat_map(|d| d.nest.layouts.iter().map(|l| d.stock[l.stock]))
-            .filter_map(|stock| lots.iter().position(|lot| lot.holds(stock)))
-            .collect();
+        let mut taken: BTreeMap<StockRef, u32> = BTreeMap::new();
+        for done in plain.iter().filter(|d| d.group.material == material) {
+            for layout in &done.nest.layouts {
+                *taken.entry(done.stock[layout.stock]).or_default() += 1;
+            }
+        }
         let whole = plain
             .iter()
             .filter(|d| d.group.material == material)
@@ -107,12 +117,13 @@ pub fn share_out(task: &Task, lines: &[Line], plain: &[Done]) -> Result<(Vec<Par
             parcels.push(Parcel { lot: None, lines });
             continue;
         }
-        let shares = match taken.first() {
+        let only = lots.iter().position(|lot| lot.holds(&taken));
+        let shares = match only {
             // The cheapest nest needs no other lot.
-            Some(only) if taken.len() == 1 && whole => {
+            Some(only) if !taken.is_empty() && whole => {
                 let all: Vec<u32> = lines.iter().map(|l| l.quantity).collect();
                 let mut shares = vec![vec![0; lines.len()]; lots.len()];
-                shares[*only] = all;
+                shares[only] = all;
                 shares
             }
             _ => {

@@ -122,6 +122,8 @@ struct Done {
     nest: Nest,
     /// The [`Pool`] that its copies belong to.
     pool: usize,
+    /// The only lot that it took stock of.
+    lot: Option<Lot>,
 }
 
 /// A line of the order as it is nested: kits, or copies of a single part.
@@ -588,8 +590,9 @@ impl Task<'_> {
         let name = &shop.materials[material].name;
         let mut area = 0.0;
         for (i, sheet) in shop.sheets.iter().enumerate() {
-            if sheet.material == *name && self.lot.is_none_or(|lot| lot.sheets.contains(&i)) {
-                let count = sheet.stock.map_or(f64::INFINITY, f64::from);
+            let count = self.lot.map_or(sheet.stock, |lot| lot.count(i));
+            if sheet.material == *name && count != Some(0) {
+                let count = count.map_or(f64::INFINITY, f64::from);
                 area += count * sheet.length * sheet.width;
             }
         }
@@ -811,6 +814,7 @@ impl Task<'_> {
             problem,
             nest,
             pool: self.lot.map_or(group.material, |lot| lot.pool),
+            lot: self.lot.cloned(),
         })
     }
 }

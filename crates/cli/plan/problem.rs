@@ -17,7 +17,7 @@ use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
 /// What a problem's stock entry stands for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum StockRef {
     Sheet(usize),
     Remnant(usize),
@@ -102,11 +102,9 @@ pub fn pose(
     }
     for (i, sheet) in job.shop.sheets.iter().enumerate() {
         let taken = used.sheets.get(&i).copied().unwrap_or(0);
-        let left = sheet.stock.map(|n| n.saturating_sub(taken));
-        if sheet.material == material.name
-            && left != Some(0)
-            && lot.is_none_or(|lot| lot.sheets.contains(&i))
-        {
+        let count = lot.map_or(sheet.stock, |lot| lot.count(i));
+        let left = count.map(|n| n.saturating_sub(taken));
+        if sheet.material == material.name && left != Some(0) {
             let piece = stock.sheet(sheet, material, job);
             stock.add(piece, left, StockRef::Sheet(i));
         }

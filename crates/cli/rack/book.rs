@@ -407,7 +407,11 @@ fn take_sheets(
     let mut taken = Vec::new();
     for (id, sheets) in by_id {
         let count = u32::try_from(sheets.len()).unwrap_or(u32::MAX);
-        let stock = sheet_stock::take(change, &id, count, number, options.name.as_deref())?;
+        let lots: Vec<Option<&str>> = sheets
+            .iter()
+            .map(|sheet| sheet.claim.record.source.lot.as_deref())
+            .collect();
+        let stock = sheet_stock::take(change, &id, &lots, number, options.name.as_deref())?;
         change.run(
             "INSERT INTO booked_sheets (booking, sheet, count, counted) VALUES (?1, ?2, ?3, ?4)",
             (number, &id, count, stock.left.is_some()),

@@ -4,9 +4,11 @@ use super::Event;
 use super::sheet_hold;
 use super::store::{Change, Db};
 use crate::input::Sheet;
+use crate::job::Purchase;
 use crate::remnant::Remnant;
 use crate::{Failure, Result};
 use panelwright_geometry::Polygon;
+use std::collections::BTreeMap;
 
 /// A sheet as the rack knows it.
 #[derive(Debug, Clone, PartialEq)]
@@ -204,12 +206,12 @@ pub(super) fn set(change: &Change<'_>, id: &str, stock: Option<u32>, why: &str) 
     moved(change, &known.id, by, "counted", None, None)?;
     if let Some(stock) = stock {
         let received = in_receipts(change.db, &known.id)?;
-        take_from_receipts(
-            change,
-            &known.id,
-            received.saturating_sub(stock),
-            |_, _, _| Ok(()),
-        )?;
+        let mut gone = received.saturating_sub(stock);
+        for open in open_receipts(change.db, &known.id)? {
+            let count = open.remaining.min(gone);
+            take_from_receipt(change, open.number, count)?;
+            gone -= count;
+        }
     }
     change.event(
         Event::new("counted", why)
@@ -247,41 +249,64 @@ fn in_receipts(db: Db<'_>, sheet: &str) -> Result<u32> {
     Ok(sum.unwrap_or(0))
 }
 
-/// Takes `count` sheets off purchases, the oldest first, as far as they go; tells each purchase, its
-/// lot and how many.
-fn take_from_receipts(
-    change: &Change<'_>,
-    sheet: &str,
-    mut count: u32,
-    mut tell: impl FnMut(i64, Option<&str>, u32) -> Result<()>,
-) -> Result<()> {
-    if count == 0 {
-        return Ok(());
-    }
-    let receipts = change.db.rows(
+/// A purchase of which there is some left.
+struct Open {
+    number: i64,
+    remaining: u32,
+    lot: Option<String>,
+}
+
+/// The purchases of a sheet that are not used up, the oldest first.
+fn open_receipts(db: Db<'_>, sheet: &str) -> Result<Vec<Open>> {
+    db.rows(
         "SELECT number, remaining, lot FROM receipts WHERE sheet = ?1 AND remaining > 0 \
          ORDER BY number",
         [sheet],
         |row| {
-            Ok((
-                row.get::<_, i64>(0)?,
-                row.get::<_, u32>(1)?,
-                row.get::<_, Option<String>>(2)?,
-            ))
+            Ok(Open {
+                number: row.get(0)?,
+                remaining: row.get(1)?,
+                lot: row.get(2)?,
+            })
         },
-    )?;
-    for (number, remaining, lot) in receipts {
-        let taken = remaining.min(count);
-        if taken == 0 {
-            break;
-        }
-        change.run(
-            "UPDATE receipts SET remaining = remaining - ?2 WHERE number = ?1",
-            (number, taken),
-        )?;
-        tell(number, lot.as_deref(), taken)?;
-        count -= taken;
+    )
+}
+
+/// What is left of the purchases of each of these sheets that has any, in the order in which
+/// [`take`] uses them up; sheets that were there before come first where they are counted.
+pub(super) fn purchases(db: Db<'_>, sheets: &[Sheet]) -> Result<BTreeMap<String, Vec<Purchase>>> {
+    let mut all = BTreeMap::new();
+    for sheet in sheets {
+        let open = open_receipts(db, &sheet.id)?;
+        let Some(known) = find(db, &sheet.id)?.filter(|_| !open.is_empty()) else {
+            continue;
+        };
+        let received = open.iter().map(|o| o.remaining).sum();
+        let before = known
+            .stock
+            .map_or(0, |stock| stock.saturating_sub(received));
+        let before = Purchase {
+            lot: sheet.lot.clone(),
+            count: Some(before),
+        };
+        let after = open.into_iter().map(|open| Purchase {
+            lot: open.lot,
+            count: Some(open.remaining),
+        });
+        all.insert(
+            sheet.id.clone(),
+            [before].into_iter().chain(after).collect(),
+        );
     }
+    Ok(all)
+}
+
+/// Takes `count` sheets off a purchase.
+fn take_from_receipt(change: &Change<'_>, number: i64, count: u32) -> Result<()> {
+    change.run(
+        "UPDATE receipts SET remaining = remaining - ?2 WHERE number = ?1",
+        (number, count),
+    )?;
     Ok(())
 }
 
@@ -293,23 +318,25 @@ pub(super) struct Taken {
     pub lots: Vec<Option<String>>,
 }
 
-/// Takes `count` sheets for a booking: first those whose purchase is not known, then those of the
-/// oldest purchases.
+/// Takes sheets for a booking, one for each of `lots`: of the lot that the nest names, while there are any of
+/// it; else first those whose purchase is not known, where sheets are counted, then those of the oldest
+/// purchases.
 ///
 /// Sheets that are held for another order than `order` are left alone.
 pub(super) fn take(
     change: &Change<'_>,
     id: &str,
-    count: u32,
+    lots: &[Option<&str>],
     booking: i64,
     order: Option<&str>,
 ) -> Result<Taken> {
     let Some(known) = find(change.db, id)? else {
         return Err(unknown(change.db, id)?);
     };
+    let count = u32::try_from(lots.len()).unwrap_or(u32::MAX);
     let received = in_receipts(change.db, id)?;
     let mut left = None;
-    let mut from_receipts = count;
+    let mut before = 0;
     if let Some(stock) = known.stock {
         let Some(rest) = stock.checked_sub(count) else {
             return Err(Failure::new(
@@ -322,20 +349,49 @@ pub(super) fn take(
         change.run("UPDATE sheets SET stock = ?2 WHERE id = ?1", (id, rest))?;
         moved(change, id, -i64::from(count), "taken", Some(booking), None)?;
         left = Some(rest);
-        from_receipts = count.saturating_sub(stock.saturating_sub(received));
+        before = stock.saturating_sub(received);
     }
-    let unknown = count.saturating_sub(from_receipts) as usize;
-    let mut lots = vec![known.lot.clone(); unknown];
-    take_from_receipts(change, id, from_receipts, |number, lot, taken| {
+    let mut open: Vec<(Open, u32)> = open_receipts(change.db, id)?
+        .into_iter()
+        .map(|open| (open, 0))
+        .collect();
+    let mut taken: Vec<Option<Option<String>>> = vec![None; lots.len()];
+    // What the nest names comes before the rest, or an earlier sheet would help itself to it.
+    for named in [true, false] {
+        for (lot, taken) in lots.iter().zip(&mut taken) {
+            if taken.is_some() || named && lot.is_none() {
+                continue;
+            }
+            let suits = |of: &Option<String>| !named || of.as_deref() == *lot;
+            if before > 0 && suits(&known.lot) {
+                before -= 1;
+                *taken = Some(known.lot.clone());
+                continue;
+            }
+            let mut receipts = open.iter_mut();
+            let its = receipts.find(|(open, taken)| open.remaining > *taken && suits(&open.lot));
+            if let Some((open, count)) = its {
+                *count += 1;
+                *taken = Some(open.lot.clone());
+            } else if known.stock.is_none() && suits(&known.lot) {
+                *taken = Some(known.lot.clone());
+            }
+        }
+    }
+    for (open, count) in open.iter().filter(|(_, count)| *count > 0) {
+        take_from_receipt(change, open.number, *count)?;
         change.run(
             "INSERT INTO booked_receipts (booking, receipt, count) VALUES (?1, ?2, ?3)",
-            (booking, number, taken),
+            (booking, open.number, count),
         )?;
-        lots.extend((0..taken).map(|_| lot.map(str::to_owned)));
-        Ok(())
-    })?;
-    lots.resize(count as usize, known.lot);
-    Ok(Taken { left, lots })
+    }
+    let lots = taken
+        .into_iter()
+        .map(|lot| lot.unwrap_or_else(|| known.lot.clone()));
+    Ok(Taken {
+        left,
+        lots: lots.collect(),
+    })
 }
 
 /// Puts `count` sheets of a booking back on the count, if they are still counted.

@@ -332,7 +332,7 @@ impl Rack {
     }
 
     /// Puts what the rack holds into the shop: its remnants instead of the readable list, its counts
-    /// instead of the file's. Returns notes on remnants left out because the shop does not know
+    /// instead of the file's, and the purchases that the counts are made up of. Returns notes on remnants left out because the shop does not know
     /// their material any more; they stay on the rack.
     ///
     /// What is held for another order than `order` at the moment `now` is left out: remnants without a
@@ -352,6 +352,7 @@ impl Rack {
                 sheet.stock = *stock;
             }
         }
+        shop.purchases = sheet_stock::purchases(self.db(), &shop.sheets)?;
         let known = |remnant: &Remnant| shop.materials.iter().any(|m| m.name == remnant.material);
         let (free, held) = self.free_and_held(order, now)?;
         let (remnants, strangers): (Vec<_>, Vec<_>) = free.into_iter().partition(known);
