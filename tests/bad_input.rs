@@ -154,6 +154,31 @@ fn nan_is_not_a_size() {
 }
 
 #[test]
+fn part_larger_than_the_bed_alone() {
+    let mut bench = Bench::new();
+    bench.shop["sheets"][0]["length"] = json!(2000);
+    bench.shop["machines"][1]["bed"] = json!([1500, 1300]);
+    bench.kit["parts"][0]["rectangle"]["length"] = json!(1970);
+    refused(
+        &bench,
+        &[
+            "parts[0] 'frame'",
+            "1480.0 x 780.0 mm on the router, whose bed takes 1500 x 1300 mm",
+            "or have it cut by a machine with a larger bed",
+        ],
+    );
+    // The margin is named where the bed would be large enough without it.
+    bench.kit["parts"][0]["rectangle"]["length"] = json!(1490);
+    refused(
+        &bench,
+        &["bed takes", "the margin of 10 mm", "a larger bed"],
+    );
+    // Where the sheet is too small as well, a larger bed is no help.
+    bench.kit["parts"][0]["rectangle"]["length"] = json!(1990);
+    refused(&bench, &["a larger sheet"]);
+}
+
+#[test]
 fn part_larger_than_every_sheet() {
     let mut bench = Bench::new();
     bench.kit["parts"][3]["rectangle"]["length"] = json!(1500);

@@ -753,8 +753,8 @@ impl ItemReader<'_> {
                 (a.min(b), a.max(b))
             }
         };
-        // With all that the machine keeps off the edges, or without.
-        let room_within = |piece: &Piece, edges: f64| {
+        // With all that the machine keeps off the edges, or without; on its bed, or on one without limits.
+        let room_within = |piece: &Piece, edges: f64, bed: Option<[f64; 2]>| {
             let (mut l, mut w) = (piece.length, piece.width);
             if machine.process == Process::Saw {
                 // Remnants have sound edges: only sheets are trimmed.
@@ -768,7 +768,7 @@ impl ItemReader<'_> {
                 } else {
                     machine.margin
                 };
-                if let Some([a, b]) = machine.bed {
+                if let Some([a, b]) = bed {
                     (l, w) = (l.max(w).min(a.max(b)), l.min(w).min(a.min(b)));
                 }
                 l -= edges * 2.0 * margin;
@@ -776,7 +776,7 @@ impl ItemReader<'_> {
             }
             (l.min(w), l.max(w))
         };
-        let room = |piece: &Piece| room_within(piece, 1.0);
+        let room = |piece: &Piece| room_within(piece, 1.0, machine.bed);
         let sheets = self
             .shop
             .sheets
@@ -824,25 +824,33 @@ impl ItemReader<'_> {
             (length.min(width), room_short),
         ];
         let d = decimals_apart(&sides);
-        let what = format!(
+        let mut what = format!(
             "it measures {length:.d$} x {width:.d$} mm, and no sheet of '{}' leaves more than \
              {room_long:.d$} x {room_short:.d$} mm on the {}",
             material.name, machine.name,
         );
+        let mut remedy = "add a larger sheet";
+        // A larger sheet is no help where a sheet is large enough and the bed is not.
+        if let Some([a, b]) = machine.bed
+            && all.iter().any(|piece| fits(room_within(piece, 1.0, None)))
+        {
+            what.push_str(&format!(", whose bed takes {a} x {b} mm"));
+            remedy = "have it cut by a machine with a larger bed";
+        }
         let unit = match part.drawing {
             Some(_) => "the drawing's unit",
             None => "the kit's unit",
         };
-        let mut advice = format!("check {unit}, or add a larger sheet");
+        let mut advice = format!("check {unit}, or {remedy}");
         if sheets
             .into_iter()
-            .any(|sheet| fits(room_within(&sheet, 0.0)))
+            .any(|sheet| fits(room_within(&sheet, 0.0, machine.bed)))
         {
             let edges = match machine.process {
                 Process::Saw => "the trim".to_owned(),
                 Process::Router | Process::Laser => format!("the margin of {} mm", machine.margin),
             };
-            advice = format!("check {unit} and {edges}, or add a larger sheet");
+            advice = format!("check {unit} and {edges}, or {remedy}");
         }
         Err(check.fail(at, what, advice))
     }
