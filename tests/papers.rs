@@ -261,6 +261,58 @@ fn lists_are_those_of_the_nest() {
     }
 }
 
+/// A number of a list; 0 where there is none.
+fn amount(row: &[String], column: usize) -> f64 {
+    row[column].parse().unwrap_or(0.0)
+}
+
+#[test]
+fn what_is_finished_on_the_router_and_blanks_tell_how_much_is_cut() {
+    let mut bench = Bench::new();
+    let floor = &mut bench.kit["parts"][2];
+    floor["route"] = json!("saw-then-router");
+    floor["rectangle"]["features"] = json!([
+        {"kind": "hole", "at": [100, 100], "diameter": 100},
+        {"kind": "hole", "at": [300, 100], "diameter": 50}
+    ]);
+    // Larger than the laser's bed, so it is sawn into blanks first.
+    bench.shop["sheets"][1]["length"] = json!(1500);
+    assert_eq!(nest(&bench, &[]).code, 0);
+    let out = bench.path("out");
+    let (header, cuts) = rows(&out, "cuts.csv");
+    let at = |key: &str| header.iter().position(|h| h == key).expect("a column");
+    let floors: Vec<&Vec<String>> = cuts
+        .iter()
+        .filter(|r| r[at("process")] == "router" && r[at("piece")].starts_with("floor:"))
+        .collect();
+    assert_eq!(floors.len(), 2, "one for each copy: {cuts:?}");
+    for row in &floors {
+        // Both holes; the outline is the saw's.
+        let length = amount(row, at("cut_length_mm"));
+        assert!(
+            (length - 150.0 * std::f64::consts::PI).abs() < 0.1,
+            "{row:?}"
+        );
+        assert_eq!(row[at("pierces")], "2");
+        let sawn = cuts
+            .iter()
+            .find(|r| r[at("process")] == "saw" && r[at("sheet")] == row[at("sheet")]);
+        assert_eq!(
+            sawn.expect("the sheet is sawn")[at("stock")],
+            row[at("stock")]
+        );
+    }
+    let traveller = text(&out, "traveller.html");
+    let steps: Vec<&str> = traveller.split("<div class=\"block").collect();
+    let finish = steps.iter().find(|s| s.contains("Finish floor"));
+    let finish = finish.expect("a step");
+    assert!(finish.contains("Cut: 0.9 m, 4 pierces"), "{finish}");
+    let blank = steps
+        .iter()
+        .find(|s| s.contains("Load cut/") && s.contains("-blank-"));
+    assert!(blank.expect("a blank").contains("Cut: "), "{blank:?}");
+}
+
 #[test]
 fn labels_come_on_the_stock_that_is_asked_for() {
     let mut bench = odd_names();

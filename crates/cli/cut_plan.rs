@@ -2,9 +2,10 @@
 
 use crate::job::Job;
 use crate::paper::Paper;
-use crate::toolpath::ToolPaths;
+use crate::toolpath::{Finishing, ToolPaths};
 use panelwright_geometry::{Bounds, Outline, Placement, Point, Polygon};
 use panelwright_nesting::{SawCut, StockKind, Turn, Why};
+use std::collections::BTreeSet;
 
 /// Every sheet of a job, judged, and what is missing.
 #[derive(Debug, Clone)]
@@ -28,6 +29,9 @@ pub struct CutPlan {
     /// What router and laser follow on each sheet; empty until it is worked out
     /// ([`crate::toolpath::of_plan`]).
     pub paths: Vec<ToolPaths>,
+    /// How sawn parts are finished on the router; empty until it is worked out
+    /// ([`crate::toolpath::of_finishing`]).
+    pub finishing: Vec<Finishing>,
 }
 
 /// An option of the nest, and the same order nested without it.
@@ -281,6 +285,17 @@ impl CutPlan {
     #[must_use]
     pub fn part_count(&self) -> usize {
         self.sheets.iter().map(|s| s.parts.len()).sum()
+    }
+
+    /// The parts that the router finishes after the saw, as indices into the job's items, in rising order.
+    ///
+    /// # Panics
+    /// When the plan refers to items that `job` does not have.
+    #[must_use]
+    pub fn finished(&self, job: &Job) -> BTreeSet<usize> {
+        let sawn = self.sheets.iter().filter(|s| s.guillotine);
+        let items = sawn.flat_map(|s| &s.parts).map(|p| p.item);
+        items.filter(|i| job.items[*i].finish_on_router).collect()
     }
 
     /// How many kits are complete when all is cut.

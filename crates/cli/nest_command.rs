@@ -78,6 +78,7 @@ pub fn run(args: &NestArgs, voice: Voice, cancel: &AtomicBool) -> Result<NestOut
     let mut plan = plan?;
     saw_steps::check(&plan)?;
     plan.paths = toolpath::of_plan(&plan, &job)?;
+    plan.finishing = toolpath::of_finishing(&plan, &job)?;
     let mut files = write::cut_files(&plan, &job)?;
     let nest = files.last().map(|(_, bytes)| bytes.clone());
     files.extend(papers::files(&plan, &job, &nest.unwrap_or_default())?);

@@ -22,6 +22,7 @@ pub fn plan(answer: &Answer, job: &Job, seed: u64) -> CutPlan {
         notes: Vec::new(),
         // An estimate writes no cut files.
         paths: Vec::new(),
+        finishing: Vec::new(),
     };
     let mut least_area = 0.0;
     for pieces in answer.pieces.values() {

@@ -1,10 +1,12 @@
 //! Lists for other programs: CSV after RFC 4180, numbers with a dot, millimetres.
 
 use super::steps::{Step, Work};
-use crate::cut_plan::{CutPlan, CutSheet};
+use crate::cut_plan::{CutPart, CutPlan, CutSheet};
+use crate::input::{Machine, Process};
 use crate::job::Job;
 use crate::report::number::short;
 use crate::saw_steps::{Fate, SawSteps};
+use crate::toolpath::CutFigures;
 use crate::{Failure, Result};
 use panelwright_geometry::Bounds;
 
@@ -82,8 +84,8 @@ pub(super) fn cut_file(plan: &CutPlan, step: &Step) -> String {
     }
 }
 
-/// What is cut, sheet by sheet: each saw cut in order with its fence and what falls off, and for router and laser
-/// how much cutting a sheet is.
+/// What is cut, sheet by sheet: each saw cut in order with its fence and what falls off, for each sawn copy
+/// how much finishing it is on the router, and for router and laser how much cutting a sheet is.
 ///
 /// # Errors
 /// When the text cannot be made, which is a fault of the program.
@@ -144,50 +146,75 @@ pub fn cuts_csv(plan: &CutPlan, job: &Job) -> Result<Vec<u8>> {
             ])?;
         }
         if sheet.guillotine {
-            continue;
+            let router = job
+                .shop
+                .machines
+                .iter()
+                .find(|m| m.process == Process::Router);
+            for part in &sheet.parts {
+                let its = plan.finishing.iter().find(|f| f.item == part.item);
+                if let Some((machine, its)) = router.zip(its) {
+                    let piece = copy(part, &part.outline.bounds(), job);
+                    list.row(&machine_row(sheet, machine, piece, Some(its.paths.figures)))?;
+                }
+            }
+        } else {
+            let machine = &job.shop.machines[sheet.machine];
+            let figures = plan.paths.get(i).map(|p| p.figures);
+            list.row(&machine_row(sheet, machine, String::new(), figures))?;
         }
-        let machine = &job.shop.machines[sheet.machine];
-        let figures = plan.paths.get(i).map(|p| p.figures);
-        let told = |value: Option<f64>| value.map_or_else(String::new, n);
-        list.row(&[
-            sheet.number.to_string(),
-            sheet.source.id.clone(),
-            format!("{:?}", machine.process).to_lowercase(),
-            machine.name.clone(),
-            String::new(),
-            String::new(),
-            String::new(),
-            String::new(),
-            String::new(),
-            String::new(),
-            String::new(),
-            told(figures.map(|f| f.cut_length)),
-            told(figures.map(|f| f.mark_length)),
-            figures.map_or_else(String::new, |f| f.pierces.to_string()),
-            told(figures.map(|f| f.travel)),
-            told(figures.and_then(|f| f.seconds)),
-        ])?;
     }
     list.bytes()
 }
 
+/// How much a piece is on router or laser, in the columns of [`cuts_csv`].
+fn machine_row(
+    sheet: &CutSheet,
+    machine: &Machine,
+    piece: String,
+    figures: Option<CutFigures>,
+) -> [String; 16] {
+    let told = |value: Option<f64>| value.map_or_else(String::new, |v| short(v, DECIMALS));
+    [
+        sheet.number.to_string(),
+        sheet.source.id.clone(),
+        format!("{:?}", machine.process).to_lowercase(),
+        machine.name.clone(),
+        String::new(),
+        String::new(),
+        String::new(),
+        String::new(),
+        piece,
+        String::new(),
+        String::new(),
+        told(figures.map(|f| f.cut_length)),
+        told(figures.map(|f| f.mark_length)),
+        figures.map_or_else(String::new, |f| f.pierces.to_string()),
+        told(figures.map(|f| f.travel)),
+        told(figures.and_then(|f| f.seconds)),
+    ]
+}
+
+/// A size in millimetres.
+fn size(bounds: &Bounds) -> String {
+    let [length, width] = [bounds.width(), bounds.height()].map(|v| short(v, DECIMALS));
+    format!("{length} x {width}")
+}
+
+/// A copy as it lies on its sheet in a few letters.
+fn copy(part: &CutPart, bounds: &Bounds, job: &Job) -> String {
+    let name = &job.items[part.item].part;
+    format!("{name}:{} {}", part.copy, size(bounds))
+}
+
 /// A piece at the saw in a few letters: what it is, and its size in millimetres.
 fn named(steps: &SawSteps, piece: usize, sheet: &CutSheet, job: &Job) -> String {
-    let size = |b: &Bounds| {
-        format!(
-            "{} x {}",
-            short(b.width(), DECIMALS),
-            short(b.height(), DECIMALS)
-        )
-    };
-    let bounds = size(&steps.sawing.pieces[piece]);
+    let its = &steps.sawing.pieces[piece];
+    let bounds = size(its);
     match steps.fates[piece] {
         Fate::Stock => format!("stock {bounds}"),
         Fate::Again(number) => format!("P{number} {bounds}"),
-        Fate::Part(i) => {
-            let part = &sheet.parts[i];
-            format!("{}:{} {bounds}", job.items[part.item].part, part.copy)
-        }
+        Fate::Part(i) => copy(&sheet.parts[i], its, job),
         Fate::Blank(i) => format!("blank {} {bounds}", i + 1),
         Fate::Offcut(i) => format!("offcut {} {bounds}", sheet.offcuts[i].id),
         Fate::Scrap => format!("scrap {bounds}"),

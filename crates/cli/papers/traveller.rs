@@ -411,12 +411,18 @@ fn saw_lines(lines: &mut Vec<String>, _plan: &CutPlan, job: &Job, sheet: &CutShe
 fn machine_lines(lines: &mut Vec<String>, plan: &CutPlan, step: &Step, job: &Job) {
     let paper = &job.shop.paper;
     lines.push(paper.say_with("traveller-file", &[("file", cut_file(plan, step).into())]));
-    let figures = step
-        .sheet
-        .filter(|_| step.work == Work::Sheet)
-        .and_then(|s| plan.paths.get(s))
-        .map(|p| p.figures);
-    if let Some(figures) = figures {
+    let paths = step.sheet.and_then(|s| plan.paths.get(s));
+    let figures = match step.work {
+        Work::Saw => None,
+        Work::Sheet => paths.map(|p| p.figures),
+        Work::Blank(i) => paths.and_then(|p| p.blanks.get(i)).copied(),
+        Work::Finish { .. } => step.off.first().and_then(|off| {
+            let its = plan.finishing.iter().find(|f| f.item == off.item)?;
+            Some(its.paths.figures.times(off.copies.len()))
+        }),
+    };
+    // A sawn rectangle may have nothing left to finish.
+    if let Some(figures) = figures.filter(|f| f.cut_length + f.mark_length > 0.0) {
         let minutes = figures.seconds.map(|s| (s / 60.0).ceil().max(1.0));
         let mut words = paper.say_with(
             "traveller-cutting",

@@ -158,6 +158,7 @@ pub fn assemble(
         choices: Vec::new(),
         notes: Vec::new(),
         paths: Vec::new(),
+        finishing: Vec::new(),
     }
 }
 

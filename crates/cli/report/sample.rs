@@ -531,6 +531,7 @@ pub(crate) fn cabinet() -> (CutPlan, Job) {
         repeatable: true,
         notes: Vec::new(),
         paths: Vec::new(),
+        finishing: Vec::new(),
         kits: 3,
         choices: Vec::new(),
     };

@@ -46,6 +46,25 @@ impl CutFigures {
         Self { seconds, ..self }
     }
 
+    /// As much for each of `copies` pieces alike.
+    #[must_use]
+    pub fn times(self, copies: usize) -> Self {
+        let n = copies as f64;
+        Self {
+            tool_path: self.tool_path,
+            cut_length: n * self.cut_length,
+            mark_length: n * self.mark_length,
+            pierces: copies * self.pierces,
+            travel: n * self.travel,
+            travel_as_drawn: n * self.travel_as_drawn,
+            without_lead: copies * self.without_lead,
+            tabs: copies * self.tabs,
+            skins: copies * self.skins,
+            not_held: copies * self.not_held,
+            seconds: self.seconds.map(|s| n * s),
+        }
+    }
+
     /// The sum of both.
     #[must_use]
     pub fn and(self, other: &Self) -> Self {

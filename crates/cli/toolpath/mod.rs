@@ -26,7 +26,7 @@ use crate::cut_plan::{CutPart, CutPlan, CutSheet};
 use crate::input::{Machine, Process};
 use crate::job::{Item, Job};
 use crate::plan::bed::from_bed;
-use crate::write::{Layer, Shape};
+use crate::write::{Layer, Shape, on_finisher};
 use crate::{Failure, Result};
 use contour::{Contour, Unfit, contours};
 use order::{Stop, order, travel};
@@ -42,6 +42,17 @@ pub struct ToolPaths {
     pub passes: Vec<Pass>,
     /// What they amount to.
     pub figures: CutFigures,
+    /// What those on each blank amount to, in the order of the blanks; empty for a piece that is not sawn first.
+    pub blanks: Vec<CutFigures>,
+}
+
+/// How copies of a part are finished that the saw has cut to its bounding rectangle.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Finishing {
+    /// The part, as an index into the job's items.
+    pub item: usize,
+    /// What the router follows on each copy, as it lies there ([`on_finisher`]).
+    pub paths: ToolPaths,
 }
 
 /// One cut or mark from the moment the tool comes down until it lifts.
@@ -74,6 +85,30 @@ pub fn of_plan(plan: &CutPlan, job: &Job) -> Result<Vec<ToolPaths>> {
         .par_iter()
         .map(|sheet| cutter.paths(sheet))
         .collect())
+}
+
+/// How the sawn parts of a plan are finished, in the order of their cut files; none where the shop has no
+/// router.
+///
+/// # Errors
+/// When the router's tool cannot make a part, naming both.
+///
+/// # Panics
+/// When the plan refers to items that `job` does not have.
+pub fn of_finishing(plan: &CutPlan, job: &Job) -> Result<Vec<Finishing>> {
+    let machines = &job.shop.machines;
+    let Some(router) = machines.iter().position(|m| m.process == Process::Router) else {
+        return Ok(Vec::new());
+    };
+    let mut cutter = Cutter::new(job);
+    plan.finished(job)
+        .into_iter()
+        .map(|item| {
+            let placement = on_finisher(&job.items[item], Some(&machines[router]));
+            let paths = cutter.sawn_part(item, router, placement)?;
+            Ok(Finishing { item, paths })
+        })
+        .collect()
 }
 
 /// Makes sure that every part of an order can be made by its machine's tool, before a long search.
@@ -234,6 +269,9 @@ impl<'a> Cutter<'a> {
             let paths = work_out(&tasks, &tool, home);
             all.passes.extend(paths.passes);
             all.figures = all.figures.and(&paths.figures);
+            if !sheet.blanks.is_empty() {
+                all.blanks.push(paths.figures);
+            }
         }
         all
     }
@@ -294,6 +332,7 @@ fn work_out(tasks: &[Task], tool: &Tool, home: Point) -> ToolPaths {
     ToolPaths {
         passes,
         figures: figures.timed(tool),
+        blanks: Vec::new(),
     }
 }
 

@@ -24,9 +24,9 @@ use crate::Result;
 use crate::cut_plan::CutPlan;
 use crate::input::{DxfForm, Machine, Process};
 use crate::job::Job;
-use crate::toolpath::Cutter;
+use crate::toolpath::of_finishing;
 use rayon::prelude::*;
-use std::collections::BTreeSet;
+use std::borrow::Cow;
 
 /// Every file of a plan but its papers: names relative to the out folder, and contents.
 ///
@@ -65,24 +65,18 @@ pub fn cut_files(plan: &CutPlan, job: &Job) -> Result<Vec<(String, Vec<u8>)>> {
         }
     }
 
-    let sawn = plan.sheets.iter().filter(|s| s.guillotine);
-    let finished: BTreeSet<usize> = sawn
-        .flat_map(|s| &s.parts)
-        .map(|p| p.item)
-        .filter(|i| job.items[*i].finish_on_router)
-        .collect();
-    let machines = &job.shop.machines;
-    let router = machines.iter().position(|m| m.process == Process::Router);
-    let mut cutter = Cutter::new(job);
-    for (i, item) in finished.into_iter().enumerate() {
+    let mut machines = job.shop.machines.iter();
+    let router = machines.find(|m| m.process == Process::Router);
+    let finishing = if plan.finishing.is_empty() {
+        Cow::Owned(of_finishing(plan, job)?)
+    } else {
+        Cow::Borrowed(&plan.finishing)
+    };
+    for (i, item) in plan.finished(job).into_iter().enumerate() {
         let its = &job.items[item];
-        let machine = router.map(|r| &machines[r]);
-        let paths = match router {
-            Some(r) => Some(cutter.sawn_part(item, r, on_finisher(its, machine))?),
-            None => None,
-        };
-        let drawing = Drawing::sawn_part_with_paths(its, job, machine, paths.as_ref())?;
-        files.add(&format!("finish-{:02}", i + 1), drawing, machine);
+        let paths = finishing.iter().find(|f| f.item == item).map(|f| &f.paths);
+        let drawing = Drawing::sawn_part_with_paths(its, job, router, paths)?;
+        files.add(&format!("finish-{:02}", i + 1), drawing, router);
     }
 
     let (drawn, nest) = rayon::join(

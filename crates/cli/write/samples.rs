@@ -329,6 +329,7 @@ pub fn plan(job: &Job) -> CutPlan {
         repeatable: true,
         notes: Vec::new(),
         paths: Vec::new(),
+        finishing: Vec::new(),
         kits: 2,
         choices: Vec::new(),
     }
