@@ -486,3 +486,50 @@ fn an_empty_table_is_no_list() {
         assert_refused(&bench.run(args), &["empty.csv", "empty"]);
     }
 }
+
+#[test]
+fn an_order_without_name_or_with_a_day_that_is_none() {
+    for due in ["2026-13-40", "2026-02-30", "1.9.2026", "20260901", ""] {
+        let mut bench = Bench::new();
+        bench.order["due"] = json!(due);
+        let value = format!("{due:?} is no day");
+        refused(&bench, &["order.json: due", &value, "YYYY-MM-DD"]);
+        assert_refused(&bench.run(&["check", "order.json"]), &[&value]);
+        assert_refused(&bench.run(&["estimate", "order.json"]), &[&value]);
+    }
+    for name in ["", " "] {
+        let mut bench = Bench::new();
+        bench.order["order"] = json!(name);
+        refused(
+            &bench,
+            &["order.json: order", "the name is empty", "give it a name"],
+        );
+        let mut bench = Bench::new();
+        bench.kit["kit"] = json!(name);
+        refused(&bench, &["kit.json: kit", "the name is empty"]);
+    }
+}
+
+#[test]
+fn an_entry_that_names_no_file_is_named() {
+    let mut bench = Bench::new();
+    bench.order["kits"][0]["kit"] = json!("");
+    refused(&bench, &["order.json: kits[0].kit", "it names no file"]);
+    bench.order["kits"][0]["kit"] = json!(".");
+    refused(
+        &bench,
+        &["this is a folder", "order.json names it at kits[0].kit"],
+    );
+
+    let mut bench = Bench::new();
+    bench.order["shop"] = json!("");
+    refused(&bench, &["order.json: shop", "it names no file"]);
+    bench.order["shop"] = json!(".");
+    refused(&bench, &["this is a folder", "order.json names it at shop"]);
+    bench.order["shop"] = json!("nowhere.json");
+    refused(&bench, &["no such file", "order.json names it at shop"]);
+
+    let mut bench = Bench::new();
+    bench.order["parts"] = json!([{"kit": "", "part": "lid", "quantity": 1}]);
+    refused(&bench, &["order.json: parts[0].kit", "it names no file"]);
+}

@@ -36,6 +36,11 @@ pub fn beside(from: &Path, name: &str) -> PathBuf {
     from.parent().unwrap_or(Path::new("")).join(name)
 }
 
+/// Advice on a file that is not there: where it is named.
+fn named_at(path: &Path, place: &str) -> String {
+    format!("{} names it at {place}", path.display())
+}
+
 /// The rack file of a shop, if it names one or `chosen` does.
 #[must_use]
 pub fn rack_path(shop: &ShopFile, path: &Path, chosen: Option<&Path>) -> Option<PathBuf> {
@@ -165,7 +170,7 @@ impl Job {
         options: &ReadJobOptions,
         revision: &Revision,
     ) -> Result<Self> {
-        let mut order: OrderFile = json(path, "panelwright-order-1")?;
+        let mut order = OrderFile::read(path)?;
         (revision.order)(&mut order);
         let check = Checker { file: path };
         if order.kits.is_empty() && order.parts.is_empty() {
@@ -176,11 +181,15 @@ impl Job {
                 advice,
             ));
         }
-        let (mut shop, notes) = read_shop(
-            &beside(path, &order.shop),
-            options.rack.as_deref(),
-            Some(&order.order),
-        )?;
+        let shop_path = beside(path, &order.shop);
+        let (mut shop, notes) = read_shop(&shop_path, options.rack.as_deref(), Some(&order.order))
+            .map_err(|e| match shop_path.is_file() {
+                true => e,
+                false => Failure {
+                    advice: named_at(path, "shop"),
+                    ..e
+                },
+            })?;
         (revision.shop)(&mut shop);
         Self::assembled(order, path, shop, notes, Vec::new(), revision.kit)
     }
@@ -341,15 +350,16 @@ impl ItemReader<'_> {
             return Ok(kit.clone());
         }
         let mut file: KitFile = json(&path, "panelwright-kit-1").map_err(|failure| Failure {
-            // A missing kit is best understood where it is asked for.
-            advice: match path.exists() {
+            // A kit that is no file is best understood where it is asked for.
+            advice: match path.is_file() {
                 true => failure.advice,
-                false => format!("{} names it at {place}", self.order_path.display()),
+                false => named_at(self.order_path, place),
             },
             ..failure
         })?;
         (self.change_kit)(&mut file);
         let check = Checker { file: &path };
+        check.name("kit", &file.kit)?;
         check.unique("parts", file.parts.iter().map(|p| p.part.as_str()))?;
         for (i, part) in file.parts.iter().enumerate() {
             check.quantity(

@@ -45,7 +45,7 @@ impl Booked {
             return Err(Failure::in_file(nest, "not_placed", what, advice));
         }
         let job = choice::read(order, options, None, None)?;
-        let file: OrderFile = json(order, "panelwright-order-1")?;
+        let file = OrderFile::read(order)?;
         let shop_path = beside(order, &file.shop);
         let shop: ShopFile = json(&shop_path, "panelwright-shop-1")?;
         let rates = Rates::read(&shop, &shop_path)?;

@@ -81,7 +81,7 @@ impl BuyingList {
             .first()
             .ok_or_else(|| Failure::new("--buy", "there is no order", "name one"))?;
         let shop_of = |order: &Path| -> Result<PathBuf> {
-            let file: OrderFile = json(order, "panelwright-order-1")?;
+            let file = OrderFile::read(order)?;
             let path = beside(order, &file.shop);
             Ok(path.canonicalize().unwrap_or(path))
         };

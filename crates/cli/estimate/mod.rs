@@ -115,7 +115,7 @@ impl Estimate {
         };
         let as_it_is: Job = read(None, None)?;
         let paper = as_it_is.shop.paper;
-        let file: OrderFile = json(order, "panelwright-order-1")?;
+        let file = OrderFile::read(order)?;
         let shop_path = beside(order, &file.shop);
         let shop: ShopFile = json(&shop_path, "panelwright-shop-1")?;
         let rates = Rates::read(&shop, &shop_path)?;

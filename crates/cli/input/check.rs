@@ -10,6 +10,17 @@ use panelwright_geometry::{Bounds, Outline, validate};
 use std::collections::BTreeSet;
 use std::path::Path;
 
+/// How a day is written, as advice.
+pub const DAY_FORM: &str = "write a day of the calendar as YYYY-MM-DD";
+
+/// Whether this is a day of the calendar, written `YYYY-MM-DD`: what else a parser takes, papers and lists would sort and
+/// print as it stands.
+#[must_use]
+pub fn is_day(text: &str) -> bool {
+    let day = text.parse::<jiff::civil::Date>();
+    day.is_ok_and(|day| day.to_string() == text)
+}
+
 /// Checks values of one file; knows the file's name for messages.
 pub struct Checker<'a> {
     /// The file.
@@ -112,6 +123,44 @@ impl Checker<'_> {
         }
     }
 
+    /// A name that can be read on papers.
+    ///
+    /// # Errors
+    /// It is empty, or cannot be printed.
+    pub fn name(&self, place: &str, name: &str) -> Result<()> {
+        if name.trim().is_empty() {
+            return Err(self.fail(place, "the name is empty", "give it a name"));
+        }
+        if name.chars().any(char::is_control) {
+            let what = format!("the name {name:?} has control characters in it");
+            return Err(self.fail(place, what, "use plain text"));
+        }
+        Ok(())
+    }
+
+    /// The name of another file.
+    ///
+    /// # Errors
+    /// It is empty.
+    pub fn file_name(&self, place: &str, name: &str) -> Result<()> {
+        if name.trim().is_empty() {
+            return Err(self.fail(place, "it names no file", "give the name of the file"));
+        }
+        Ok(())
+    }
+
+    /// A day of the calendar.
+    ///
+    /// # Errors
+    /// Naming place and value.
+    pub fn day(&self, place: &str, value: &str) -> Result<()> {
+        if is_day(value) {
+            Ok(())
+        } else {
+            Err(self.fail(place, format!("{value:?} is no day"), DAY_FORM))
+        }
+    }
+
     /// Names that must differ.
     ///
     /// # Errors
@@ -120,13 +169,7 @@ impl Checker<'_> {
         let mut seen = BTreeSet::new();
         for (i, name) in names.enumerate() {
             let place = format!("{what}[{i}]");
-            if name.trim().is_empty() {
-                return Err(self.fail(place, "the name is empty", "give it a name"));
-            }
-            if name.chars().any(char::is_control) {
-                let what = format!("the name {name:?} has control characters in it");
-                return Err(self.fail(place, what, "use plain text"));
-            }
+            self.name(&place, name)?;
             if !seen.insert(name) {
                 return Err(self.fail(
                     place,

@@ -12,7 +12,7 @@ mod remnants;
 mod shape;
 mod shop;
 
-pub use check::{Checker, ShopParts, shop_parts};
+pub use check::{Checker, DAY_FORM, ShopParts, is_day, shop_parts};
 pub use costing::{Buying, Costing, Cutting, MachineCosting, MaterialCosting};
 pub use cutting::{
     CutSettings, Direction, DxfForm, Hold, LeadSettings, LeadShape, Lines, SmallParts,

@@ -1,6 +1,6 @@
 //! What is written about a remnant beside its shape: checked the same wherever it comes from.
 
-use crate::input::Material;
+use crate::input::{DAY_FORM, Material, is_day};
 use crate::{Failure, Result};
 
 /// Longest id: more cannot be written on a label, or read from one.
@@ -94,15 +94,12 @@ pub(super) fn value(given: Option<f64>, place: &str) -> Result<Option<f64>> {
 
 /// A day must be one of the calendar.
 pub(super) fn day(given: Option<&str>, place: &str) -> Result<Option<String>> {
-    let Some(day) = given else {
-        return Ok(None);
-    };
-    match day.parse::<jiff::civil::Date>() {
-        Ok(date) if date.to_string() == day => Ok(Some(day.to_owned())),
-        _ => Err(Failure::new(
+    match given {
+        Some(day) if !is_day(day) => Err(Failure::new(
             place,
             format!("logged {day:?} is no day"),
-            "write it as YYYY-MM-DD",
+            DAY_FORM,
         )),
+        given => Ok(given.map(str::to_owned)),
     }
 }

@@ -134,7 +134,7 @@ impl Asked<'_> {
                 let kit: KitFile = json(self.file, "panelwright-kit-1")?;
                 self.of_kit(kit, shop, shop_path)
             }
-            _ => self.of_order(json(self.file, "panelwright-order-1")?, shop),
+            _ => self.of_order(OrderFile::read(self.file)?, shop),
         }
     }
 

@@ -21,7 +21,7 @@ pub struct FollowUp {
 /// # Errors
 /// There is a file at `to`, its folder cannot be written, or a kit is not one of the order's.
 pub fn prepare(to: &Path, of: &Path, again: &[ToCutAgain]) -> Result<FollowUp> {
-    let order: OrderFile = json(of, "panelwright-order-1")?;
+    let order = OrderFile::read(of)?;
     if again.is_empty() {
         let advice = "leave --again-to out";
         return Err(Failure::in_file(
