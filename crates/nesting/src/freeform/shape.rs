@@ -267,8 +267,12 @@ impl<'p> Builder<'p> {
         let size = |ring: &Vec<Point>| Polygon::new(ring.clone(), Vec::new()).area();
         windows.sort_by(|a, b| size(b).total_cmp(&size(a)));
         windows.truncate(MOST_WINDOWS);
-        let odd = |hole: &[Point]| open(hole) && convex_ring(hole).is_none();
-        let filled = covering_pieces(&cover, closeness, odd);
+        let filled = if windows.is_empty() {
+            pieces.clone()
+        } else {
+            let odd = |hole: &[Point]| open(hole) && convex_ring(hole).is_none();
+            covering_pieces(&cover, closeness, odd)
+        };
         let true_hull = hull(&cover.outer);
         let hull = hull(&pieces.concat());
         let room = Polygon::new(hull.clone(), Vec::new()).area();
