@@ -53,3 +53,6 @@ impl Unit {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;
