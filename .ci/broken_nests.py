@@ -13,6 +13,7 @@ import json
 import shutil
 import sys
 import tempfile
+from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 import outside_checks
@@ -278,12 +279,49 @@ FILE_FAULTS = [
 ]
 
 
-def noticed(out, data, order, check):
-    """Whether the named check fails on what is in `out`."""
+def in_nest(out, fault):
+    """`out` with a fault in nest.json."""
+    nest = json.loads((out / "nest.json").read_text())
+    fault(nest)
+    return {"nest.json": json.dumps(nest)}
+
+
+def in_file(out, fault):
+    """`out` with a fault in the first cut file that gives occasion for it."""
+    for path in sorted((out / "cut").glob("sheet-*.dxf")):
+        if "blank" in path.name:
+            continue
+        with contextlib.suppress(Skip):
+            return {f"cut/{path.name}": fault(path.read_text())}
+    raise Skip
+
+
+def all_faults():
+    """Name, how it is made, and the check that has to notice it."""
+    for fault, check in NEST_FAULTS:
+        yield fault.__name__, in_nest, fault, check
+    for fault, name, check in FILE_FAULTS:
+        yield name, in_file, fault, check
+
+
+def tried(number, out, data, order):
+    """What to say of the fault with this number, and whether it was noticed or skipped."""
+    name, make, fault, check = list(all_faults())[number]
+    try:
+        changed = make(out, fault)
+    except Skip:
+        return f"skipped   {name}", True
     text = io.StringIO()
-    with contextlib.redirect_stdout(text):
-        outside_checks.main([str(out), str(data), str(order)])
-    return f"FAIL {check}:" in text.getvalue()
+    with tempfile.TemporaryDirectory() as folder:
+        copy = Path(folder) / "out"
+        shutil.copytree(out, copy)
+        for file, content in changed.items():
+            (copy / file).write_text(content)
+        with contextlib.redirect_stdout(text):
+            outside_checks.main([str(copy), str(data), str(order)])
+    seen = f"FAIL {check}:" in text.getvalue()
+    where = "".join(f" in {file}" for file in changed if file != "nest.json")
+    return f"{'noticed  ' if seen else 'UNNOTICED'} {name}{where} ({check})", seen
 
 
 def main(arguments):
@@ -294,42 +332,12 @@ def main(arguments):
     if outside_checks.main(arguments):
         print("the nest is to be one that passes")
         return 2
-    unnoticed = 0
-
-    def say(name, check, seen):
-        nonlocal unnoticed
-        unnoticed += not seen
-        print(f"{'noticed  ' if seen else 'UNNOTICED'} {name} ({check})")
-
-    with tempfile.TemporaryDirectory() as folder:
-        copy = Path(folder) / "out"
-        for fault, check in NEST_FAULTS:
-            shutil.rmtree(copy, ignore_errors=True)
-            shutil.copytree(out, copy)
-            nest = json.loads((copy / "nest.json").read_text())
-            try:
-                fault(nest)
-            except Skip:
-                print(f"skipped   {fault.__name__}")
-                continue
-            (copy / "nest.json").write_text(json.dumps(nest))
-            say(fault.__name__, check, noticed(copy, data, order, check))
-        for fault, name, check in FILE_FAULTS:
-            for path in sorted((out / "cut").glob("sheet-*.dxf")):
-                if "blank" in path.name:
-                    continue
-                try:
-                    broken = fault(path.read_text())
-                except Skip:
-                    continue
-                shutil.rmtree(copy, ignore_errors=True)
-                shutil.copytree(out, copy)
-                (copy / "cut" / path.name).write_text(broken)
-                say(f"{name} in {path.name}", check, noticed(copy, data, order, check))
-                break
-            else:
-                print(f"skipped   {name}")
-    return 1 if unnoticed else 0
+    count = len(list(all_faults()))
+    with ProcessPoolExecutor() as pool:
+        found = list(pool.map(tried, range(count), *([x] * count for x in (out, data, order))))
+    for text, _ in found:
+        print(text)
+    return 0 if all(fine for _, fine in found) else 1
 
 
 if __name__ == "__main__":
