@@ -10,8 +10,8 @@ use crate::rack::{book_value, keep_rule};
 use crate::remnant::Remnant;
 use panelwright_geometry::{Polygon, tolerance};
 use panelwright_nesting::{
-    BedFit, BreakDown, FirstCut, Layout, Method, Nest, Part, PlacedPart, Problem, SawCut, SawRules,
-    Stock, StockKind, Trim, break_downs,
+    BedFit, BreakDown, FirstCut, ForBlanks, Layout, Method, Nest, Part, PlacedPart, Problem,
+    SawCut, SawRules, Stock, StockKind, Trim, break_downs, sawn_as,
 };
 use std::cmp::Reverse;
 use std::collections::BTreeMap;
@@ -88,7 +88,35 @@ pub fn pose(
     let pins = || given.iter().filter(|s| s.has_pinned());
     let mut used = used.clone();
     pins().for_each(|sheet| used.reserve(sheet));
-    let mut stock = StockList::new(machine, saw);
+    let parts: Vec<Part> = group
+        .wants
+        .iter()
+        .map(|want| {
+            let item = &job.items[want.item];
+            Part {
+                name: item.part.clone(),
+                outline: item.outline.clone(),
+                quantity: want.quantity,
+                turn: item.turn,
+                grain_deg: item.grain_deg,
+                good_faces: item.good_faces,
+                priority: want.urgency,
+            }
+        })
+        .collect();
+    let gap = machine.gap.unwrap_or(machine.kerf);
+    let wanted = ForBlanks {
+        gap,
+        margin: machine.margin,
+        parts: parts
+            .iter()
+            .map(|part| {
+                let bounds = part.outline.bounds();
+                ((bounds.width(), bounds.height()), part.quantity)
+            })
+            .collect(),
+    };
+    let mut stock = StockList::new(machine, saw, wanted, given);
     if options.use_remnants {
         for (i, remnant) in job.shop.remnants.iter().enumerate() {
             if remnant.material == material.name
@@ -117,22 +145,6 @@ pub fn pose(
         };
         stock.add_pinned(piece, given, named);
     }
-    let parts = group
-        .wants
-        .iter()
-        .map(|want| {
-            let item = &job.items[want.item];
-            Part {
-                name: item.part.clone(),
-                outline: item.outline.clone(),
-                quantity: want.quantity,
-                turn: item.turn,
-                grain_deg: item.grain_deg,
-                good_faces: item.good_faces,
-                priority: want.urgency,
-            }
-        })
-        .collect();
     let problem = Problem {
         parts,
         stock: stock.stock,
@@ -141,7 +153,7 @@ pub fn pose(
             Process::Saw => Method::Guillotine(saw_rules(machine)),
             Process::Router | Process::Laser => Method::FreeForm,
         },
-        gap: machine.gap.unwrap_or(machine.kerf),
+        gap,
         margin: machine.margin,
         kerf: machine.kerf,
         use_cutouts: options.use_cutouts,
@@ -284,6 +296,10 @@ fn saw_rules(machine: &Machine) -> SawRules {
 struct StockList<'a> {
     machine: &'a Machine,
     saw: Option<&'a Machine>,
+    /// What blanks are for.
+    wanted: ForBlanks,
+    /// Sheets of an earlier nest, which may be sawn as nobody would for the parts of now.
+    given: &'a [&'a GivenSheet],
     stock: Vec<Stock>,
     supplies: Vec<Option<u32>>,
     refs: Vec<StockRef>,
@@ -292,10 +308,17 @@ struct StockList<'a> {
 }
 
 impl<'a> StockList<'a> {
-    fn new(machine: &'a Machine, saw: Option<&'a Machine>) -> Self {
+    fn new(
+        machine: &'a Machine,
+        saw: Option<&'a Machine>,
+        wanted: ForBlanks,
+        given: &'a [&'a GivenSheet],
+    ) -> Self {
         Self {
             machine,
             saw,
+            wanted,
+            given,
             stock: Vec::new(),
             supplies: Vec::new(),
             refs: Vec::new(),
@@ -338,7 +361,13 @@ impl<'a> StockList<'a> {
     fn add(&mut self, stock: Stock, supply: Option<u32>, refers_to: StockRef) {
         match self.fit(&stock) {
             BedFit::Whole => self.push(stock, refers_to),
-            BedFit::Sawn(ways) => {
+            BedFit::Sawn(mut ways) => {
+                let of_it = self.given.iter().filter(|s| source(s) == refers_to);
+                for given in of_it.filter(|s| !s.has_pinned()) {
+                    if !ways.iter().any(|way| same_cuts(way, &given.saw_cuts)) {
+                        ways.extend(self.sawn_as(&stock, given));
+                    }
+                }
                 for way in ways {
                     let stock = Stock {
                         break_down: Some(way),
@@ -354,16 +383,11 @@ impl<'a> StockList<'a> {
 
     /// Adds one piece with the parts pinned on it, sawn into blanks as it was.
     fn add_pinned(&mut self, mut stock: Stock, given: &GivenSheet, named: &[Option<usize>]) {
-        match self.fit(&stock) {
-            BedFit::Whole => {}
-            fit => {
-                let mut ways = fit.plans().into_iter();
-                let same = ways.find(|plan| same_cuts(plan, &given.saw_cuts));
-                if same.is_none() {
-                    self.lost.push(given.number);
-                    return;
-                }
-                stock.break_down = same;
+        if self.fit(&stock) != BedFit::Whole {
+            stock.break_down = self.sawn_as(&stock, given);
+            if stock.break_down.is_none() {
+                self.lost.push(given.number);
+                return;
             }
         }
         stock.pinned = placed(given, named, true);
@@ -372,12 +396,20 @@ impl<'a> StockList<'a> {
         self.supplies.push(Some(1));
     }
 
+    /// The blanks of a sheet of an earlier nest, if the saw still makes them.
+    fn sawn_as(&self, stock: &Stock, given: &GivenSheet) -> Option<BreakDown> {
+        let (Some([length, width]), Some(saw)) = (self.machine.bed, self.saw) else {
+            return None;
+        };
+        sawn_as(stock, (length, width), &saw_rules(saw), &given.saw_cuts)
+    }
+
     /// How the stock comes to lie on the machine's bed.
     fn fit(&self, stock: &Stock) -> BedFit {
         match (self.machine.bed, self.saw) {
             (None, _) => BedFit::Whole,
             (Some([length, width]), Some(saw)) => {
-                break_downs(stock, (length, width), &saw_rules(saw))
+                break_downs(stock, (length, width), &saw_rules(saw), &self.wanted)
             }
             // Without a saw only what fits as it is can be used.
             (Some([length, width]), None) => fits_bed(&stock.outline, length, width),

@@ -1,5 +1,9 @@
 //! Sawing a sheet into blanks that fit a machine's bed.
 
+mod fitted;
+
+pub use fitted::ForBlanks;
+
 use crate::guillotine::plain_rectangle;
 use crate::{BreakDown, SawCut, SawRules, Stock};
 use panelwright_geometry::{Bounds, Point, tolerance};
@@ -10,6 +14,9 @@ const MOST_PLANS: usize = 8;
 
 /// Plans that divide the whole sheet, before those that take off a single blank are offered too.
 const MOST_WHOLE: usize = 6;
+
+/// Plans with strips as wide as parts need them, offered besides the others.
+const MOST_FITTED: usize = 3;
 
 /// How a piece of stock comes to lie on a machine's bed.
 #[derive(Debug, Clone, PartialEq)]
@@ -43,13 +50,12 @@ impl BedFit {
 /// the saw takes, and removes its kerf; trims are not made. A blank is every piece that fits the bed
 /// and is at least [`SawRules::least_strip`] wide; whatever else comes off is left over. Plans are
 /// ordered by number of blanks, then of cuts, then by the larger blanks' area, and are all different.
+/// Last come a few with strips as wide as the parts of `wanted` need them, where by a quick trial more of these lie on
+/// such blanks than on those of any other plan.
 #[must_use]
-pub fn break_downs(stock: &Stock, bed: (f64, f64), saw: &SawRules) -> BedFit {
+pub fn break_downs(stock: &Stock, bed: (f64, f64), saw: &SawRules, wanted: &ForBlanks) -> BedFit {
     let bounds = stock.outline.bounds();
-    let bed = Bed {
-        long: bed.0.max(bed.1),
-        short: bed.0.min(bed.1),
-    };
+    let bed = Bed::new(bed);
     if bed.takes(bounds.width(), bounds.height()) {
         return BedFit::Whole;
     }
@@ -62,13 +68,12 @@ pub fn break_downs(stock: &Stock, bed: (f64, f64), saw: &SawRules) -> BedFit {
         for limit in [bed.long, bed.short] {
             for split in [Split::Full, Split::Equal, Split::First] {
                 for second in [Split::Full, Split::Equal] {
-                    let plan = plan(sheet, bed, saw, across, limit, split, second);
-                    let list = if split == Split::First {
+                    let list = if matches!(split, Split::First) {
                         &mut single
                     } else {
                         &mut whole
                     };
-                    list.extend(plan);
+                    list.extend(plan(sheet, bed, saw, across, limit, &split, &second));
                 }
             }
         }
@@ -83,11 +88,132 @@ pub fn break_downs(stock: &Stock, bed: (f64, f64), saw: &SawRules) -> BedFit {
             }
         }
     }
+    plans.extend(fitted(sheet, bed, saw, wanted, &plans));
     if plans.is_empty() {
         BedFit::Never
     } else {
         BedFit::Sawn(plans)
     }
+}
+
+/// The blanks that these `cuts` make of `stock`, as for [`break_downs`]: to go on from sheets that were sawn before, for
+/// other parts. `None` when there is nothing to saw, a cut does not run edge to edge of a piece, is too long for the
+/// saw or of another kerf, or no blank comes off.
+#[must_use]
+pub fn sawn_as(
+    stock: &Stock,
+    bed: (f64, f64),
+    saw: &SawRules,
+    cuts: &[SawCut],
+) -> Option<BreakDown> {
+    /// Far above the rounding of what is written, far below what a saw can hold.
+    const SAME: f64 = 1e-3;
+    let bed = Bed::new(bed);
+    let sheet = plain_rectangle(stock)?;
+    if cuts.is_empty() || bed.takes(sheet.width(), sheet.height()) {
+        return None;
+    }
+    let near = |a: f64, b: f64| (a - b).abs() <= SAME;
+    let half = 0.5 * saw.kerf;
+    let mut pieces = vec![sheet];
+    for cut in cuts {
+        let across = near(cut.from.x, cut.to.x);
+        if !across && !near(cut.from.y, cut.to.y) || !near(cut.kerf, saw.kerf) {
+            return None;
+        }
+        let longest = if across {
+            saw.longest_crosscut
+        } else {
+            saw.longest_rip
+        };
+        let (low, high) = (
+            Point::new(cut.from.x.min(cut.to.x), cut.from.y.min(cut.to.y)),
+            Point::new(cut.from.x.max(cut.to.x), cut.from.y.max(cut.to.y)),
+        );
+        // Where the two pieces end and begin.
+        let meets = |b: &Bounds| {
+            if across {
+                near(low.y, b.min.y)
+                    && near(high.y, b.max.y)
+                    && low.x - half > b.min.x
+                    && low.x - half < b.max.x
+            } else {
+                near(low.x, b.min.x)
+                    && near(high.x, b.max.x)
+                    && low.y - half > b.min.y
+                    && low.y - half < b.max.y
+            }
+        };
+        let piece = pieces.swap_remove(pieces.iter().position(meets)?);
+        let length = if across {
+            piece.height()
+        } else {
+            piece.width()
+        };
+        if length > longest + tolerance::COINCIDENT {
+            return None;
+        }
+        let (mut first, mut second) = (piece, piece);
+        if across {
+            first.max.x = low.x - half;
+            second.min.x = (low.x + half).min(piece.max.x);
+        } else {
+            first.max.y = low.y - half;
+            second.min.y = (low.y + half).min(piece.max.y);
+        }
+        pieces.extend([first, second]);
+    }
+    let is_blank = |b: &Bounds| {
+        b.width().min(b.height()) >= saw.least_strip.max(tolerance::COINCIDENT)
+            && bed.takes(b.width(), b.height())
+    };
+    let mut blanks: Vec<Bounds> = pieces.into_iter().filter(is_blank).collect();
+    blanks.sort_by(|a, b| (a.min.x.total_cmp(&b.min.x)).then(a.min.y.total_cmp(&b.min.y)));
+    (!blanks.is_empty()).then(|| BreakDown {
+        cuts: cuts.to_vec(),
+        blanks,
+    })
+}
+
+/// Plans with strips as wide as parts need them that by trial take more parts than any of the `usual` ones, the best first.
+fn fitted(
+    sheet: Bounds,
+    bed: Bed,
+    saw: &SawRules,
+    wanted: &ForBlanks,
+    usual: &[BreakDown],
+) -> Vec<BreakDown> {
+    let copies = wanted.copies();
+    let all: f64 = copies.iter().map(|(a, b)| a * b).sum();
+    let laid = |plan: &BreakDown| wanted.laid(plan, &copies);
+    let to_beat = usual.iter().map(laid).fold(0.0, f64::max);
+    if to_beat >= all {
+        return Vec::new();
+    }
+    let mut found: Vec<(f64, BreakDown)> = Vec::new();
+    for across in [false, true] {
+        let length = if across {
+            sheet.width()
+        } else {
+            sheet.height()
+        };
+        for widths in wanted.widths(&copies, length, bed, saw) {
+            let split = Split::At(widths);
+            for second in [Split::Full, Split::Equal] {
+                let plan = plan(sheet, bed, saw, across, f64::INFINITY, &split, &second);
+                let more = plan.map(|plan| (laid(&plan), plan));
+                found.extend(more.filter(|(area, _)| *area > to_beat));
+            }
+        }
+    }
+    found.sort_by(|(a, p), (b, q)| b.total_cmp(a).then(plainer(p, q)));
+    let mut plans: Vec<BreakDown> = Vec::new();
+    for (_, plan) in found {
+        if plans.len() < MOST_FITTED && !plans.iter().any(|p| same(p, &plan)) {
+            plans.push(plan);
+        }
+    }
+    plans
 }
 
 /// A machine's bed, in no particular position.
@@ -98,6 +224,13 @@ struct Bed {
 }
 
 impl Bed {
+    fn new((a, b): (f64, f64)) -> Self {
+        Self {
+            long: a.max(b),
+            short: a.min(b),
+        }
+    }
+
     fn takes(self, a: f64, b: f64) -> bool {
         a.max(b) <= self.long + tolerance::COINCIDENT
             && a.min(b) <= self.short + tolerance::COINCIDENT
@@ -116,7 +249,7 @@ impl Bed {
 }
 
 /// How a length is divided.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone)]
 enum Split {
     /// As long as may be, the rest last.
     Full,
@@ -124,6 +257,8 @@ enum Split {
     Equal,
     /// One as long as may be, the rest left as it is.
     First,
+    /// Into these lengths and the rest.
+    At(Vec<f64>),
 }
 
 /// Begin and end of the pieces of a length, and where the kerfs of the cuts between them begin.
@@ -132,7 +267,10 @@ type Division = (Vec<(f64, f64)>, Vec<f64>);
 impl Split {
     /// `length` divided so that nothing but the rest of [`Split::First`] is longer than `limit`.
     /// `None` when there would be no end of pieces.
-    fn of(self, length: f64, limit: f64, kerf: f64) -> Option<Division> {
+    fn of(&self, length: f64, limit: f64, kerf: f64) -> Option<Division> {
+        if let Self::At(lengths) = self {
+            return Some(divided(lengths.iter().copied(), length, kerf));
+        }
         if length <= limit + tolerance::COINCIDENT {
             return Some((vec![(0.0, length)], Vec::new()));
         }
@@ -141,25 +279,30 @@ impl Split {
             return None;
         }
         let step = match self {
-            Self::Full | Self::First => limit,
             Self::Equal => (length - (count - 1.0) * kerf) / count,
+            _ => limit,
         };
-        let (mut pieces, mut cuts) = (Vec::new(), Vec::new());
-        let mut at = 0.0;
-        for i in 1..=count as u32 {
-            let last = f64::from(i) == count || self == Self::First && i == 2;
-            let end = if last { length } else { at + step };
-            if end - at > tolerance::COINCIDENT {
-                pieces.push((at, end));
-            }
-            if last {
-                break;
-            }
-            cuts.push(end);
-            at = end + kerf;
-        }
-        Some((pieces, cuts))
+        let cuts = match self {
+            Self::First => 1,
+            _ => count as usize - 1,
+        };
+        Some(divided(std::iter::repeat_n(step, cuts), length, kerf))
     }
+}
+
+/// Pieces of these lengths one after the other, and the rest.
+fn divided(lengths: impl Iterator<Item = f64>, length: f64, kerf: f64) -> Division {
+    let (mut pieces, mut cuts) = (Vec::new(), Vec::new());
+    let mut at = 0.0;
+    for piece in lengths {
+        pieces.push((at, at + piece));
+        cuts.push(at + piece);
+        at += piece + kerf;
+    }
+    if length - at > tolerance::COINCIDENT {
+        pieces.push((at, length));
+    }
+    (pieces, cuts)
 }
 
 /// One plan: the sheet divided by `split` at `limit` across (by crosscuts) or along, then each strip
@@ -170,8 +313,8 @@ fn plan(
     saw: &SawRules,
     across: bool,
     limit: f64,
-    split: Split,
-    second: Split,
+    split: &Split,
+    second: &Split,
 ) -> Option<BreakDown> {
     let (length, width, longest) = if across {
         (
@@ -213,7 +356,7 @@ fn plan(
     };
     for (i, (begin, end)) in strips.into_iter().enumerate() {
         let strip = end - begin;
-        let left_as_it_is = split == Split::First && i > 0;
+        let left_as_it_is = matches!(split, Split::First) && i > 0;
         if strip < saw.least_strip || left_as_it_is && !bed.takes(strip, width) {
             continue;
         }
@@ -289,17 +432,83 @@ mod tests {
         sides
     }
 
+    fn none() -> ForBlanks {
+        ForBlanks::default()
+    }
+
+    #[test]
+    fn strips_are_as_wide_as_parts_need_them() {
+        // By hand: strips of 690 + 2 x 5 take 530 + 3 + 400 + 2 x 5 along 1000 mm, twice; the rest of 2000 less 1400 and
+        // two kerfs of 3.2 takes one that lies the other way.
+        let wanted = ForBlanks {
+            gap: 3.0,
+            margin: 5.0,
+            parts: vec![((690.0, 530.0), 3), ((600.0, 400.0), 2)],
+        };
+        let plans =
+            break_downs(&sheet(2000.0, 1000.0), (1200.0, 900.0), &saw(3.2), &wanted).plans();
+        let (long, short) = (1000.0, 2000.0 - 2.0 * 703.2);
+        let fitted = [(long, 700.0), (long, 700.0), (long, short)]
+            .map(|(a, b)| (a, (b * 10.0_f64).round() / 10.0));
+        let plan = plans.iter().find(|p| sides(p) == fitted).expect("offered");
+        let copies = wanted.copies();
+        assert_eq!(
+            wanted.laid(plan, &copies),
+            3.0 * 690.0 * 530.0 + 2.0 * 600.0 * 400.0
+        );
+        // Without it no plan takes them all.
+        let usual =
+            break_downs(&sheet(2000.0, 1000.0), (1200.0, 900.0), &saw(3.2), &none()).plans();
+        assert!(usual.iter().all(|p| wanted.laid(p, &copies) < 1.5e6));
+    }
+
+    #[test]
+    fn cuts_that_no_saw_can_make_are_no_way_to_break_down() {
+        let stock = sheet(2000.0, 1000.0);
+        let cut = |from: (f64, f64), to: (f64, f64)| SawCut {
+            from: Point::new(from.0, from.1),
+            to: Point::new(to.0, to.1),
+            kerf: 3.2,
+            stage: 1,
+        };
+        let read = |saw: &SawRules, cuts: &[SawCut]| sawn_as(&stock, (1200.0, 900.0), saw, cuts);
+        let through = cut((900.0, 0.0), (900.0, 1000.0));
+        assert_eq!(
+            read(&saw(3.2), std::slice::from_ref(&through))
+                .expect("two")
+                .blanks
+                .len(),
+            1
+        );
+        assert_eq!(
+            read(&saw(3.2), &[cut((900.0, 0.0), (900.0, 800.0))]),
+            None,
+            "ends within"
+        );
+        assert_eq!(
+            read(&saw(3.2), &[cut((900.0, 0.0), (950.0, 1000.0))]),
+            None,
+            "aslant"
+        );
+        assert_eq!(read(&saw(3.2), &[]), None);
+        let short = SawRules {
+            longest_crosscut: 900.0,
+            ..saw(3.2)
+        };
+        assert_eq!(read(&short, &[through]), None, "too long");
+    }
+
     /// A 3 by 4 foot bed (1 inch is 25.4 mm exactly, by the international agreement of 1959).
     const BED: (f64, f64) = (1219.2, 914.4);
 
     #[test]
     fn a_four_by_eight_foot_sheet_gives_two_full_blanks_and_a_third() {
-        let plans = break_downs(&sheet(2438.4, 1219.2), BED, &saw(0.0)).plans();
+        let plans = break_downs(&sheet(2438.4, 1219.2), BED, &saw(0.0), &none()).plans();
         let full = [(1219.2, 914.4), (1219.2, 914.4), (1219.2, 609.6)];
         let found = plans.iter().find(|p| sides(p) == full);
         assert_eq!(found.expect("offered").cuts.len(), 2);
         // Two kerfs come off the third.
-        let plans = break_downs(&sheet(2438.4, 1219.2), BED, &saw(3.0)).plans();
+        let plans = break_downs(&sheet(2438.4, 1219.2), BED, &saw(3.0), &none()).plans();
         let full = [(1219.2, 914.4), (1219.2, 914.4), (1219.2, 603.6)];
         assert!(plans.iter().any(|p| sides(p) == full));
         // And equal thirds: (2438.4 - 2 x 3) / 3 = 810.8.
@@ -309,7 +518,7 @@ mod tests {
     #[test]
     fn a_metric_sheet_is_first_ripped_to_the_bed() {
         // 1220 mm is 0.8 mm wider than four feet.
-        let plans = break_downs(&sheet(2440.0, 1220.0), BED, &saw(3.2)).plans();
+        let plans = break_downs(&sheet(2440.0, 1220.0), BED, &saw(3.2), &none()).plans();
         let full = [(1219.2, 914.4), (1219.2, 914.4), (1219.2, 604.8)];
         let plan = plans.iter().find(|p| sides(p) == full).expect("offered");
         assert_eq!(plan.cuts.len(), 3);
@@ -323,7 +532,7 @@ mod tests {
             longest_rip: 2000.0,
             ..saw(3.2)
         };
-        let plans = break_downs(&sheet(2440.0, 1220.0), BED, &limited).plans();
+        let plans = break_downs(&sheet(2440.0, 1220.0), BED, &limited, &none()).plans();
         assert!(!plans.is_empty());
         for plan in &plans {
             assert_eq!(plan.cuts[0].from.x, plan.cuts[0].to.x, "crosscut first");
@@ -334,7 +543,7 @@ mod tests {
             ..saw(3.2)
         };
         assert_eq!(
-            break_downs(&sheet(2440.0, 1220.0), BED, &useless),
+            break_downs(&sheet(2440.0, 1220.0), BED, &useless, &none()),
             BedFit::Never
         );
     }
@@ -342,11 +551,11 @@ mod tests {
     #[test]
     fn what_fits_is_left_whole() {
         assert_eq!(
-            break_downs(&sheet(900.0, 1200.0), BED, &saw(3.0)),
+            break_downs(&sheet(900.0, 1200.0), BED, &saw(3.0), &none()),
             BedFit::Whole
         );
         assert_eq!(
-            break_downs(&sheet(1219.2, 914.4), BED, &saw(3.0)),
+            break_downs(&sheet(1219.2, 914.4), BED, &saw(3.0), &none()),
             BedFit::Whole
         );
         let l = [
@@ -359,7 +568,10 @@ mod tests {
         ];
         let l = Polygon::new(l.map(|(x, y)| Point::new(x, y)).to_vec(), Vec::new());
         let remnant = Stock::remnant("l", l, 0.0, 0);
-        assert_eq!(break_downs(&remnant, BED, &saw(3.0)), BedFit::Never);
+        assert_eq!(
+            break_downs(&remnant, BED, &saw(3.0), &none()),
+            BedFit::Never
+        );
     }
 
     proptest! {
@@ -369,9 +581,11 @@ mod tests {
             width in 300.0..2100.0_f64,
             bed in (250.0..1500.0_f64, 250.0..1500.0_f64),
             kerf in 0.0..6.0_f64,
+            parts in proptest::collection::vec(((40.0..1500.0_f64, 40.0..900.0_f64), 1..4_u32), 0..6),
         ) {
             let stock = sheet(length, width);
-            let plans = match break_downs(&stock, bed, &saw(kerf)) {
+            let wanted = ForBlanks { gap: 3.0, margin: 5.0, parts };
+            let plans = match break_downs(&stock, bed, &saw(kerf), &wanted) {
                 BedFit::Whole => {
                     let turned = length <= bed.1 && width <= bed.0;
                     prop_assert!(turned || length <= bed.0 && width <= bed.1);
@@ -381,6 +595,9 @@ mod tests {
                 BedFit::Never => return Err(TestCaseError::fail("any sheet can be sawn here")),
             };
             for plan in plans {
+                // Read back from its cuts it is the same.
+                let again = sawn_as(&stock, bed, &saw(kerf), &plan.cuts).expect("it can be sawn");
+                prop_assert!(same(&plan, &again));
                 let mut pieces = vec![stock.outline.bounds()];
                 for cut in &plan.cuts {
                     let across = cut.from.x == cut.to.x;
