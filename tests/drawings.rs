@@ -57,8 +57,8 @@ fn check_tells_what_a_drawing_holds_and_what_was_healed() {
     for words in [
         "in millimetres",
         "100.00 x 100.00",
-        "1 curves drawn twice, read once; the first at (20, 20)",
-        "1 gaps joined, the widest 0.0200 mm",
+        "1 curve drawn twice, read once; the first at (20, 20)",
+        "1 gap joined, the widest 0.0200 mm",
         "Ends up to 0.05 mm apart are joined",
     ] {
         assert!(text.contains(words), "{words} not in\n{text}");
@@ -248,7 +248,7 @@ fn text_is_engraved_by_rule_and_reaches_the_cut_files_as_marks() {
         .run(&["check", "plate.dxf", "--kit", "kit.json"])
         .stdout;
     for words in [
-        "1 texts marked in letters of single lines: `H1` 12.00 mm high at (20, 40)",
+        "1 text marked in letters of single lines: `H1` 12.00 mm high at (20, 40)",
         "layer `notes` left out (by rule)",
     ] {
         assert!(check.contains(words), "{words} not in\n{check}");

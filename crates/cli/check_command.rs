@@ -4,6 +4,7 @@ use crate::args::CheckArgs;
 use crate::check_drawing;
 use crate::job::Job;
 use crate::read_job::ReadJobOptions;
+use crate::report::number::counted;
 use crate::{Failure, Result, cut_checks, toolpath};
 use comfy_table::{CellAlignment, Table, presets};
 use serde_json::json;
@@ -101,7 +102,12 @@ fn as_text(job: &Job) -> String {
         text.push('\n');
     }
     let (parts, remnants) = (job.items.len(), job.shop.remnants.len());
-    text += &format!("\n{copies} copies of {parts} parts; {remnants} remnants on the rack\n");
+    text += &format!(
+        "\n{} of {}; {} on the rack\n",
+        counted(copies as usize, "copy", "copies"),
+        counted(parts, "part", "parts"),
+        counted(remnants, "remnant", "remnants")
+    );
     if !job.notes.is_empty() {
         text += "\nNoticed:\n";
         for note in &job.notes {

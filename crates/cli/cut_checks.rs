@@ -6,6 +6,7 @@
 
 use crate::input::{Machine, Process};
 use crate::job::{Item, Job};
+use crate::report::number::counted;
 use crate::{Failure, Result};
 use panelwright_geometry::Point;
 
@@ -139,13 +140,6 @@ fn of_item(item: &Item, thickness: f64, machine: &Machine) -> Vec<(String, &'sta
         found.push((what, "rid the drawing of them; machines stutter there"));
     }
     found
-}
-
-fn counted(count: usize, one: &str, many: &str) -> String {
-    match count {
-        1 => format!("1 {one}"),
-        _ => format!("{count} {many}"),
-    }
 }
 
 fn shown(p: Point) -> String {

@@ -834,9 +834,13 @@ impl ItemReader<'_> {
             (length.min(width), room_short),
         ];
         let d = decimals_apart(&sides);
+        let most = if room_short > 0.0 {
+            format!("more than {room_long:.d$} x {room_short:.d$} mm")
+        } else {
+            "any room within its edges".to_owned()
+        };
         let mut what = format!(
-            "it measures {length:.d$} x {width:.d$} mm, and no sheet of '{}' leaves more than \
-             {room_long:.d$} x {room_short:.d$} mm on the {}",
+            "it measures {length:.d$} x {width:.d$} mm, and no sheet of '{}' leaves {most} on the {}",
             material.name, machine.name,
         );
         let mut remedy = "add a larger sheet";

@@ -2,6 +2,9 @@
 
 use panelwright_geometry::{Point, Polygon};
 
+/// Where a remnant stands until someone says otherwise: what the rack keeps for it. Papers say it in their language.
+pub const NOT_PLACED: &str = "not yet placed";
+
 /// A left-over on the rack. Lengths in millimetres.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Remnant {

@@ -128,7 +128,7 @@ fn not_json(path: &Path, e: &serde_json::Error) -> Failure {
 
 /// A message of the JSON reader without the words of programmers.
 fn plain_words(message: &str) -> String {
-    const WORDS: [(&str, &str); 11] = [
+    const WORDS: [(&str, &str); 15] = [
         (
             "internally tagged enum Feature",
             "an object with a \"kind\"",
@@ -139,7 +139,11 @@ fn plain_words(message: &str) -> String {
         ("floating point", "number"),
         ("f64", "a number"),
         ("u32", "a whole number of at least 0"),
-        ("u8", "a whole number of at least 0"),
+        ("u64", "a whole number of at least 0"),
+        ("usize", "a whole number of at least 0"),
+        ("u8", "a whole number from 0 to 255"),
+        ("i32", "a whole number"),
+        ("i64", "a whole number"),
         ("a map", "an object"),
         ("map", "object"),
         ("struct ", "an object as "),
@@ -181,6 +185,11 @@ pub fn closest<'a>(wrong: &str, known: &[&'a str]) -> Option<&'a str> {
         .filter(|(like, _)| *like >= LIKE)
         .max_by(|a, b| a.0.total_cmp(&b.0))
         .map(|(_, name)| name)
+        .or_else(|| {
+            // `radius` is most of `corner_radius`, but does not look like it.
+            let has_word = |name: &&&str| name.split('_').any(|word| word == lower);
+            known.iter().find(has_word).copied()
+        })
 }
 
 /// "did you mean ...?" or the list of what there is.
@@ -230,5 +239,9 @@ mod tests {
             Some("composite-3")
         );
         assert_eq!(closest("zzz", &["acrylic-3", "composite-3"]), None);
+        assert_eq!(
+            closest("radius", &["length", "width", "corner_radius", "at"]),
+            Some("corner_radius")
+        );
     }
 }

@@ -9,7 +9,7 @@ use crate::job::Job;
 use crate::paper::Paper;
 use crate::plan::bed::to_bed;
 use crate::report::number::plain;
-use crate::report::{Caution, Figures, cautions};
+use crate::report::{Caution, Figures, cautions, place, time};
 use crate::saw_steps::SawSteps;
 use crate::{Failure, Result};
 use askama::Template;
@@ -303,7 +303,7 @@ fn lay(
             ],
         ));
     } else {
-        let place = sheet.source.place.as_deref().map(plain);
+        let place = place(sheet, job);
         let mass = sheet.polygon().area() / 1e6 * material.kg_per_m2;
         lines.push(
             paper.say_with(
@@ -423,7 +423,6 @@ fn machine_lines(lines: &mut Vec<String>, plan: &CutPlan, step: &Step, job: &Job
     };
     // A sawn rectangle may have nothing left to finish.
     if let Some(figures) = figures.filter(|f| f.cut_length + f.mark_length > 0.0) {
-        let minutes = figures.seconds.map(|s| (s / 60.0).ceil().max(1.0));
         let mut words = paper.say_with(
             "traveller-cutting",
             &[
@@ -431,10 +430,10 @@ fn machine_lines(lines: &mut Vec<String>, plan: &CutPlan, step: &Step, job: &Job
                 ("n", figures.pierces.into()),
             ],
         );
-        if let Some(minutes) = minutes {
-            words.push_str(
-                &paper.say_with("traveller-minutes", &[("n", (minutes as usize).into())]),
-            );
+        // In the words of the report: two figures for one sheet make the reader look for what differs.
+        if let Some(seconds) = figures.seconds {
+            let time = time(seconds, *paper);
+            words.push_str(&paper.say_with("traveller-time", &[("time", time.into())]));
         }
         lines.push(words);
         if figures.tabs > 0 || figures.skins > 0 {

@@ -2,6 +2,7 @@
 
 use super::fault::fault;
 use super::store::{Rack, WAIT};
+use crate::report::number::counted;
 use crate::{Failure, Result};
 use rusqlite::{Connection, OpenFlags};
 use serde::Serialize;
@@ -105,10 +106,10 @@ impl Backup {
     #[must_use]
     pub fn text(&self) -> String {
         format!(
-            "Copied to {}: {} remnants, {} bookings, {} KiB, checked\n",
+            "Copied to {}: {}, {}, {} KiB, checked\n",
             self.file.display(),
-            self.remnants,
-            self.bookings,
+            counted(self.remnants as usize, "remnant", "remnants"),
+            counted(self.bookings as usize, "booking", "bookings"),
             self.bytes.div_ceil(1024)
         )
     }

@@ -5,6 +5,7 @@ use super::booking_id;
 use super::remnant_row;
 use super::store::{Db, Rack};
 use crate::Result;
+use crate::report::number::counted;
 use serde::Serialize;
 use std::fmt::Write as _;
 
@@ -244,10 +245,10 @@ impl Checked {
         let b = &self.balance;
         let _ = writeln!(
             text,
-            "{} remnants logged, {} bookings stand\n{:.3} m2 came = {:.3} parts + {:.3} kerf + \
+            "{} logged, {}\n{:.3} m2 came = {:.3} parts + {:.3} kerf + \
              {:.3} scrap + {:.3} on the rack + {:.3} gone (off by {:.4} %)",
-            self.remnants,
-            self.bookings,
+            counted(self.remnants as usize, "remnant", "remnants"),
+            counted(self.bookings as usize, "booking stands", "bookings stand"),
             m2(b.came),
             m2(b.parts),
             m2(b.kerf),

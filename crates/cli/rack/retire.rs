@@ -4,6 +4,7 @@ use super::event::Event;
 use super::hold;
 use super::remnant_row::{self, State};
 use super::store::Rack;
+use crate::remnant::NOT_PLACED;
 use crate::{Failure, Result};
 use jiff::Zoned;
 use serde::Serialize;
@@ -199,7 +200,7 @@ impl Moved {
                 format!("Moved {} {}\n", self.id, self.why)
             }
             State::OnRack => {
-                let place = self.place.as_deref().unwrap_or("not yet placed");
+                let place = self.place.as_deref().unwrap_or(NOT_PLACED);
                 format!("{} is on the rack again, {place}: {}\n", self.id, self.why)
             }
             State::Retired => format!("Retired {}: {}\n", self.id, self.why),

@@ -1,7 +1,7 @@
 //! Shapes of remnants: whether they can be, what they are called, how far two of them overlap.
 
 use crate::remnant::Remnant;
-use geo::{Area, BooleanOps, Distance, Euclidean, Length, Validation};
+use geo::{Area, BooleanOps, ConvexHull, Distance, Euclidean, Length, Validation};
 use panelwright_geometry::{
     Bounds, Outline, Placement, Point, Polygon, Ring, largest_clear_rectangle, tolerance, validate,
 };
@@ -151,7 +151,14 @@ pub(super) fn check_numbers(ring: &[Point]) -> Result<(), String> {
     }
     let polygon = Polygon::new(ring.to_vec(), Vec::new());
     if polygon.area() <= tolerance::COINCIDENT {
-        return Err("has no area".to_owned());
+        // A bow-tie has none either, since its halves count against each other.
+        let is_flat = polygon.to_geo().convex_hull().unsigned_area() <= tolerance::COINCIDENT;
+        let what = if is_flat {
+            "has no area"
+        } else {
+            "crosses itself"
+        };
+        return Err(what.to_owned());
     }
     Ok(())
 }
@@ -389,7 +396,10 @@ mod tests {
         let square = [[0., 0.], [100., 0.], [100., 100.], [0., 100.]];
         assert_eq!(check(&polygon(&square)), Ok(()));
         let cases: [(&[[f64; 2]], &str); 5] = [
-            (&[[0., 0.], [100., 100.], [100., 0.], [0., 100.]], "no area"),
+            (
+                &[[0., 0.], [100., 100.], [100., 0.], [0., 100.]],
+                "crosses itself",
+            ),
             (&[[0., 0.], [100., 0.], [20., 90.], [90., 90.]], "crosses"),
             (&[[0., 0.], [100., 0.]], "has 2 corners"),
             (

@@ -5,6 +5,7 @@ use super::exchange::{csv_fault, has_head};
 use super::remnant_row::{self, State};
 use super::store::{Change, Db, Rack};
 use super::{hold, sheet_stock};
+use crate::report::number::counted;
 use crate::{Failure, Result, input};
 use jiff::Zoned;
 use serde::{Deserialize, Serialize};
@@ -346,7 +347,8 @@ impl StockTake {
     /// For people.
     #[must_use]
     pub fn text(&self) -> String {
-        let mut text = format!("{} remnants are as listed\n", self.as_listed);
+        let remnants = counted(self.as_listed, "remnant is", "remnants are");
+        let mut text = format!("{remnants} as listed\n");
         for one in &self.differences {
             let _ = writeln!(text, "  {}: {}", one.id, one.what);
             if !one.known.is_empty() {

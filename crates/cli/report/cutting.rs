@@ -38,7 +38,7 @@ pub fn cutting_words(figures: &CutFigures, paper: Paper) -> String {
 }
 
 /// Minutes and seconds, without the seconds from ten minutes on.
-pub(super) fn time(seconds: f64, paper: Paper) -> String {
+pub(crate) fn time(seconds: f64, paper: Paper) -> String {
     let whole = seconds.round() as u64;
     let minutes = |m: u64| paper.say_with("minutes", &[("m", m.into())]);
     match (whole / 60, whole % 60) {

@@ -4,6 +4,7 @@ use super::number;
 use crate::cut_plan::{Cause, CutPlan, CutSheet};
 use crate::input::Process;
 use crate::job::Job;
+use crate::remnant::NOT_PLACED;
 use crate::toolpath::{CutFigures, ToolPaths};
 use panelwright_geometry::Point;
 use panelwright_nesting::StockKind;
@@ -238,6 +239,15 @@ pub(super) fn processes(plan: &CutPlan, job: &Job) -> Vec<Process> {
         .collect()
 }
 
+/// Where a piece stands, in the language of the papers.
+pub(crate) fn place(sheet: &CutSheet, job: &Job) -> Option<String> {
+    let place = sheet.source.place.as_deref()?;
+    Some(match place {
+        NOT_PLACED => job.shop.paper.say("not-yet-placed"),
+        place => number::plain(place),
+    })
+}
+
 fn sheet(sheet: &CutSheet, paths: Option<&ToolPaths>, job: &Job) -> SheetFigures {
     let material = &job.shop.materials[sheet.material];
     let polygon = sheet.polygon();
@@ -250,7 +260,7 @@ fn sheet(sheet: &CutSheet, paths: Option<&ToolPaths>, job: &Job) -> SheetFigures
         kind: sheet.source.kind,
         material: number::plain(&material.name),
         size: (bounds.width(), bounds.height()),
-        place: sheet.source.place.as_deref().map(number::plain),
+        place: place(sheet, job),
         lot: sheet.source.lot.as_deref().map(number::plain),
         machine: number::plain(&machine.name),
         saw: saw

@@ -21,6 +21,8 @@ mod wording;
 
 pub(crate) use caution::general as general_cautions;
 pub use caution::{Caution, cautions};
+pub(crate) use cutting::time;
+pub(crate) use figures::place;
 pub use figures::{Figures, Kept, MissingLine, PartLine, SheetFigures, SpendLine, Taken};
 pub use html::html;
 pub(crate) use picture::drawing_alone;

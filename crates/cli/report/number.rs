@@ -30,6 +30,11 @@ pub(super) fn adding_up(values: &[f64], sum: f64) -> Vec<f64> {
     rounded.into_iter().map(|c| c / 100.0).collect()
 }
 
+/// A number and what it counts, for texts that are English alone.
+pub(crate) fn counted(count: usize, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
+}
+
 /// Copies as ranges: `1-3, 7`. Expects them in rising order.
 pub(crate) fn ranges(copies: &[u32]) -> String {
     let mut runs: Vec<(u32, u32)> = Vec::new();

@@ -8,7 +8,7 @@ mod inside;
 
 pub(crate) use crossing::{Crossing, crossings};
 
-use crate::{Bounds, Outline, Point, Ring, tolerance};
+use crate::{Bounds, Outline, Point, Ring, Vec2, tolerance};
 use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, RTree};
 use std::fmt;
@@ -313,9 +313,17 @@ fn check_ring(ring_name: RingName, ring: &Ring, found: &mut Vec<InvalidOutline>)
     let at = vertices[0].point;
     let area = ring.signed_area();
     if area.abs() <= 0.5 * tolerance::COINCIDENT * ring.length() {
-        found.push(InvalidOutline::NoArea {
-            ring: ring_name,
-            at,
+        // The halves of a bow-tie count against each other: what is wrong is where it crosses itself.
+        let crossing = crossings(&[ring], 1).into_iter().next();
+        found.push(match crossing {
+            Some(Crossing { at, .. }) if !is_flat(ring) => InvalidOutline::CrossesItself {
+                ring: ring_name,
+                at,
+            },
+            _ => InvalidOutline::NoArea {
+                ring: ring_name,
+                at,
+            },
         });
     } else if (area > 0.0) != (ring_name == RingName::Outside) {
         found.push(InvalidOutline::WrongWay {
@@ -323,6 +331,23 @@ fn check_ring(ring_name: RingName, ring: &Ring, found: &mut Vec<InvalidOutline>)
             at,
         });
     }
+}
+
+/// Whether all of a ring lies on one line.
+fn is_flat(ring: &Ring) -> bool {
+    let places: Vec<Point> = ring
+        .segments()
+        .flat_map(|segment| [segment.start, segment.point_at(0.5)])
+        .collect();
+    let Some(&first) = places.first() else {
+        return true;
+    };
+    let far = |p: &&Point| first.distance(**p);
+    let furthest = places.iter().max_by(|a, b| far(a).total_cmp(&far(b)));
+    let along = furthest.map_or_else(Vec2::default, |p| (*p - first).normalized());
+    places
+        .iter()
+        .all(|p| along.cross(*p - first).abs() <= tolerance::COINCIDENT)
 }
 
 /// Holes inside the part and apart from each other, for rings that do not cross.

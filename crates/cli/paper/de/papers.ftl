@@ -182,7 +182,7 @@ traveller-cutting = Schneiden: { $length }, { $n ->
     [one] ein Einstich
    *[other] { $n } Einstiche
 }
-traveller-minutes = , etwa { $n } min
+traveller-time = , etwa { $time }
 traveller-tabs = Kleine Teile von Stegen oder Restboden lösen
 traveller-marks = Geritzte oder gravierte Linien ansehen, bevor Sie abnehmen
 traveller-to-rack = Ins Restelager: { $id }, { $size }; Etikett { $id } aufkleben

@@ -2,7 +2,7 @@
 
 preview-title = Platte { $number } von { $count }: { $name }
 preview-remnant = Reststück { $id }
-preview-stands = steht in { $value }
+preview-stands = Standort: { $value }
 preview-lot = Charge { $value }
 preview-work = Auftrag { $order }, { $machine }. { $parts ->
     [one] { $parts } Teil

@@ -141,8 +141,8 @@ traveller-fetch = Fetch
 traveller-fetch-intro = Check number, material and surface before you carry. Tick each line when it is done.
 traveller-fetch-what = Sheets and remnants
 traveller-fetch-line = { $many ->
-    [one] { $n } x { $stock } ({ $material }) from { $place }: sheet { $sheets }
-   *[other] { $n } x { $stock } ({ $material }) from { $place }: sheets { $sheets }
+    [one] { $n } x { $stock } ({ $material }), { $place }: sheet { $sheets }
+   *[other] { $n } x { $stock } ({ $material }), { $place }: sheets { $sheets }
 }
 traveller-no-place = where it stands
 traveller-saw = Saw
@@ -157,7 +157,7 @@ traveller-blank-of = Blank { $blank } of sheet { $n }
 traveller-finish = Finish { $part }
 traveller-finish-lay = Take the sawn parts, good face up, lower left corner at the stop
 traveller-link = drawing: report, sheet { $n }
-traveller-take = Take { $stock } from { $place }: { $material }, { $size }, { $mass }
+traveller-take = Take { $stock }, { $place }: { $material }, { $size }, { $mass }
 traveller-take-blank = Take the blank from step { $step }: { $material }, { $size }
 traveller-lay = Lay it: { $how }
 lay-any = either face up
@@ -182,7 +182,7 @@ traveller-cutting = Cut: { $length }, { $n ->
     [one] one pierce
    *[other] { $n } pierces
 }
-traveller-minutes = , about { $n } min
+traveller-time = , about { $time }
 traveller-tabs = Part the small pieces from their tabs or skin
 traveller-marks = Look at the scored or engraved lines before you unload
 traveller-to-rack = To the rack: { $id }, { $size }; stick label { $id } on

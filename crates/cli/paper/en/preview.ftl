@@ -2,7 +2,7 @@
 
 preview-title = Sheet { $number } of { $count }: { $name }
 preview-remnant = remnant { $id }
-preview-stands = stands in { $value }
+preview-stands = stands: { $value }
 preview-lot = lot { $value }
 preview-work = Order { $order }, { $machine }. { $parts ->
     [one] { $parts } part

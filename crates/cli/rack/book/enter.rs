@@ -7,11 +7,8 @@ use crate::job::Shop;
 use crate::rack::event::Event;
 use crate::rack::store::Change;
 use crate::rack::{remnant_row, shape, value};
-use crate::remnant::Remnant;
+use crate::remnant::{NOT_PLACED, Remnant};
 use panelwright_geometry::{Point, Polygon};
-
-/// Where new remnants stand until someone says otherwise.
-const NOT_PLACED: &str = "not yet placed";
 
 /// What all offcuts of a booking have in common when they are logged.
 pub(super) struct Entering<'a> {

@@ -2,6 +2,7 @@
 
 use super::{Fit, GroupFit, Taker};
 use crate::rack::picture::{self, Drawn};
+use crate::remnant::NOT_PLACED;
 use panelwright_geometry::Side;
 use std::fmt::Write as _;
 
@@ -63,7 +64,7 @@ impl Taker {
             self.remnant,
             self.length,
             self.width,
-            self.place.as_deref().unwrap_or("not yet placed"),
+            self.place.as_deref().unwrap_or(NOT_PLACED),
             self.value_lost,
             self.value
         );

@@ -151,6 +151,11 @@ impl Note {
     }
 }
 
+/// A number and what it counts.
+fn counted(count: usize, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
+}
+
 /// The beginning of a long text.
 fn brief(words: &str) -> String {
     const MOST: usize = 40;
@@ -183,31 +188,37 @@ impl fmt::Display for Note {
                 error,
             } => write!(
                 f,
-                "{count} {kind} read as {pieces} lines and arcs, at most {error:.4} mm off"
+                "{count} {kind} read as {}, at most {error:.4} mm off",
+                counted(*pieces, "line or arc", "lines and arcs")
             ),
             Self::Joined {
                 count, widest, at, ..
             } => write!(
                 f,
-                "{count} gaps joined, the widest {widest:.4} mm at {}",
+                "{} joined, the widest {widest:.4} mm at {}",
+                counted(*count, "gap", "gaps"),
                 Shown(*at)
             ),
             Self::Duplicates { count, places } => {
-                write!(f, "{count} curves drawn twice, read once{}", First(places))
+                let curves = counted(*count, "curve", "curves");
+                write!(f, "{curves} drawn twice, read once{}", First(places))
             }
             Self::Overlaps { count, places } => write!(
                 f,
-                "{count} lines or arcs lay partly on another, made one with it{}",
+                "{} lay partly on another, made one with it{}",
+                counted(*count, "line or arc", "lines or arcs"),
                 First(places)
             ),
             Self::Scraps { count, places } => write!(
                 f,
-                "{count} scraps shorter than the joining distance dropped{}",
+                "{} shorter than the joining distance dropped{}",
+                counted(*count, "scrap", "scraps"),
                 First(places)
             ),
             Self::Slivers { count, places } => write!(
                 f,
-                "{count} closed slivers narrower than the joining distance dropped{}",
+                "{} narrower than the joining distance dropped{}",
+                counted(*count, "closed sliver", "closed slivers"),
                 First(places)
             ),
             Self::NotRead { kind, count, first } => {
@@ -234,8 +245,8 @@ impl fmt::Display for Note {
                 const MOST: usize = 5;
                 write!(
                     f,
-                    "{} texts marked in letters of single lines: ",
-                    texts.len()
+                    "{} marked in letters of single lines: ",
+                    counted(texts.len(), "text", "texts")
                 )?;
                 for (i, text) in texts.iter().take(MOST).enumerate() {
                     let comma = if i > 0 { ", " } else { "" };
@@ -273,12 +284,14 @@ impl fmt::Display for Note {
             }
             Self::LettersOutside { count, words, at } => write!(
                 f,
-                "{count} strokes of letters do not lie on a part and are left out, the first of `{}` at {}",
+                "{} not on a part and left out, the first of `{}` at {}",
+                counted(*count, "stroke of letters", "strokes of letters"),
                 brief(words),
                 Shown(*at)
             ),
             Self::LayerLeftOut { layer, count, why } => {
-                write!(f, "layer `{layer}` left out ({why}): {count} entities")
+                let entities = counted(*count, "entity", "entities");
+                write!(f, "layer `{layer}` left out ({why}): {entities}")
             }
             Self::MarkOutside { at } => {
                 write!(

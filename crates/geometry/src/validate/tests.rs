@@ -215,6 +215,11 @@ fn numbers_corners_and_direction() {
         ]))),
         Err(InvalidOutline::NoArea { .. })
     ));
+    let bow_tie = [(0.0, 0.0), (10.0, 10.0), (10.0, 0.0), (0.0, 10.0)];
+    assert!(matches!(
+        validate(&Outline::polygon(points(&bow_tie))),
+        Err(InvalidOutline::CrossesItself { at, .. }) if at.distance(Point::new(5.0, 5.0)) < 1e-6
+    ));
     let mut plate = Outline::rectangle(100.0, 60.0);
     plate.marks.push(Path {
         vertices: vec![Vertex::new(f64::INFINITY, 0.0, 0.0)],

@@ -277,10 +277,10 @@ fn layers_off_frozen_marked_and_ignored() {
     let notes: Vec<String> = drawing.notes.iter().map(ToString::to_string).collect();
     let all = notes.join("\n");
     for text in [
-        "layer `HIDDEN` left out (off): 1 entities",
-        "layer `cold` left out (frozen): 1 entities",
-        "layer `DIMENSIONS` left out (by rule): 1 entities",
-        "layer `PANEL` left out (paper space): 1 entities",
+        "layer `HIDDEN` left out (off): 1 entity",
+        "layer `cold` left out (frozen): 1 entity",
+        "layer `DIMENSIONS` left out (by rule): 1 entity",
+        "layer `PANEL` left out (paper space): 1 entity",
         "1 TEXT not read",
         "1 HATCH not read",
         "a mark at (50, 50) lies on no part",
@@ -432,7 +432,7 @@ fn what_becomes_of_text_is_told() {
         "3 texts marked in letters of single lines: `ok` 1.00 mm high at (1, 1), `HH` 2.00 mm high at (8, 8), `no` 1.00",
         "no letters for \u{4e2d} (U+4E2D): left free, first in `\u{4e2d}` at (1, 4)",
         // The first H reaches from 8 to 9.33, its top up to the edge; the second is beyond it.
-        "5 strokes of letters do not lie on a part and are left out, the first of `HH` at (8, 8)",
+        "5 strokes of letters not on a part and left out, the first of `HH` at (8, 8)",
     ] {
         assert!(all.contains(text), "{text} not in\n{all}");
     }
