@@ -533,3 +533,24 @@ fn an_entry_that_names_no_file_is_named() {
     bench.order["parts"] = json!([{"kit": "", "part": "lid", "quantity": 1}]);
     refused(&bench, &["order.json: parts[0].kit", "it names no file"]);
 }
+
+#[test]
+fn machines_that_are_not_used_as_written_are_told() {
+    let mut bench = Bench::new();
+    bench.shop["machines"][1]["least_strip"] = json!(40);
+    refused(&bench, &["machines[1].least_strip", "remove it"]);
+    // A second router is no fault, but nobody should wait for it.
+    let mut bench = Bench::new();
+    let mut second = bench.shop["machines"][1].clone();
+    second["name"] = json!("old router");
+    let machines = bench.shop["machines"].as_array_mut().expect("a list");
+    machines.push(second);
+    bench.write_inputs();
+    let run = bench.run(&["check", "order.json"]);
+    assert_eq!(run.code, 0, "{run:?}");
+    assert!(run.stdout.contains("'old router' is left idle"), "{run:?}");
+    // A rectangle has no drawing whose unit there could be.
+    let mut bench = Bench::new();
+    bench.kit["parts"][0]["drawing_units"] = json!("mm");
+    refused(&bench, &["parts[0] 'frame'.drawing_units", "this part has none"]);
+}

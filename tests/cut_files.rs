@@ -341,6 +341,11 @@ fn settings_that_cannot_be_are_refused() {
             ["tabs is 1", "2 to 12"],
         ),
         (1, json!({"feed": -5}), ["feed", "-5"]),
+        (
+            1,
+            json!({"travel_feed": 2e6}),
+            ["travel_feed", "up to 1000 m"],
+        ),
         (1, json!({"lead": {"length": 0}}), ["lead.length", "0"]),
         (1, json!({"small_parts": {"area": 0}}), ["area", "0"]),
         (1, json!({"pierce_seconds": -1}), ["pierce_seconds", "-1"]),

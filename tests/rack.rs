@@ -385,7 +385,7 @@ fn a_copy_of_the_rack_and_a_look_at_it() {
     refused(&rack(&bench, &["backup", "copy.db"]), &["no rack file yet"]);
     done(&bench.run(&["book", "out/nest.json", "--shop", "shop.json"]));
     let run = rack(&bench, &["backup", "copy.db"]);
-    assert!(done(&run).contains("1 bookings"), "{run:?}");
+    assert!(done(&run).contains("1 booking,"), "{run:?}");
     refused(
         &rack(&bench, &["backup", "copy.db"]),
         &["copy.db", "already"],

@@ -17,7 +17,7 @@ const WIDEST_JOIN: f64 = 2.0;
 /// the kit file.
 ///
 /// # Errors
-/// A rule that says nothing or a colour that is none, with its place and value.
+/// A colour that is none, with its place and value.
 pub fn read_options(
     check: &Checker,
     kit: &KitFile,

@@ -62,13 +62,28 @@ pub fn read_shop(
 ) -> Result<(Shop, Vec<String>)> {
     let file: ShopFile = json(path, "panelwright-shop-1")?;
     let mut shop = shop_from_list(&file, path)?;
-    let notes = match rack_path(&file, path, rack) {
+    let mut notes = idle_machines(&shop);
+    notes.extend(match rack_path(&file, path, rack) {
         Some(rack) if rack.exists() => {
             Rack::open_to_read(&rack)?.fill(&mut shop, order, &jiff::Zoned::now())?
         }
         _ => Vec::new(),
-    };
+    });
     Ok((shop, notes))
+}
+
+/// Says which machines nothing goes to: a route names a process, and the first machine for it does the work.
+fn idle_machines(shop: &Shop) -> Vec<String> {
+    let machines = &shop.machines;
+    let first = |m: &Machine| machines.iter().find(|f| f.process == m.process);
+    let idle = machines.iter().filter_map(|m| {
+        let first = first(m).filter(|first| first.name != m.name)?;
+        Some(format!(
+            "machine '{}' is left idle: '{}' is for the same process and listed first",
+            m.name, first.name
+        ))
+    });
+    idle.collect()
 }
 
 /// The shop as its files alone tell it, whatever a rack file says.
@@ -519,6 +534,7 @@ impl ItemReader<'_> {
         let part = &kit.parts[index];
         if part.drawing.is_none() {
             let set = [
+                ("drawing_units", part.drawing_units.is_some()),
                 ("from_drawing", part.from_drawing.is_some()),
                 ("drawing_rules", !part.drawing_rules.is_empty()),
                 ("join", part.join.is_some()),

@@ -1,8 +1,8 @@
 //! Values of input files: finite, positive, within reason. And the shop in millimetres.
 
 use super::{
-    CutOften, Keep, KeepClear, Machine, Material, Process, Room, Sheet, ShopFile, TrimCuts,
-    suggestion,
+    CutOften, FirstCutWord, Keep, KeepClear, Machine, Material, Process, Room, Sheet, ShopFile,
+    TrimCuts, suggestion,
 };
 use crate::{Failure, Result};
 use panelwright_geometry::tolerance::LARGEST;
@@ -346,9 +346,18 @@ fn machine(check: &Checker, at: &str, m: &Machine, mm: f64) -> Result<Machine> {
         Process::Saw if m.bed.is_some() => Some("bed"),
         Process::Saw if m.gap.is_some() => Some("gap"),
         Process::Saw if !m.keep_clear.is_empty() => Some("keep_clear"),
-        Process::Router | Process::Laser if m.stages.is_some() => Some("stages"),
-        Process::Router | Process::Laser if m.trim != TrimCuts::default() => Some("trim"),
-        _ => None,
+        Process::Saw => None,
+        Process::Router | Process::Laser => [
+            ("stages", m.stages.is_some()),
+            ("trim", m.trim != TrimCuts::default()),
+            ("first_cut", m.first_cut != FirstCutWord::default()),
+            ("longest_rip", m.longest_rip.is_some()),
+            ("longest_crosscut", m.longest_crosscut.is_some()),
+            ("least_strip", m.least_strip != 0.0),
+            ("stack_height", m.stack_height.is_some()),
+        ]
+        .into_iter()
+        .find_map(|(key, is_set)| is_set.then_some(key)),
     };
     if let Some(key) = stray {
         let what = format!("'{key}' means nothing for this process");

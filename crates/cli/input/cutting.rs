@@ -178,15 +178,28 @@ pub(super) fn checked(
             skin: positive("small_parts.skin", small.skin, mm)?,
             ..small
         },
-        feed: positive("feed", s.feed, mm)?,
-        travel_feed: positive("travel_feed", s.travel_feed, mm)?,
+        feed: speed(check, &format!("{at}.feed"), s.feed, mm)?,
+        travel_feed: speed(check, &format!("{at}.travel_feed"), s.travel_feed, mm)?,
         ..s.clone()
     })
 }
 
+/// A length a minute, in millimetres.
+fn speed(check: &Checker, at: &str, speed: Option<f64>, mm: f64) -> Result<Option<f64>> {
+    /// A laser's fastest moves are some 200 m a minute; more is a slip of the unit.
+    const FASTEST: f64 = 1e6;
+    match speed.map(|v| v * mm) {
+        Some(v) if !(v > 0.0 && v <= FASTEST) => {
+            let what = format!("the speed is {}", v / mm);
+            Err(check.fail(at, what, "give a length a minute above 0, up to 1000 m"))
+        }
+        speed => Ok(speed),
+    }
+}
+
 fn area(check: &Checker, at: &str, area: Option<f64>, mm: f64) -> Result<Option<f64>> {
     match area {
-        Some(area) if !(area > 0.0 && area <= 1e8) => {
+        Some(area) if !(area > 0.0 && area * mm * mm <= 1e8) => {
             let what = format!("the area is {area}");
             let advice = "give the area below which a part is small, above 0";
             Err(check.fail(format!("{at}.small_parts.area"), what, advice))
