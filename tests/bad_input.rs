@@ -552,5 +552,8 @@ fn machines_that_are_not_used_as_written_are_told() {
     // A rectangle has no drawing whose unit there could be.
     let mut bench = Bench::new();
     bench.kit["parts"][0]["drawing_units"] = json!("mm");
-    refused(&bench, &["parts[0] 'frame'.drawing_units", "this part has none"]);
+    refused(
+        &bench,
+        &["parts[0] 'frame'.drawing_units", "this part has none"],
+    );
 }
