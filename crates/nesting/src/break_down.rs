@@ -18,6 +18,10 @@ const MOST_WHOLE: usize = 6;
 /// Plans with strips as wide as parts need them, offered besides the others.
 const MOST_FITTED: usize = 3;
 
+/// Blanks that such a plan may have beyond those of the plainest: each has to be sawn, carried and laid, which the spend
+/// does not tell.
+const MORE_BLANKS: usize = 1;
+
 /// How a piece of stock comes to lie on a machine's bed.
 #[derive(Debug, Clone, PartialEq)]
 pub enum BedFit {
@@ -51,7 +55,7 @@ impl BedFit {
 /// and is at least [`SawRules::least_strip`] wide; whatever else comes off is left over. Plans are
 /// ordered by number of blanks, then of cuts, then by the larger blanks' area, and are all different.
 /// Last come a few with strips as wide as the parts of `wanted` need them, where by a quick trial more of these lie on
-/// such blanks than on those of any other plan.
+/// such blanks than on those of any other plan. They have at most one blank more than the plainest plan for the whole sheet.
 #[must_use]
 pub fn break_downs(stock: &Stock, bed: (f64, f64), saw: &SawRules, wanted: &ForBlanks) -> BedFit {
     let bounds = stock.outline.bounds();
@@ -80,6 +84,7 @@ pub fn break_downs(stock: &Stock, bed: (f64, f64), saw: &SawRules, wanted: &ForB
     }
     whole.sort_by(plainer);
     single.sort_by(plainer);
+    let fewest = whole.first().map_or(1, |plan| plan.blanks.len());
     let mut plans: Vec<BreakDown> = Vec::new();
     for (list, most) in [(whole, MOST_WHOLE), (single, MOST_PLANS)] {
         for plan in list {
@@ -88,7 +93,8 @@ pub fn break_downs(stock: &Stock, bed: (f64, f64), saw: &SawRules, wanted: &ForB
             }
         }
     }
-    plans.extend(fitted(sheet, bed, saw, wanted, &plans));
+    let most = fewest + MORE_BLANKS;
+    plans.extend(fitted(sheet, bed, saw, wanted, &plans, most));
     if plans.is_empty() {
         BedFit::Never
     } else {
@@ -175,13 +181,15 @@ pub fn sawn_as(
     })
 }
 
-/// Plans with strips as wide as parts need them that by trial take more parts than any of the `usual` ones, the best first.
+/// Plans of at most so many blanks with strips as wide as parts need them that by trial take more parts than any of the
+/// `usual` ones, the best first.
 fn fitted(
     sheet: Bounds,
     bed: Bed,
     saw: &SawRules,
     wanted: &ForBlanks,
     usual: &[BreakDown],
+    most: usize,
 ) -> Vec<BreakDown> {
     let copies = wanted.copies();
     let all: f64 = copies.iter().map(|(a, b)| a * b).sum();
@@ -201,6 +209,7 @@ fn fitted(
             let split = Split::At(widths);
             for second in [Split::Full, Split::Equal] {
                 let plan = plan(sheet, bed, saw, across, f64::INFINITY, &split, &second);
+                let plan = plan.filter(|plan| plan.blanks.len() <= most);
                 let more = plan.map(|plan| (laid(&plan), plan));
                 found.extend(more.filter(|(area, _)| *area > to_beat));
             }
