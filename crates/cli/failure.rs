@@ -26,8 +26,8 @@ impl Failure {
     ) -> Self {
         Self {
             place: place.into(),
-            what: what.into(),
-            advice: advice.into(),
+            what: brief(what.into()),
+            advice: brief(advice.into()),
         }
     }
 
@@ -40,10 +40,34 @@ impl Failure {
     ) -> Self {
         let place = match place.as_ref() {
             "" => file.display().to_string(),
-            place => format!("{}: {place}", file.display()),
+            place => format!("{}: {}", file.display(), brief(place.to_owned())),
         };
         Self::new(place, what, advice)
     }
+}
+
+/// `text` with the middle of very long words left out, such as a number of 300 digits or a name that somebody pasted a
+/// file into: an error is to be read at a glance.
+fn brief(text: String) -> String {
+    /// No path or name that is meant is longer.
+    const LONGEST: usize = 200;
+    /// What stays of them at either end.
+    const HEAD: usize = 60;
+    const TAIL: usize = 20;
+    if text.len() <= LONGEST {
+        return text;
+    }
+    let shortened = |word: &str| -> String {
+        let letters: Vec<char> = word.chars().collect();
+        if letters.len() <= LONGEST {
+            return word.to_owned();
+        }
+        let head: String = letters[..HEAD].iter().collect();
+        let tail: String = letters[letters.len() - TAIL..].iter().collect();
+        format!("{head}...{tail}")
+    };
+    let words: Vec<String> = text.split(' ').map(shortened).collect();
+    words.join(" ")
 }
 
 impl fmt::Display for Failure {
@@ -60,3 +84,25 @@ impl fmt::Display for Failure {
 }
 
 impl std::error::Error for Failure {}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_error_stays_readable_whatever_was_given() {
+        let huge = format!("the value is {}", 1e300);
+        let long = "x".repeat(100_000);
+        let failure = Failure::in_file(
+            Path::new("kit.json"),
+            format!("parts[0] '{long}'"),
+            huge,
+            "give less",
+        );
+        let said = failure.to_string();
+        assert!(said.len() < 300, "{said}");
+        assert!(said.starts_with("kit.json: parts[0] 'xxx") && said.contains("the value is 1000"));
+        let usual = Failure::new("order.json", "a word ".repeat(60), "");
+        assert_eq!(usual.what, "a word ".repeat(60));
+    }
+}
