@@ -36,10 +36,9 @@ const MANY_TURNED: usize = 240;
 const ALL_POSES: f64 = 0.1;
 
 /// Share of the steps for a nest of rectangles before anything else where hundreds of kinds would need tables, and most of
-/// them; and the share of a time limit that the first nest at free corners may take after that.
+/// them.
 const AT_ONCE_SHARE: f64 = 0.1;
 const MOST_AT_ONCE_STEPS: u64 = 600_000;
-const AT_CORNERS_TIME: f64 = 0.3;
 
 /// Share of the steps for first nests of rectangles, in all ways; most of them, and least.
 const RECTANGLES_SHARE: f64 = 0.3;
@@ -182,10 +181,7 @@ pub(super) fn best_found(
         hurry: true,
         ..Recipe::plain(tables)
     };
-    // All tables that the next one takes may take longer than there is time.
-    let a_part = at_once
-        .as_ref()
-        .map(|_| watch.part(AT_CORNERS_TIME, 0.0, 0.0));
+    let begun = at_once.is_some();
     let (mut best, mut score) = match at_once {
         Some(made) => made,
         None => {
@@ -194,12 +190,17 @@ pub(super) fn best_found(
             made
         }
     };
-    let watch_now = match &a_part {
-        Some(part) => part,
-        None if score.complete() => watch,
-        None => &first_watch,
+    let watch_now = if score.complete() {
+        watch
+    } else {
+        &first_watch
     };
-    let mut plain = whole(tables, Recipe::plain(tables), watch_now);
+    // A nest at free corners takes all tables, of which hundreds of kinds have too many; moves ask for few of them.
+    let mut plain = if begun {
+        (best.clone(), score)
+    } else {
+        whole(tables, Recipe::plain(tables), watch_now)
+    };
     let mut others = Vec::new();
     if !plain.1.complete() && order_is_long(tables) {
         // What was passed over may be what is missing.
@@ -332,7 +333,7 @@ pub(super) fn best_found(
         .collect();
     let start = ((steps as f64 * START_SHARE) as u64 / STREAMS as u64).min(MOST_START_STEPS);
     // One start that is not finished would be work for nothing.
-    if afresh && start > work.steps() {
+    if afresh && !begun && start > work.steps() {
         streams
             .par_iter_mut()
             .for_each(|stream| stream.start(tables, watch, start));
