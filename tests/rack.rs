@@ -304,6 +304,14 @@ fn a_spoiled_sheet_gives_its_good_parts_a_new_order_and_a_remnant() {
         &["no-such-part", &name(&placements[0])],
     );
     assert!(!bench.path("again.json").exists() && !bench.path("rack.db").exists());
+    // Nor by what only the rack would find.
+    let mut false_nest = nest.clone();
+    false_nest["sheets"][0]["offcuts"] =
+        json!([{"outline": [[0, 0], [9000, 0], [9000, 9000]], "kept": true, "value": 1}]);
+    bench.write("false.json", &false_nest.to_string());
+    let run = bench.run(&["book", "false.json", "--shop", "shop.json"]);
+    assert_eq!(run.code, 2, "{run:?}");
+    assert!(!bench.path("rack.db").exists());
     args.extend(["--good", &good]);
     let run = bench.run(&args);
     let booking: Value = serde_json::from_str(done(&run)).expect("JSON");
@@ -332,6 +340,55 @@ fn a_spoiled_sheet_gives_its_good_parts_a_new_order_and_a_remnant() {
     done(&bench.run(&["book", "--undo", "B-0001", "--shop", "shop.json"]));
     sound(&bench);
     assert_eq!(ids(&bench), ["R-0001", "R-0002"]);
+}
+
+#[test]
+fn left_overs_of_a_spoiled_sheet_end_at_its_saw_cuts() {
+    let mut bench = Bench::new();
+    bench.shop["rack"] = json!("rack.db");
+    bench.shop["machines"][1]["bed"] = json!([700, 800]);
+    done(&bench.nest(&["--no-remnants"]));
+    let nest = bench.nest_file();
+    let sheets = nest["sheets"].as_array().expect("sheets");
+    let sawn = |s: &&Value| {
+        s["saw_cuts"]
+            .as_array()
+            .is_some_and(|cuts| !cuts.is_empty())
+    };
+    let mut blanks = 0;
+    for sheet in sheets.iter().filter(sawn) {
+        let number = sheet["number"].to_string();
+        let parts: Vec<&str> = (sheet["placements"].as_array().expect("placements").iter())
+            .map(|p| p["part"].as_str().expect("part"))
+            .collect();
+        let good = parts.join(",");
+        let kept = |more: &[&str]| {
+            let base = [
+                "book",
+                "out/nest.json",
+                "--shop",
+                "shop.json",
+                "--sheet",
+                &number,
+                "--json",
+            ];
+            let run = bench.run(&[&base[..], more].concat());
+            let booking: Value = serde_json::from_str(done(&run)).expect("JSON");
+            let id = booking["id"].as_str().expect("id").to_owned();
+            done(&bench.run(&["book", "--undo", &id, "--shop", "shop.json"]));
+            booking["areas"]["kept"].as_f64().expect("kept")
+        };
+        // All parts came out well after all: the pieces are no larger than those of the nest, and not much smaller (they are
+        // looked for anew, by the outlines that the nest wrote).
+        let (plain, spoiled) = (kept(&[]), kept(&["--spoiled", &number, "--good", &good]));
+        let on_router = sheet["machine"] == "router";
+        assert!(
+            spoiled < plain + 1.0 && (!on_router || spoiled > 0.9 * plain),
+            "sheet {number}: {plain}, {spoiled}"
+        );
+        blanks += usize::from(on_router);
+    }
+    assert!(blanks > 0, "no sheet was sawn for the router");
 }
 
 #[test]

@@ -58,12 +58,27 @@ pub fn book(args: &BookArgs) -> Result<String> {
         )?),
         _ => None,
     };
-    let mut rack = Rack::open_or_create(&named(path)?, &shop, &when)?;
-    let booking =
-        rack::book(&mut rack, &file, &digest, &shop, &when, &options).map_err(|f| Failure {
+    let book = |rack: &mut Rack| {
+        rack::book(rack, &file, &digest, &shop, &when, &options).map_err(|f| Failure {
             place: format!("{}: {}", nest.display(), f.place),
             ..f
+        })
+    };
+    let path = named(path)?;
+    if !path.exists() {
+        // With the first rack file the list of remnants is no longer read, so none is made for a nest that is refused.
+        let draft = tempfile::tempdir().map_err(|e| {
+            let what = format!("no draft of the rack can be made: {e}");
+            Failure::new("book", what, "check the folder for temporary files")
         })?;
+        book(&mut Rack::open_or_create(
+            &draft.path().join("rack.db"),
+            &shop,
+            &when,
+        )?)?;
+    }
+    let mut rack = Rack::open_or_create(&path, &shop, &when)?;
+    let booking = book(&mut rack)?;
     let mut text = booking.text();
     if let Some(follow_up) = follow_up {
         let to = follow_up.put_in_place().map_err(|failure| Failure {

@@ -1,7 +1,7 @@
 //! From a rectangle with features to an outline with true arcs.
 
 use super::{Edge, Feature, Rectangle};
-use panelwright_geometry::{Outline, Path, Point, Ring, Vec2, Vertex};
+use panelwright_geometry::{Outline, Path, Point, Ring, Vec2, Vertex, tolerance};
 use std::f64::consts::PI;
 
 /// More holes than this in one grid or row is a slip of the pen.
@@ -71,6 +71,18 @@ impl Rectangle {
                         point(*from, scale).map_err(bad)?,
                         point(*to, scale).map_err(bad)?,
                     ];
+                    let beyond = |p: &Point| {
+                        let slack = tolerance::COINCIDENT;
+                        !(-slack..=l + slack).contains(&p.x) || !(-slack..=w + slack).contains(&p.y)
+                    };
+                    if let Some(end) = ends.iter().find(|p| beyond(p)) {
+                        let what = format!(
+                            "the mark reaches beyond the part, to {}, {}",
+                            end.x / scale,
+                            end.y / scale
+                        );
+                        return Err(bad((what, "keep both ends on the part")));
+                    }
                     let vertices = ends.map(|point| Vertex { point, bulge: 0.0 }).to_vec();
                     marks.push(Path {
                         vertices,
@@ -353,6 +365,22 @@ mod tests {
             features,
         };
         rectangle.outline(1.0).expect("a sound rectangle")
+    }
+
+    #[test]
+    fn a_mark_stays_on_its_part() {
+        let mark = |to: [f64; 2]| Rectangle {
+            length: 200.0,
+            width: 100.0,
+            corner_radius: 0.0,
+            features: vec![Feature::Mark {
+                from: [0.0, 50.0],
+                to,
+            }],
+        };
+        assert!(mark([200.0, 50.0]).outline(1.0).is_ok());
+        let bad = mark([350.0, 50.0]).outline(1.0).expect_err("beyond");
+        assert!(bad.what.contains("350, 50"), "{}", bad.what);
     }
 
     #[test]

@@ -7,8 +7,10 @@ use crate::job::Shop;
 use crate::nest_file::{NestFile, PlacementRecord, Ring, SheetRecord};
 use crate::remnant::Remnant;
 use crate::{Failure, Result};
-use panelwright_geometry::{self as geometry, Outline, Placement, Polygon};
-use panelwright_nesting::{Layout, Part, PlacedPart, Problem, Stock, find_offcuts};
+use panelwright_geometry::{self as geometry, Bounds, Outline, Placement, Point, Polygon};
+use panelwright_nesting::{
+    BreakDown, Layout, Part, PlacedPart, Problem, SawCut, Stock, find_offcuts,
+};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -142,6 +144,59 @@ pub(super) fn sheet(nest: &NestFile, number: usize) -> Result<&SheetRecord> {
         })
 }
 
+/// The saw cuts that were made: all that make blanks for another machine, since that comes after; of those that free parts
+/// all but the ones through pieces with nothing but uncut copies on them.
+fn cuts_made(record: &SheetRecord, fates: &[Fate]) -> Vec<SawCut> {
+    let point = |[x, y]: [f64; 2]| Point::new(x, y);
+    let outline = shape::points(&record.outline);
+    let mut pieces: Vec<Bounds> = Bounds::of_points(outline.into_iter()).into_iter().collect();
+    let middles: Vec<Point> = record
+        .placements
+        .iter()
+        .filter_map(|p| Bounds::of_points(shape::points(&p.outline).into_iter()))
+        .map(|b| b.center())
+        .collect();
+    let mut made = Vec::new();
+    for cut in &record.saw_cuts {
+        let (from, to) = (point(cut.from), point(cut.to));
+        let middle = from.midpoint(to);
+        // Bounds touch where a point lies in them.
+        let holds = |piece: &Bounds, p: Point| piece.touches(&Bounds::new(p, p));
+        let cut_made = SawCut {
+            from,
+            to,
+            kerf: cut.kerf,
+            stage: cut.stage,
+        };
+        if record.method != "guillotine" {
+            made.push(cut_made);
+            continue;
+        }
+        // A piece that was not made cannot have been cut.
+        let Some(i) = pieces.iter().position(|piece| holds(piece, middle)) else {
+            continue;
+        };
+        let piece = pieces.swap_remove(i);
+        let mut on_it = middles
+            .iter()
+            .zip(fates)
+            .filter(|(m, _)| holds(&piece, **m));
+        let has_any = on_it.clone().next().is_some();
+        if has_any && on_it.all(|(_, fate)| *fate == Fate::Uncut) {
+            continue;
+        }
+        let (mut first, mut second) = (piece, piece);
+        if (from.x - to.x).abs() < (from.y - to.y).abs() {
+            (first.max.x, second.min.x) = (middle.x, middle.x);
+        } else {
+            (first.max.y, second.min.y) = (middle.y, middle.y);
+        }
+        pieces.extend([first, second]);
+        made.push(cut_made);
+    }
+    made
+}
+
 /// What the rack keeps of a spoiled sheet: pieces beside the copies that were cut and the damage, by
 /// the keep rule. `stock` is the piece it was cut from.
 pub(super) fn pieces(
@@ -194,6 +249,11 @@ pub(super) fn pieces(
             vec![Stock {
                 keep_clear: clear,
                 keep: keep_rule(shop, material),
+                // No blanks: nothing is to be placed, and left-overs end at the cuts alone.
+                break_down: Some(BreakDown {
+                    cuts: cuts_made(record, fates),
+                    blanks: Vec::new(),
+                }),
                 ..Stock::remnant(&stock.id, stock.outline.clone(), f64::MAX, 0)
             }],
             vec![Some(1)],
