@@ -342,6 +342,25 @@ fn a_spoiled_sheet_gives_its_good_parts_a_new_order_and_a_remnant() {
     assert_eq!(ids(&bench), ["R-0001", "R-0002"]);
 }
 
+/// The area that goes to the rack when one sheet is booked with these options; the booking is undone again.
+fn kept_when_booked(bench: &Bench, number: &str, more: &[&str]) -> f64 {
+    let base = [
+        "book",
+        "out/nest.json",
+        "--shop",
+        "shop.json",
+        "--sheet",
+        number,
+        "--json",
+    ];
+    let run = bench.run(&[&base[..], more].concat());
+    let booking: Value = serde_json::from_str(done(&run)).expect("JSON");
+    let id = booking["id"].as_str().expect("id").to_owned();
+    sound(bench);
+    done(&bench.run(&["book", "--undo", &id, "--shop", "shop.json"]));
+    booking["areas"]["kept"].as_f64().expect("kept")
+}
+
 #[test]
 fn left_overs_of_a_spoiled_sheet_end_at_its_saw_cuts() {
     let mut bench = Bench::new();
@@ -362,24 +381,9 @@ fn left_overs_of_a_spoiled_sheet_end_at_its_saw_cuts() {
             .map(|p| p["part"].as_str().expect("part"))
             .collect();
         let good = parts.join(",");
-        let kept = |more: &[&str]| {
-            let base = [
-                "book",
-                "out/nest.json",
-                "--shop",
-                "shop.json",
-                "--sheet",
-                &number,
-                "--json",
-            ];
-            let run = bench.run(&[&base[..], more].concat());
-            let booking: Value = serde_json::from_str(done(&run)).expect("JSON");
-            let id = booking["id"].as_str().expect("id").to_owned();
-            done(&bench.run(&["book", "--undo", &id, "--shop", "shop.json"]));
-            booking["areas"]["kept"].as_f64().expect("kept")
-        };
         // All parts came out well after all: the pieces are no larger than those of the nest, and not much smaller (they are
         // looked for anew, by the outlines that the nest wrote).
+        let kept = |more: &[&str]| kept_when_booked(&bench, &number, more);
         let (plain, spoiled) = (kept(&[]), kept(&["--spoiled", &number, "--good", &good]));
         let on_router = sheet["machine"] == "router";
         assert!(
@@ -409,23 +413,7 @@ fn uncut_and_damaged_areas_decide_what_is_kept() {
         .collect();
     let uncut = parts.join(",");
     let kept = |more: &[&str]| {
-        let base = [
-            "book",
-            "out/nest.json",
-            "--shop",
-            "shop.json",
-            "--sheet",
-            &number,
-            "--spoiled",
-            &number,
-            "--json",
-        ];
-        let run = bench.run(&[&base[..], more].concat());
-        let booking: Value = serde_json::from_str(done(&run)).expect("JSON");
-        let id = booking["id"].as_str().expect("id").to_owned();
-        sound(&bench);
-        done(&bench.run(&["book", "--undo", &id, "--shop", "shop.json"]));
-        booking["areas"]["kept"].as_f64().expect("kept")
+        kept_when_booked(&bench, &number, &[&["--spoiled", &number], more].concat())
     };
     // Nothing was cut: the whole sheet is there. A burn across its middle leaves both ends.
     assert!((kept(&["--uncut", &uncut]) - 1200.0 * 800.0).abs() < 1.0);
