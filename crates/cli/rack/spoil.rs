@@ -148,12 +148,12 @@ pub(super) fn sheet(nest: &NestFile, number: usize) -> Result<&SheetRecord> {
 /// all but the ones through pieces with nothing but uncut copies on them.
 fn cuts_made(record: &SheetRecord, fates: &[Fate]) -> Vec<SawCut> {
     let point = |[x, y]: [f64; 2]| Point::new(x, y);
-    let outline = shape::points(&record.outline);
-    let mut pieces: Vec<Bounds> = Bounds::of_points(outline.into_iter()).into_iter().collect();
+    let bounds = |ring: &Ring| Bounds::of_points(shape::points(ring));
+    let mut pieces: Vec<Bounds> = bounds(&record.outline).into_iter().collect();
     let middles: Vec<Point> = record
         .placements
         .iter()
-        .filter_map(|p| Bounds::of_points(shape::points(&p.outline).into_iter()))
+        .filter_map(|p| bounds(&p.outline))
         .map(|b| b.center())
         .collect();
     let mut made = Vec::new();
