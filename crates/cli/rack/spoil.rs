@@ -150,11 +150,11 @@ fn cuts_made(record: &SheetRecord, fates: &[Fate]) -> Vec<SawCut> {
     let point = |[x, y]: [f64; 2]| Point::new(x, y);
     let bounds = |ring: &Ring| Bounds::of_points(shape::points(ring));
     let mut pieces: Vec<Bounds> = bounds(&record.outline).into_iter().collect();
-    let middles: Vec<Point> = record
+    let copies: Vec<(Point, Fate)> = record
         .placements
         .iter()
-        .filter_map(|p| bounds(&p.outline))
-        .map(|b| b.center())
+        .zip(fates)
+        .filter_map(|(p, fate)| Some((bounds(&p.outline)?.center(), *fate)))
         .collect();
     let mut made = Vec::new();
     for cut in &record.saw_cuts {
@@ -177,10 +177,7 @@ fn cuts_made(record: &SheetRecord, fates: &[Fate]) -> Vec<SawCut> {
             continue;
         };
         let piece = pieces.swap_remove(i);
-        let mut on_it = middles
-            .iter()
-            .zip(fates)
-            .filter(|(m, _)| holds(&piece, **m));
+        let mut on_it = copies.iter().filter(|(middle, _)| holds(&piece, *middle));
         let has_any = on_it.clone().next().is_some();
         if has_any && on_it.all(|(_, fate)| *fate == Fate::Uncut) {
             continue;
