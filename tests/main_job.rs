@@ -359,3 +359,35 @@ fn a_saw_without_kerf_still_parts_the_blanks() {
     assert!(!cuts.is_empty());
     assert_ne!(sheet["offcuts"], json!([]));
 }
+
+#[test]
+fn a_sheet_for_one_small_part_is_not_sawn_to_its_end() {
+    let mut bench = Bench::new();
+    bench.kit["parts"] = json!([
+        {"part": "lid", "quantity": 1, "material": "acrylic-3", "route": "laser",
+         "rectangle": {"length": 300, "width": 200}}
+    ]);
+    bench.order["kits"][0]["quantity"] = json!(1);
+    bench.shop["machines"][2]["bed"] = json!([400, 300]);
+    bench.shop["sheets"][1]["length"] = json!(2440);
+    bench.shop["sheets"][1]["width"] = json!(1220);
+    let cuts = |bench: &Bench| -> Vec<Value> {
+        let run = bench.nest(&[]);
+        assert_eq!(run.code, 0, "{run:?}");
+        let nest = bench.nest_file();
+        assert_eq!(nest["not_placed"], json!([]));
+        nest["sheets"][0]["saw_cuts"]
+            .as_array()
+            .expect("cuts")
+            .clone()
+    };
+    // By hand: a strip as wide as the bed, and a blank off its end.
+    assert_eq!(cuts(&bench).len(), 2);
+    let along = |cut: &Value| cut["from"][1] == cut["to"][1];
+    for (first, is_along) in [("along", true), ("across", false)] {
+        bench.shop["machines"][0]["first_cut"] = json!(first);
+        let cuts = cuts(&bench);
+        assert_eq!(along(&cuts[0]), is_along, "{first}: {cuts:?}");
+        assert_eq!(along(&cuts[1]), !is_along, "{first}: {cuts:?}");
+    }
+}

@@ -367,6 +367,11 @@ fn cut_sheet(
     let area = stock.outline.area();
     let part_area = layout.part_area(problem);
     let used = area - layout.kept_area();
+    // It might have been sawn into other blanks.
+    let as_well = problem.stock.iter().zip(ceilings);
+    let ceiling = as_well
+        .filter(|(s, _)| s.supply == stock.supply)
+        .fold(0.0, |most: f64, (_, ceiling)| most.max(*ceiling));
     CutSheet {
         number,
         material: group.group.material,
@@ -412,7 +417,7 @@ fn cut_sheet(
             .collect(),
         yield_: part_area / area,
         net_yield: if used > 0.0 { part_area / used } else { 0.0 },
-        yield_ceiling: ceilings[layout.stock],
+        yield_ceiling: ceiling,
         spend: panelwright_nesting::spend_of(problem, layout),
         kits_complete: 0,
     }

@@ -5,6 +5,7 @@ pub(crate) mod bed;
 mod board;
 mod cause;
 mod early;
+mod idle_cuts;
 mod kit_claims;
 mod lots;
 mod problem;
@@ -506,9 +507,17 @@ impl Task<'_> {
                     ));
                 }
             }
-            let (_, dropped) = standing(&posed.problem, &start(&posed, group, given));
+            let earlier = start(&posed, group, given);
+            let (_, dropped) = standing(&posed.problem, &earlier);
             notes.extend(dropped.iter().map(|d| {
                 let number = given[d.layout].number;
+                let gone = earlier.layouts[d.layout].stock >= posed.problem.stock.len();
+                if gone && posed.has_stock_of(given[d.layout]) {
+                    return format!(
+                        "sheet {number} of the nest taken up: it is nested anew: its saw cuts cannot be made any more (kerf, \
+                         longest cuts, stages, first cut and bed must be as they were)"
+                    );
+                }
                 let what = match (d.whole, d.parts.len()) {
                     (true, _) => "it is nested anew".to_owned(),
                     (false, 1) => "a part is nested anew".to_owned(),
@@ -777,7 +786,11 @@ impl Task<'_> {
         let given = sheets_of(self.given, group);
         let posed = pose(self.job, group, self.options, used, self.lot, &given);
         let earlier = (!given.is_empty()).then(|| start(&posed, group, &given));
-        let Posed { problem, stock, .. } = posed;
+        let Posed {
+            mut problem,
+            mut stock,
+            ..
+        } = posed;
         let failed = |e: NestError| {
             let material = &self.job.shop.materials[group.material].name;
             let machine = &self.job.shop.machines[group.machine].name;
@@ -788,6 +801,8 @@ impl Task<'_> {
             )
         };
         let mut nest = nest_from(&problem, earlier.as_ref(), &budget, control).map_err(failed)?;
+        let machine = &self.job.shop.machines[group.machine];
+        idle_cuts::leave_out(machine, &mut problem, &mut stock, &mut nest);
         // What fits on nothing that is left may fit on what is taken.
         for missing in &mut nest.not_placed {
             if !matches!(missing.why, Why::StockUsedUp | Why::Stopped) {

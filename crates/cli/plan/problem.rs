@@ -72,6 +72,13 @@ pub struct Posed {
     pub lost: Vec<usize>,
 }
 
+impl Posed {
+    /// Whether some of what a sheet was cut from is still to be had.
+    pub fn has_stock_of(&self, sheet: &GivenSheet) -> bool {
+        self.stock.contains(&source(sheet))
+    }
+}
+
 /// The problem of a group on the stock that is not `used`, of one lot only when that is given, and the
 /// pinned parts of the sheets `given` to it on pieces of their own.
 pub fn pose(

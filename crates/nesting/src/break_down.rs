@@ -1,12 +1,15 @@
 //! Sawing a sheet into blanks that fit a machine's bed.
 
 mod fitted;
+mod pieces;
 
 pub use fitted::ForBlanks;
+pub use pieces::{OnlyUsed, without_idle_cuts};
 
 use crate::guillotine::plain_rectangle;
-use crate::{BreakDown, SawCut, SawRules, Stock};
+use crate::{BreakDown, FirstCut, SawCut, SawRules, Stock};
 use panelwright_geometry::{Bounds, Point, tolerance};
+use pieces::Piece;
 use std::cmp::Ordering;
 
 /// Most plans offered for one sheet. A search tries each of them as stock of its own.
@@ -51,7 +54,8 @@ impl BedFit {
 /// Each plan is one run of cuts in one direction and one run across them, or just one: pieces as
 /// large as the bed with the rest at the end, or equal pieces. Others take a single blank off and
 /// leave the rest as it is, for when little is wanted. Every cut runs edge to edge, is no longer than
-/// the saw takes, and removes its kerf; trims are not made. A blank is every piece that fits the bed
+/// the saw takes, and removes its kerf; the first one runs as the saw's rules say, and there are no more stages than
+/// these allow. Trims are not made: what lies by the edge keeps the machine's margin. A blank is every piece that fits the bed
 /// and is at least [`SawRules::least_strip`] wide; whatever else comes off is left over. Plans are
 /// ordered by number of blanks, then of cuts, then by the larger blanks' area, and are all different.
 /// Last come a few with strips as wide as the parts of `wanted` need them, where by a quick trial more of these lie on
@@ -104,7 +108,7 @@ pub fn break_downs(stock: &Stock, bed: (f64, f64), saw: &SawRules, wanted: &ForB
 
 /// The blanks that these `cuts` make of `stock`, as for [`break_downs`]: to go on from sheets that were sawn before, for
 /// other parts. `None` when there is nothing to saw, a cut does not run edge to edge of a piece, is too long for the
-/// saw or of another kerf, or no blank comes off.
+/// saw, of another kerf or stage, or comes in an order that the saw's rules do not allow, or no blank comes off.
 #[must_use]
 pub fn sawn_as(
     stock: &Stock,
@@ -112,68 +116,27 @@ pub fn sawn_as(
     saw: &SawRules,
     cuts: &[SawCut],
 ) -> Option<BreakDown> {
-    /// Far above the rounding of what is written, far below what a saw can hold.
-    const SAME: f64 = 1e-3;
     let bed = Bed::new(bed);
     let sheet = plain_rectangle(stock)?;
     if cuts.is_empty() || bed.takes(sheet.width(), sheet.height()) {
         return None;
     }
-    let near = |a: f64, b: f64| (a - b).abs() <= SAME;
-    let half = 0.5 * saw.kerf;
-    let mut pieces = vec![sheet];
+    let mut whole = Piece::whole(sheet);
     for cut in cuts {
-        let across = near(cut.from.x, cut.to.x);
-        if !across && !near(cut.from.y, cut.to.y) || !near(cut.kerf, saw.kerf) {
+        let made = whole.make(cut)?;
+        let as_said = made.stage == cut.stage && (cut.kerf - saw.kerf).abs() <= pieces::SAME;
+        if !as_said || made.length > longest(saw, made.across) + tolerance::COINCIDENT {
             return None;
         }
-        let longest = if across {
-            saw.longest_crosscut
-        } else {
-            saw.longest_rip
-        };
-        let (low, high) = (
-            Point::new(cut.from.x.min(cut.to.x), cut.from.y.min(cut.to.y)),
-            Point::new(cut.from.x.max(cut.to.x), cut.from.y.max(cut.to.y)),
-        );
-        // Where the two pieces end and begin.
-        let meets = |b: &Bounds| {
-            if across {
-                near(low.y, b.min.y)
-                    && near(high.y, b.max.y)
-                    && low.x - half > b.min.x
-                    && low.x - half < b.max.x
-            } else {
-                near(low.x, b.min.x)
-                    && near(high.x, b.max.x)
-                    && low.y - half > b.min.y
-                    && low.y - half < b.max.y
-            }
-        };
-        let piece = pieces.swap_remove(pieces.iter().position(meets)?);
-        let length = if across {
-            piece.height()
-        } else {
-            piece.width()
-        };
-        if length > longest + tolerance::COINCIDENT {
-            return None;
-        }
-        let (mut first, mut second) = (piece, piece);
-        if across {
-            first.max.x = low.x - half;
-            second.min.x = (low.x + half).min(piece.max.x);
-        } else {
-            first.max.y = low.y - half;
-            second.min.y = (low.y + half).min(piece.max.y);
-        }
-        pieces.extend([first, second]);
+    }
+    if !in_order(cuts, saw) {
+        return None;
     }
     let is_blank = |b: &Bounds| {
         b.width().min(b.height()) >= saw.least_strip.max(tolerance::COINCIDENT)
             && bed.takes(b.width(), b.height())
     };
-    let mut blanks: Vec<Bounds> = pieces.into_iter().filter(is_blank).collect();
+    let mut blanks: Vec<Bounds> = whole.last().into_iter().filter(is_blank).collect();
     blanks.sort_by(|a, b| (a.min.x.total_cmp(&b.min.x)).then(a.min.y.total_cmp(&b.min.y)));
     (!blanks.is_empty()).then(|| BreakDown {
         cuts: cuts.to_vec(),
@@ -325,18 +288,10 @@ fn plan(
     split: &Split,
     second: &Split,
 ) -> Option<BreakDown> {
-    let (length, width, longest) = if across {
-        (
-            sheet.width(),
-            sheet.height(),
-            [saw.longest_crosscut, saw.longest_rip],
-        )
+    let (length, width) = if across {
+        (sheet.width(), sheet.height())
     } else {
-        (
-            sheet.height(),
-            sheet.width(),
-            [saw.longest_rip, saw.longest_crosscut],
-        )
+        (sheet.height(), sheet.width())
     };
     // A place `main` along the direction of division and `other` across it.
     let place = |main: f64, other: f64| {
@@ -348,7 +303,7 @@ fn plan(
     };
     let half = 0.5 * saw.kerf;
     let (strips, first_cuts) = split.of(length, limit, saw.kerf)?;
-    if !first_cuts.is_empty() && width > longest[0] {
+    if !first_cuts.is_empty() && width > longest(saw, across) {
         return None;
     }
     let mut down = BreakDown {
@@ -373,7 +328,7 @@ fn plan(
             continue;
         };
         let (pieces, cuts) = second.of(width, longest_blank, saw.kerf)?;
-        if !cuts.is_empty() && strip > longest[1] {
+        if !cuts.is_empty() && strip > longest(saw, !across) {
             return None;
         }
         down.cuts.extend(cuts.iter().map(|c| SawCut {
@@ -388,7 +343,29 @@ fn plan(
             .map(|(from, to)| Bounds::new(place(begin, from), place(end, to)));
         down.blanks.extend(blanks);
     }
-    (!down.blanks.is_empty() && !down.cuts.is_empty()).then_some(down)
+    let made = !down.blanks.is_empty() && !down.cuts.is_empty();
+    (made && in_order(&down.cuts, saw)).then_some(down)
+}
+
+/// The longest cut that the saw makes in a direction.
+fn longest(saw: &SawRules, across: bool) -> f64 {
+    if across {
+        saw.longest_crosscut
+    } else {
+        saw.longest_rip
+    }
+}
+
+/// Whether the saw may begin with the first of these cuts and has stages enough for all of them.
+fn in_order(cuts: &[SawCut], saw: &SawRules) -> bool {
+    let across = |cut: &SawCut| (cut.to.x - cut.from.x).abs() < (cut.to.y - cut.from.y).abs();
+    let begins = cuts.first().is_none_or(|first| match saw.first_cut {
+        FirstCut::Along => !across(first),
+        FirstCut::Across => across(first),
+        FirstCut::Either => true,
+    });
+    let stages = cuts.iter().map(|cut| cut.stage).max().unwrap_or(0);
+    begins && saw.stages.is_none_or(|limit| stages <= limit)
 }
 
 /// Fewer blanks, fewer cuts, more area; else from left to right.

@@ -16,7 +16,7 @@ mod read;
 #[cfg(test)]
 mod tests;
 
-use super::construct::{Recipe, complete, empty};
+use super::construct::{Recipe, complete, empty, order_is_long};
 use super::fill::{Filling, Sheet};
 use super::nesting::{Nesting, Score, Worth};
 use super::shape::Pose;
@@ -420,7 +420,12 @@ impl<'t> Rectangles<'t> {
         let question = self.question(way, &nesting.missing, &supplies)?;
         let control = watch.control.unwatched();
         let rules = rules(question.problem.kerf);
-        let nest = guillotine::search(&question.problem, &rules, budget, &control);
+        let search = if order_is_long(self.tables) {
+            guillotine::search_without_floor
+        } else {
+            guillotine::search
+        };
+        let nest = search(&question.problem, &rules, budget, &control);
         work.add_steps(budget.steps);
         let from = nesting.sheets.len();
         self.read(&question, &nest.layouts, nesting, work);

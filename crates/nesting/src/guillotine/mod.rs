@@ -95,6 +95,30 @@ pub fn search_from(
     budget: &Budget,
     control: &Control,
 ) -> Nest {
+    let floor = |steps| crate::bound::least_spend_within(problem, steps);
+    search_above(problem, rules, start, budget, control, &floor)
+}
+
+/// [`search`], which does not stop where nothing could cost less: for orders whose floor takes longer to prove than it saves.
+#[must_use]
+pub(crate) fn search_without_floor(
+    problem: &Problem,
+    rules: &SawRules,
+    budget: &Budget,
+    control: &Control,
+) -> Nest {
+    search_above(problem, rules, None, budget, control, &|_| f64::MIN)
+}
+
+/// [`search_from`], with a floor of the spend that is proven in so many steps.
+fn search_above(
+    problem: &Problem,
+    rules: &SawRules,
+    start: Option<&Nest>,
+    budget: &Budget,
+    control: &Control,
+    floor: &dyn Fn(u64) -> f64,
+) -> Nest {
     let model = Model::new(problem, rules);
     let work = budget.steps.saturating_mul(NODES_PER_STEP);
     let stop = Stop::new(control, budget);
@@ -110,7 +134,7 @@ pub fn search_from(
             model: &model,
             control,
             stop: &stop,
-            least: crate::bound::least_spend_within(problem, 0),
+            least: floor(0),
         };
         watch.report(0.0, &plan, &score);
         let (better, more) = series::plan(&model, &plan, work / ON_SERIES, &stop);
@@ -126,7 +150,7 @@ pub fn search_from(
         Some(given) if !score.beats(&given.1) => given,
         _ => (plan, score),
     };
-    let least = crate::bound::least_spend_within(problem, budget.steps / ON_FLOOR);
+    let least = floor(budget.steps / ON_FLOOR);
     let watch = Watch {
         model: &model,
         control,

@@ -45,7 +45,7 @@ pub use fault::Fault;
 pub use separable::guillotine_separable;
 pub use settings::judge_settings;
 
-use crate::{Angles, Layout, Method, Nest, Part, PlacedPart, Problem, Stock, Turn};
+use crate::{Angles, Layout, Method, Nest, Part, PlacedPart, Problem, SawCut, Stock, Turn};
 use offcuts::Solid;
 use panelwright_geometry::{Bounds, Point, Polygon, tolerance};
 use shape::Shape;
@@ -124,6 +124,30 @@ pub fn judge_layout(problem: &Problem, layout: &Layout, sheet: usize) -> Vec<Fau
 #[must_use]
 pub fn judge_pinned(problem: &Problem, stock: usize, sheet: usize) -> Vec<Fault> {
     judge_layout(problem, &Layout::bare(problem, stock), sheet)
+}
+
+/// Everything that is wrong with saw cuts by themselves: each has to run edge to edge of what those before it left of
+/// `stock`, and through none of `parts` (name and bounding rectangle). Whatever is found bears the number `sheet`.
+/// Lengths, stages and a saw's other rules are not looked at.
+///
+/// # Panics
+/// When the stock has no points.
+#[must_use]
+pub fn judge_saw_cuts(
+    stock: &Polygon,
+    parts: &[(&str, Bounds)],
+    cuts: &[SawCut],
+    sheet: usize,
+) -> Vec<Fault> {
+    let mut faults = Vec::new();
+    let rules = None;
+    let saw = replay::Saw {
+        sheet,
+        rules,
+        parts,
+    };
+    saw.replay(stock, cuts, &mut faults);
+    faults
 }
 
 /// A part laid down for judging.

@@ -1,0 +1,91 @@
+//! Saw cuts that free no part are not made: what is left of a sheet stays in one piece.
+
+use super::bed::zones_on;
+use super::problem::StockRef;
+use crate::input::Machine;
+use panelwright_geometry::{Bounds, Vec2};
+use panelwright_nesting::{
+    Layout, Nest, PlacedPart, Problem, Stock, find_offcuts, spend_of, verify, without_idle_cuts,
+};
+
+/// Far less than any coin, far more than what sums are rounded by.
+const SAME_SPEND: f64 = 1e-6;
+
+/// Leaves out, of each sheet of `nest` that is sawn into blanks for the machine, the cuts that only blanks without
+/// parts need. Blanks may move on their sheet with all that lies on them. Ways to saw are added to the stock of `problem`,
+/// and what they stand for to `refs`.
+///
+/// Sheets with pinned parts stay as they are, and so do those that would become dearer. Were the judge to refuse the outcome,
+/// all would.
+pub(super) fn leave_out(
+    machine: &Machine,
+    problem: &mut Problem,
+    refs: &mut Vec<StockRef>,
+    nest: &mut Nest,
+) {
+    let mut fewer = nest.clone();
+    for layout in &mut fewer.layouts {
+        let Some((stock, placed)) = fewer_cuts(machine, problem, layout) else {
+            continue;
+        };
+        let same = |s: &Stock| s.supply == stock.supply && s.break_down == stock.break_down;
+        let known = problem.stock.iter().position(same);
+        let index = known.unwrap_or_else(|| {
+            problem.stock.push(stock);
+            refs.push(refs[layout.stock]);
+            problem.stock.len() - 1
+        });
+        let mut other = Layout {
+            placed,
+            ..Layout::bare(problem, index)
+        };
+        other.offcuts = find_offcuts(problem, &other);
+        if spend_of(problem, &other) <= spend_of(problem, layout) + SAME_SPEND {
+            *layout = other;
+        }
+    }
+    if fewer != *nest && verify::judge(problem, &fewer).is_empty() {
+        *nest = fewer;
+    }
+}
+
+/// The stock sawn into the blanks that have parts, and these parts on it; `None` when that would be the same.
+fn fewer_cuts(
+    machine: &Machine,
+    problem: &Problem,
+    layout: &Layout,
+) -> Option<(Stock, Vec<PlacedPart>)> {
+    let stock = layout.stock(problem);
+    let blanks = &stock.break_down.as_ref()?.blanks;
+    if !stock.pinned.is_empty() {
+        return None;
+    }
+    let on = |part: &PlacedPart| {
+        let middle = part.outline(problem).bounds().center();
+        blanks
+            .iter()
+            .position(|b| b.contains(&Bounds::new(middle, middle)))
+    };
+    let of_part: Vec<usize> = layout.placed.iter().map(on).collect::<Option<_>>()?;
+    let used: Vec<bool> = (0..blanks.len()).map(|b| of_part.contains(&b)).collect();
+    let only = without_idle_cuts(stock, &used)?;
+    let moved = |blank: usize| -> Option<Vec2> {
+        let found = only.blanks.iter().find(|(old, _)| *old == blank);
+        found.map(|(_, moved)| *moved)
+    };
+    let place = |(part, blank): (&PlacedPart, &usize)| {
+        Some(PlacedPart {
+            placement: part.placement.moved(moved(*blank)?),
+            ..*part
+        })
+    };
+    let placed = layout.placed.iter().zip(&of_part).map(place);
+    let placed = placed.collect::<Option<_>>()?;
+    let mut stock = Stock {
+        break_down: Some(only.plan),
+        ..stock.clone()
+    };
+    let zones = zones_on(machine, &stock).into_iter();
+    stock.zones = zones.map(|z| z.outline).collect();
+    Some((stock, placed))
+}
