@@ -82,6 +82,41 @@ fn booking_twice_is_refused() {
 }
 
 #[test]
+fn saw_cuts_that_nobody_can_make_are_refused() {
+    let bench = nested(&[]);
+    let nest = bench.nest_file();
+    let sheets = nest["sheets"].as_array().expect("sheets");
+    let sawn = |s: &Value| s["saw_cuts"].as_array().is_some_and(|cuts| cuts.len() > 1);
+    let sheet = sheets.iter().position(sawn).expect("a sawn sheet");
+    type Edit = fn(&mut Value);
+    let edits: [(&str, Edit); 3] = [
+        ("wide", |cut| cut["kerf"] = json!(-3.2)),
+        ("short", |cut| {
+            let [from, to] = ["from", "to"].map(|end| cut[end].clone());
+            cut["to"] = json!([0, 1].map(|i| {
+                let [a, b] = [&from, &to].map(|p| p[i].as_f64().expect("a number"));
+                0.5 * (a + b)
+            }));
+        }),
+        ("upright", |cut| cut["to"] = json!([1000.0, 700.0])),
+    ];
+    for (word, edit) in edits {
+        let mut wrong = nest.clone();
+        edit(&mut wrong["sheets"][sheet]["saw_cuts"][0]);
+        bench.write("wrong.json", &wrong.to_string());
+        for command in [
+            vec!["book", "wrong.json", "--shop", "shop.json"],
+            vec!["estimate", "order.json", "--nest", "wrong.json"],
+        ] {
+            let words = [word, "wrong.json", "cut 1"];
+            refused(&bench.run(&command), &words);
+        }
+    }
+    // As it was written it is booked.
+    assert_eq!(bench.run(&BOOK).code, 0);
+}
+
+#[test]
 fn a_remnant_used_meanwhile_is_refused() {
     let bench = nested(&[]);
     let nest = bench.nest_file();

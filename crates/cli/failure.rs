@@ -44,6 +44,12 @@ impl Failure {
         };
         Self::new(place, what, advice)
     }
+
+    /// The same, of what was read from `file`.
+    #[must_use]
+    pub fn within(self, file: &Path) -> Self {
+        Self::in_file(file, self.place, self.what, self.advice)
+    }
 }
 
 /// `text` with the middle of very long words left out, such as a number of 300 digits or a name that somebody pasted a

@@ -4,6 +4,9 @@
 //! outer rings counter-clockwise. Curves are flattened so that a polygon never shows less material
 //! than the true part, within 0.02 mm.
 
+use panelwright_geometry::{Bounds, Point, Polygon, tolerance};
+use panelwright_nesting::SawCut;
+use panelwright_nesting::verify::judge_saw_cuts;
 use serde::{Deserialize, Serialize};
 
 /// The value of [`NestFile::format`].
@@ -81,6 +84,42 @@ pub struct SheetRecord {
     /// What its cut file amounts to; absent for a sheet that the saw frees.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub cutting: Option<CuttingRecord>,
+}
+
+impl SheetRecord {
+    /// What is wrong with the saw cuts, if anything: one that cannot be made after those before it, or runs through a part.
+    /// Outlines must have points.
+    #[must_use]
+    pub fn wrong_saw_cut(&self) -> Option<String> {
+        let points =
+            |ring: &Ring| -> Vec<Point> { ring.iter().map(|[x, y]| Point::new(*x, *y)).collect() };
+        let cut = |c: &SawCutRecord| SawCut {
+            from: Point::new(c.from[0], c.from[1]),
+            to: Point::new(c.to[0], c.to[1]),
+            kerf: c.kerf,
+            stage: c.stage,
+        };
+        let cuts: Vec<SawCut> = self.saw_cuts.iter().map(cut).collect();
+        // What is written of a part may be larger than it is by the chord error.
+        let parts: Vec<(&str, Bounds)> = self
+            .placements
+            .iter()
+            .filter_map(|p| {
+                let bounds = Bounds::of_points(points(&p.outline))?;
+                Some((p.part.as_str(), bounds.grown(-tolerance::CHORD)))
+            })
+            .collect();
+        // Flaws are listed among the voids: the saw may run through one, and a void may part what a cut meets.
+        let voids: Vec<Vec<Point>> = self.voids.iter().map(points).collect();
+        let mut faults = [voids, Vec::new()].into_iter().map(|voids| {
+            let stock = Polygon::new(points(&self.outline), voids);
+            judge_saw_cuts(&stock, &parts, &cuts, self.number)
+                .into_iter()
+                .next()
+        });
+        let first = faults.next()??;
+        faults.next()?.map(|_| first.to_string())
+    }
 }
 
 /// How much cutting a sheet is. Lengths in millimetres.

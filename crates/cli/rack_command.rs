@@ -59,10 +59,7 @@ pub fn book(args: &BookArgs) -> Result<String> {
         _ => None,
     };
     let book = |rack: &mut Rack| {
-        rack::book(rack, &file, &digest, &shop, &when, &options).map_err(|f| Failure {
-            place: format!("{}: {}", nest.display(), f.place),
-            ..f
-        })
+        rack::book(rack, &file, &digest, &shop, &when, &options).map_err(|f| f.within(nest))
     };
     let path = named(path)?;
     if !path.exists() {

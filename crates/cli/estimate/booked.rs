@@ -75,7 +75,8 @@ impl Booked {
         };
         let kits = record.totals.kits.max(1);
         let mut cost = Cost::default();
-        for (material, work) in Work::of_nest(&record, &job, rates.one_person_kg.value, &area)? {
+        let works = Work::of_nest(&record, &job, rates.one_person_kg.value, &area);
+        for (material, work) in works.map_err(|f| f.within(nest))? {
             cost.add(cost::of_work(&work, material, &job.shop, &rates, kits));
         }
         cost.add(cost::of_kits(&rates, kits));

@@ -355,6 +355,10 @@ fn recorded(
         .filter(|o| o.kept)
         .map(|o| polygon(&o.outline, &o.voids))
         .collect();
+    if let Some(what) = record.wrong_saw_cut() {
+        let advice = "estimate the nest.json as `nest` wrote it";
+        return Err(Failure::new("nest", what, advice));
+    }
     let rule = keep_rule(shop, &shop.materials[material]);
     let saw = shop.machines.iter().position(|m| m.process == Process::Saw);
     Ok(Sheet {

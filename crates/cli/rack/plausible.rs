@@ -249,6 +249,9 @@ fn check_sheet<'a>(sheet: &'a SheetRecord, shop: &Shop, place: &str) -> Result<C
         }
         kept.push((offcut, shape));
     }
+    if let Some(what) = sheet.wrong_saw_cut() {
+        return Err(wrong("nest", what));
+    }
     let mut hollow = 0.0;
     for void in &sheet.voids {
         let ring = shape::points(void);
