@@ -14,6 +14,8 @@ import sys
 from pathlib import Path
 
 import ezdxf
+import numpy
+import shapely
 from shapely import STRtree
 from shapely.geometry import LineString, Point, Polygon
 from shapely.ops import unary_union
@@ -92,6 +94,22 @@ def arcs_of(segments):
     return arcs
 
 
+class Nearest:
+    """Finds the nearest of many lines, edge by edge."""
+
+    def __init__(self, lines):
+        corners = [shapely.get_coordinates(line) for line in lines]
+        edges = numpy.concatenate([numpy.stack([c[:-1], c[1:]], axis=1) for c in corners])
+        self.line_of = numpy.repeat(numpy.arange(len(lines)), [len(c) - 1 for c in corners])
+        self.tree = STRtree(shapely.linestrings(edges))
+
+    def of(self, places):
+        """By place: the index of the nearest line, and how far it is."""
+        points = shapely.points(numpy.asarray(places, dtype=float))
+        (_, edge), off = self.tree.query_nearest(points, return_distance=True, all_matches=False)
+        return self.line_of[edge], off
+
+
 class Sheet:
     """One sheet's file: finished edges, and passes in file order (layer, curve)."""
 
@@ -114,7 +132,7 @@ class Sheet:
             self.shapes.append((placed, shape.placed(placed["angle"], placed["origin"])))
         self.rings = [(i, r, h > 0) for i, (_, s) in enumerate(self.shapes) for h, r in enumerate(s.rings())]
         self.lines = [LineString([*r.coordinates(), r.coordinates()[0]]) for _, r, _ in self.rings]
-        self.tree = STRtree(self.lines)
+        self.nearest = Nearest(self.lines) if self.lines else None
 
     def paths(self, kind):
         pattern = re.compile(rf"PW-PATH-({kind})(-\d+)?$")
@@ -125,8 +143,7 @@ class Sheet:
         middle = segments_of(curve)
         pieces = [p for part in sweep_parts(middle) for p in part]
         votes = {}
-        for p in pieces[:: max(1, len(pieces) // 40)]:
-            i = self.tree.nearest(Point(p))
+        for i in self.nearest.of(pieces[:: max(1, len(pieces) // 40)])[0]:
             if self.rings[i][2] == inside:
                 votes[i] = votes.get(i, 0) + 1
         return max(votes, key=votes.get) if votes else None
@@ -166,25 +183,24 @@ class Checks:
         """Every finished outline lies within NEAR of its placement."""
         worst, count = 0.0, 0
         for sheet in self.sheets:
-            left = list(sheet.finished)
+            left = [(c, LineString([*c.coordinates(), c.coordinates()[0]])) for c in sheet.finished]
             for i, (_, ring, _) in enumerate(sheet.rings):
                 slack = NEAR + (FIT if ring.approximate else 0.0)
                 line, found = sheet.lines[i], None
-                for curve in left:
-                    shown = LineString([*curve.coordinates(), curve.coordinates()[0]])
+                for k, (curve, shown) in enumerate(left):
                     if any(abs(a - b) > 0.1 for a, b in zip(line.bounds, shown.bounds)):
                         continue
                     off = max(line.hausdorff_distance(shown), shown.hausdorff_distance(line))
                     places = [Point(p).distance(line) for p in curve.coordinates()]
                     off = min(off, max(places))
                     if off <= slack:
-                        found = curve
+                        found = k
                         worst = max(worst, off if not ring.approximate else 0.0)
                         break
                 if found is None:
                     fail(f"{sheet.name}: a finished edge at {line.bounds} is not there")
                 else:
-                    left.remove(found)
+                    del left[found]
                     count += 1
             if left:
                 fail(f"{sheet.name}: {len(left)} finished edges too many")
@@ -199,10 +215,9 @@ class Checks:
             for layer, curve in sheet.paths("INSIDE|OUTSIDE|SKIN|TAB"):
                 samples = [p for part in sweep_parts(segments_of(curve)) for p in part]
                 off = []
-                for p in samples:
-                    i = sheet.tree.nearest(Point(p))
+                for p, i, distance in zip(samples, *sheet.nearest.of(samples)):
                     free = FIT if sheet.rings[i][1].approximate else 0.0
-                    distance = Point(p).distance(sheet.lines[i]) - sheet.radius
+                    distance -= sheet.radius
                     off.append((distance, free))
                     if distance < -(NEAR + free):
                         fail(f"{sheet.name}, {layer}: {distance:.4f} mm too near at {p}")
@@ -236,7 +251,7 @@ class Checks:
             pieces = []
             for _, curve in sheet.paths("INSIDE|OUTSIDE|SKIN|TAB"):
                 pieces.extend(LineString(part) for part in sweep_parts(segments_of(curve)))
-            tree = STRtree(pieces)
+            nearest = Nearest(pieces) if pieces else None
             gaps = sheet.record["cutting"]["tabs"] and not sheet.paths("TAB")
             for _, ring, hole in sheet.rings:
                 if gaps and not hole and ring.area() < self.small:
@@ -248,14 +263,17 @@ class Checks:
                     continue
                 slack = NEAR + (FIT if ring.approximate else 0.0)
                 line = moved.exterior
+                if nearest is None:
+                    fail(f"{sheet.name}: no path at all")
+                    continue
                 count = max(8, int(line.length / 1.0))
-                for k in range(count):
-                    p = line.interpolate(k / count, normalized=True)
-                    off = p.distance(pieces[tree.nearest(p)])
-                    worst = max(worst, off)
-                    if off > slack:
-                        fail(f"{sheet.name}: no path at {p.x:.3f}, {p.y:.3f}, {off:.4f} mm off")
-                        break
+                places = shapely.line_interpolate_point(line, numpy.arange(count) / count, normalized=True)
+                places = shapely.get_coordinates(places)
+                off = nearest.of(places)[1]
+                worst = max(worst, off.max())
+                if off.max() > slack:
+                    x, y = places[off.argmax()]
+                    fail(f"{sheet.name}: no path at {x:.3f}, {y:.3f}, {off.max():.4f} mm off")
         return f"at most {worst:.4f} mm from where the tool's centre has to be"
 
     def arcs(self, fail):
@@ -349,7 +367,7 @@ class Checks:
                 for p in ends(curve):
                     count += 1
                     point = Point(p)
-                    distance = point.distance(sheet.lines[sheet.tree.nearest(point)])
+                    distance = sheet.nearest.of([p])[1][0]
                     on_edge += distance <= sheet.radius + NEAR
                     if not stock.contains(point):
                         fail(f"{sheet.name}, {layer}: comes down beside the stock at {p}")
