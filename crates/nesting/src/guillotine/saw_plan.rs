@@ -153,8 +153,11 @@ struct Waiting {
     at: [Nm; 2],
     /// Its sides, without kerf.
     size: [Nm; 2],
-    stage: u32,
+    last: Last,
 }
+
+/// The direction and the stage of the cuts that a piece came off by; none when it is not cut yet.
+type Last = Option<(Axis, u32)>;
 
 /// Writes one layout.
 struct Writer<'m> {
@@ -167,6 +170,15 @@ impl Writer<'_> {
     fn point(&self, at: [Nm; 2]) -> Point {
         let corner = self.source.usable.corner;
         Point::new(corner.x + mm(at[0]), corner.y + mm(at[1]))
+    }
+
+    /// The stage of cuts across `axis` on a piece. Levels of the tree on which nothing is cut count for none; where the saw has
+    /// to begin the other way, the first stage stays empty.
+    fn stage(&self, last: Last, axis: Axis) -> u32 {
+        match last {
+            None => 1 + u32::from(self.model.limits.first.is_some_and(|first| first != axis)),
+            Some((before, stage)) => stage + u32::from(before != axis),
+        }
     }
 
     /// A cut across `axis` through the piece (`at`, `size`); the strip it removes begins at `end`.
@@ -287,7 +299,7 @@ pub(super) fn layout(model: &Model, source: &Source, tree: &CutTree) -> Layout {
         node: 0,
         at: [0; 2],
         size: source.usable.size,
-        stage: 1,
+        last: None,
     };
     if let (true, Some(Kind::Stack(axis))) = (
         rests(model, source, tree).wrapped,
@@ -301,7 +313,7 @@ pub(super) fn layout(model: &Model, source: &Source, tree: &CutTree) -> Layout {
         size[across] -= end + kerf;
         writer.rest(at, size);
         first.size[across] = end;
-        first.stage = 2;
+        first.last = Some((across, 1));
     }
     // Level by level: all cuts of a stage, then those of the next. A part that needs a last cut to
     // its size waits for the next stage as well.
@@ -330,7 +342,8 @@ pub(super) fn layout(model: &Model, source: &Source, tree: &CutTree) -> Layout {
                     for axis in 0..2 {
                         if piece.size[axis] > size[axis] {
                             let end = piece.at[axis] + size[axis];
-                            writer.cut(axis, piece.at, piece.size, end, piece.stage);
+                            let stage = writer.stage(piece.last, axis);
+                            writer.cut(axis, piece.at, piece.size, end, stage);
                             let (mut at, mut rest) = (piece.at, piece.size);
                             at[axis] = end + kerf;
                             rest[axis] -= size[axis] + kerf;
@@ -379,21 +392,23 @@ fn divide(
         (std::cmp::Reverse(size), part, *c)
     });
     let far = piece.at[axis] + piece.size[axis];
+    let stage = writer.stage(piece.last, axis);
+    let mut last = piece.last;
     let (mut at, mut size) = (piece.at, piece.size);
     for child in children.iter() {
         let length = nodes[*child].size[axis] - kerf;
         let end = at[axis] + length;
         if end < far {
             size[axis] = far - at[axis];
-            writer.cut(axis, at, size, end, piece.stage);
+            writer.cut(axis, at, size, end, stage);
+            last = Some((axis, stage));
         }
         size[axis] = length;
-        let stage = piece.stage + 1;
         next.push(Waiting {
             node: *child,
             at,
             size,
-            stage,
+            last,
         });
         at[axis] = end + kerf;
     }

@@ -67,11 +67,10 @@ pub(super) fn usable(
         (None, _) => free_rectangles(stock, margin, parts)
             .into_iter()
             .map(|free| {
-                // A blade without width would run along an inner corner's edge: in it or beside it?
-                if margin > 0.0 || rules.kerf == 0.0 {
+                if margin > 0.0 {
                     free
                 } else {
-                    to_edges(stock, free)
+                    to_edges(stock, free, rules.kerf > 0.0)
                 }
             })
             // Rounded inward, by less than a nanometre.
@@ -148,20 +147,21 @@ fn free_rectangles(stock: &Stock, margin: f64, parts: &[[f64; 2]]) -> Vec<Bounds
 /// stock or enter a flaw.
 ///
 /// Regions are rounded inward; without a margin that would ask for a trim of less than a micrometre,
-/// with the blade beside the piece.
-fn to_edges(stock: &Stock, free: Bounds) -> Bounds {
-    let corners: Vec<Point> = stock
-        .outline
-        .rings()
-        .map(Vec::as_slice)
-        .chain(stock.keep_clear.iter().map(Vec::as_slice))
-        .flatten()
-        .copied()
+/// with the blade beside the piece. Sides are moved onto corners as well, if `corners`: a blade without width through one leaves
+/// it open whether the pieces beside it hang together.
+fn to_edges(stock: &Stock, free: Bounds, corners: bool) -> Bounds {
+    let rings = stock.outline.rings().chain(&stock.keep_clear);
+    let edges: Vec<(Point, Point)> = rings
+        .flat_map(|ring| ring.iter().zip(ring.iter().cycle().skip(1)))
+        .map(|(a, b)| (*a, *b))
         .collect();
     let nearest_of = |side: f64, along: fn(&Point) -> f64| {
         let off = |q: &f64| (q - side).abs();
-        let places = corners.iter().map(along);
-        places
+        let upright = edges
+            .iter()
+            .filter(|(a, b)| corners || along(a) == along(b));
+        upright
+            .map(|(a, _)| along(a))
             .filter(|q| off(q) <= ROUNDED)
             .min_by(|a, b| off(a).total_cmp(&off(b)))
             .unwrap_or(side)
@@ -224,7 +224,7 @@ fn trim(
         };
         let line = edge + outward * 0.5 * rules.kerf;
         let far = edge + outward * rules.kerf;
-        let strip = Strip::new(upright, edge, far, outward);
+        let strip = Strip::new(upright, edge, far);
         let mut ends = ends_of(strip.meets(&piece));
         if let Some((low, high)) = &mut ends {
             // Where the piece is cut its coordinates are rounded, and along a shallow slope that
@@ -293,6 +293,10 @@ fn trim(
             None => break,
         }
     }
+    if rules.kerf <= 0.0 && !stock.outline.holes.is_empty() {
+        // Where a blade without width runs along a void, pieces touch in a corner: are these one or two?
+        off.clear();
+    }
     off.retain(|p| {
         let b = p.bounds();
         b.width().min(b.height()) >= DUST
@@ -319,22 +323,25 @@ fn half_plane(bounds: Bounds, side: usize, at: f64) -> (geo::Polygon<f64>, geo::
 /// How far rounding may move the end of a cut along a shallow slope, in millimetres.
 const ROUNDED: f64 = 0.01;
 
-/// What a blade removes: from `low` to `high` in x (`upright`) or y, or, when these are the same, a
-/// strip of no width just `outward` of them.
+/// How near to a blade without width an edge is met, in millimetres: farther than coordinates are rounded.
+const TOUCHES: f64 = 1e-4;
+
+/// What a blade removes: from `low` to `high` in x (`upright`) or y; one without width is taken for a little wider, and runs
+/// along an edge to its end.
 struct Strip {
     upright: bool,
     low: f64,
     high: f64,
-    outward: f64,
 }
 
 impl Strip {
-    fn new(upright: bool, near: f64, far: f64, outward: f64) -> Self {
+    fn new(upright: bool, near: f64, far: f64) -> Self {
+        let (low, high) = (near.min(far), near.max(far));
+        let more = if low < high { 0.0 } else { TOUCHES };
         Self {
             upright,
-            low: near.min(far),
-            high: near.max(far),
-            outward,
+            low: low - more,
+            high: high + more,
         }
     }
 
@@ -347,13 +354,7 @@ impl Strip {
         for (a, b) in piece.edges() {
             let ((pa, qa), (pb, qb)) = (split(a), split(b));
             let (least, most) = (pa.min(pb), pa.max(pb));
-            let misses = if low < high {
-                most <= low || least >= high
-            } else if self.outward > 0.0 {
-                most <= low || least > low
-            } else {
-                least >= low || most < low
-            };
+            let misses = most <= low || least >= high;
             if misses {
                 continue;
             }

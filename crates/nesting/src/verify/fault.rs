@@ -3,6 +3,14 @@
 use panelwright_geometry::Point;
 use thiserror::Error;
 
+/// The width that a cut should have.
+fn blade_words(blade: Option<f64>) -> String {
+    blade.map_or_else(
+        || "which no blade is".to_owned(),
+        |blade| format!("the blade cuts {blade} mm"),
+    )
+}
+
 /// Something wrong with a nest. Sheets are counted from 1 as in what is written; places are in the
 /// stock's coordinates, millimetres.
 #[derive(Debug, Clone, PartialEq, Error)]
@@ -321,7 +329,7 @@ pub enum Fault {
         to: Point,
     },
     /// A cut's width is not the blade's.
-    #[error("sheet {sheet}, cut {cut}: it is {kerf} mm wide, the blade cuts {blade} mm")]
+    #[error("sheet {sheet}, cut {cut}: it is {kerf} mm wide, {}", blade_words(*blade))]
     WrongKerf {
         /// Sheet number.
         sheet: usize,
@@ -329,8 +337,8 @@ pub enum Fault {
         cut: usize,
         /// Its width.
         kerf: f64,
-        /// The blade's; for a break-down, the least that makes sense.
-        blade: f64,
+        /// The blade's; `None` for a break-down, whose saw the problem does not know.
+        blade: Option<f64>,
     },
     /// A cut runs through no piece.
     #[error("sheet {sheet}, cut {cut}: it meets no piece")]

@@ -61,6 +61,10 @@ const SAME_ANGLE_DEG: f64 = 1e-6;
 /// coordinate, and nothing else.
 pub const PINNED: f64 = 1e-6;
 
+/// How far short of an edge a saw cut may stop that was written to a file, in millimetres: where the edge is aslant,
+/// rounding moves the end of a cut by many times as much.
+pub const ROUNDED_CUT: f64 = 0.1;
+
 /// Everything that is wrong with `nest` as an answer to `problem`; empty when it may be cut.
 ///
 /// Expects a problem that [`Problem::check`] passes; the nest may be anything at all.
@@ -127,8 +131,8 @@ pub fn judge_pinned(problem: &Problem, stock: usize, sheet: usize) -> Vec<Fault>
 }
 
 /// Everything that is wrong with saw cuts by themselves: each has to run edge to edge of what those before it left of
-/// `stock`, and through none of `parts` (name and bounding rectangle). Whatever is found bears the number `sheet`.
-/// Lengths, stages and a saw's other rules are not looked at.
+/// `stock`, but for [`ROUNDED_CUT`], and through none of `parts` (name and bounding rectangle). Whatever is found bears the
+/// number `sheet`. Lengths, stages and a saw's other rules are not looked at.
 ///
 /// # Panics
 /// When the stock has no points.
@@ -145,6 +149,7 @@ pub fn judge_saw_cuts(
         sheet,
         rules,
         parts,
+        slack: ROUNDED_CUT,
     };
     saw.replay(stock, cuts, &mut faults);
     faults

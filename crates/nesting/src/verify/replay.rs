@@ -54,6 +54,8 @@ pub(super) struct Saw<'a> {
     pub rules: Option<&'a SawRules>,
     /// Name and sawn rectangle of each part.
     pub parts: &'a [(&'a str, Bounds)],
+    /// How far short of an edge a cut may stop.
+    pub slack: f64,
 }
 
 impl Saw<'_> {
@@ -101,9 +103,9 @@ impl Saw<'_> {
     }
 
     fn check_kerf(&self, number: usize, cut: &SawCut, faults: &mut Vec<Fault>) {
-        let blade = self.rules.map_or(0.0, |r| r.kerf);
-        let right = match self.rules {
-            Some(_) => (cut.kerf - blade).abs() <= tolerance::JUDGE,
+        let blade = self.rules.map(|r| r.kerf);
+        let right = match blade {
+            Some(blade) => (cut.kerf - blade).abs() <= tolerance::JUDGE,
             None => (0.0..=tolerance::LARGEST).contains(&cut.kerf),
         };
         if !right {
@@ -160,7 +162,7 @@ impl Saw<'_> {
             };
             met = true;
             let short = (blade.from - lo).max(hi - blade.to);
-            if short > tol {
+            if short > self.slack {
                 faults.push(Fault::CutStopsShort {
                     sheet,
                     cut: number,

@@ -23,6 +23,7 @@ impl Bench<'_> {
             sheet: self.sheet,
             rules: Some(rules),
             parts: &parts,
+            slack: tolerance::JUDGE,
         };
         let pieces = saw.replay(&self.stock.outline, &self.layout.saw_cuts, faults);
         let mut taken = vec![false; pieces.len()];
@@ -91,6 +92,7 @@ impl Bench<'_> {
             sheet,
             rules: None,
             parts: &parts,
+            slack: tolerance::JUDGE,
         };
         let pieces = saw.replay(&self.stock.outline, cuts, faults);
         // Without their voids: those in a blank are kept clear part by part.

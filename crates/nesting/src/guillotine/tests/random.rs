@@ -5,6 +5,7 @@ use super::*;
 use rand::SeedableRng;
 use rand_pcg::Pcg64Mcg;
 use ruin::below;
+use std::collections::BTreeSet;
 
 /// A nest read back as a plan is the same plan, or a cheaper one.
 fn taken_up_again(p: &Problem, rules: &SawRules, nest: &Nest) {
@@ -120,6 +121,11 @@ proptest! {
         let nest = search(&p, &rules, &budget, &Control::none());
         for layout in &nest.layouts {
             replay(&p, &rules, layout);
+            // None is left out but the first, where the saw has to begin the other way.
+            let stages: BTreeSet<u32> = layout.saw_cuts.iter().map(|c| c.stage).filter(|s| *s > 0).collect();
+            let first = stages.first().copied().unwrap_or(1);
+            prop_assert!(first == 1 || first == 2 && rules.first_cut != FirstCut::Either);
+            prop_assert!(stages.iter().copied().eq(first..first + stages.len() as u32), "{stages:?}");
         }
         prop_assert_eq!(crate::verify::judge(&p, &nest), Vec::new());
         let mut counts = nest.placed_counts(&p);

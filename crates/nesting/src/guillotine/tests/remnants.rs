@@ -115,3 +115,64 @@ fn voids_and_flaws_are_kept_clear() {
         }
     }
 }
+
+/// Remnants with square recesses, a corner cut off, slanted ends, or all askew.
+fn odd_remnant() -> impl Strategy<Value = Polygon> {
+    let sides = (300.0..1500.0_f64, 300.0..1000.0_f64);
+    (sides, 0.2..0.8_f64, 0.2..0.8_f64, 0..5_u32, any::<bool>()).prop_map(
+        |((length, width), a, b, kind, whole)| {
+            let round = |v: f64| if whole { v.round() } else { v };
+            let (l, w) = (round(length), round(width));
+            let (x, y) = (round(l * a), round(w * b));
+            let corners: Vec<(f64, f64)> = match kind {
+                0 => vec![(0.0, 0.0), (l, 0.0), (l, y), (x, y), (x, w), (0.0, w)],
+                1 => vec![(0.0, 0.0), (l, 0.0), (l, y), (x, w), (0.0, w)],
+                2 => vec![(0.2 * x, 0.0), (l, 0.0), (l - 0.2 * x, w), (0.0, w)],
+                3 => vec![
+                    (0.1 * x, 0.0),
+                    (l, 0.1 * y),
+                    (l - 0.1 * x, w),
+                    (0.0, w - 0.1 * y),
+                ],
+                _ => vec![
+                    (0.0, y),
+                    (0.5 * x, y),
+                    (0.5 * x, 0.0),
+                    (x, 0.0),
+                    (x, y),
+                    (l, y),
+                    (l, w),
+                    (0.0, w),
+                ],
+            };
+            let corner = |(x, y)| Point::new(x, y);
+            Polygon::new(corners.into_iter().map(corner).collect(), Vec::new())
+        },
+    )
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(200))]
+    #[test]
+    fn a_blade_without_width_cuts_any_remnant(
+        outline in odd_remnant(),
+        kerf in prop_oneof![Just(0.0), Just(0.2), Just(3.2)],
+        sides in proptest::collection::vec((60.0..300.0_f64, 40.0..200.0_f64, 1..4_u32), 1..4),
+        whole in any::<bool>(),
+    ) {
+        let rules = SawRules { kerf, ..SawRules::default() };
+        let round = |v: f64| if whole { v.round() } else { v };
+        let parts = sides.iter().map(|(a, b, n)| rect("part", round(*a), round(*b), *n)).collect();
+        let mut p = problem(parts, (100.0, 100.0), None, rules);
+        p.stock[0] = Stock::remnant("r", outline, 5.0, 0);
+        p.supplies[0] = Some(1);
+        let budget = Budget { steps: 300, ..Budget::default() };
+        // The judge has the last word.
+        let nest = crate::nest(&p, &budget, &Control::none());
+        prop_assert!(nest.is_ok(), "{nest:?}");
+        // A trim takes something off.
+        for cut in nest.iter().flat_map(|n| &n.layouts).flat_map(|l| &l.saw_cuts) {
+            prop_assert!(cut.from.distance(cut.to) > 1.0, "{cut:?}");
+        }
+    }
+}

@@ -265,7 +265,7 @@ fn nested_squares_take_five_stages() {
     }
     let faults = judge(&problem, &nest);
     assert!(faults.iter().any(
-        |f| matches!(f, Fault::WrongKerf { kerf, blade, .. } if *kerf == 3.1 && *blade == 3.0)
+        |f| matches!(f, Fault::WrongKerf { kerf, blade, .. } if *kerf == 3.1 && *blade == Some(3.0))
     ));
     assert!(
         faults
