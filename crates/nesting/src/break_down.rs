@@ -4,6 +4,7 @@ mod fitted;
 mod pieces;
 
 pub use fitted::ForBlanks;
+pub(crate) use pieces::sawn_pieces;
 pub use pieces::{OnlyUsed, without_idle_cuts};
 
 use crate::guillotine::plain_rectangle;
@@ -55,9 +56,9 @@ impl BedFit {
 /// large as the bed with the rest at the end, or equal pieces. Others take a single blank off and
 /// leave the rest as it is, for when little is wanted. Every cut runs edge to edge, is no longer than
 /// the saw takes, and removes its kerf; the first one runs as the saw's rules say, and there are no more stages than
-/// these allow. Trims are not made: what lies by the edge keeps the machine's margin. A blank is every piece that fits the bed
-/// and is at least [`SawRules::least_strip`] wide; whatever else comes off is left over. Plans are
-/// ordered by number of blanks, then of cuts, then by the larger blanks' area, and are all different.
+/// these allow, where the sheet can be sawn so at all. Trims are not made: what lies by the edge keeps the
+/// machine's margin. A blank is every piece that fits the bed and is at least [`SawRules::least_strip`] wide;
+/// whatever else comes off is left over. Plans are ordered by number of blanks, then of cuts, then by the larger blanks' area, and are all different.
 /// Last come a few with strips as wide as the parts of `wanted` need them, where by a quick trial more of these lie on
 /// such blanks than on those of any other plan. They have at most one blank more than the plainest plan for the whole sheet.
 #[must_use]
@@ -86,6 +87,14 @@ pub fn break_downs(stock: &Stock, bed: (f64, f64), saw: &SawRules, wanted: &ForB
             }
         }
     }
+    // A sheet that cannot be sawn in the order that the rules ask for is better sawn in another one than not used.
+    let obeys = |plan: &BreakDown| in_order(&plan.cuts, saw);
+    let strict = whole.iter().any(obeys);
+    for list in [&mut whole, &mut single] {
+        if list.iter().any(obeys) {
+            list.retain(obeys);
+        }
+    }
     whole.sort_by(plainer);
     single.sort_by(plainer);
     let fewest = whole.first().map_or(1, |plan| plan.blanks.len());
@@ -98,7 +107,9 @@ pub fn break_downs(stock: &Stock, bed: (f64, f64), saw: &SawRules, wanted: &ForB
         }
     }
     let most = fewest + MORE_BLANKS;
-    plans.extend(fitted(sheet, bed, saw, wanted, &plans, most));
+    let mut fitted = fitted(sheet, bed, saw, wanted, &plans, most);
+    fitted.retain(|plan| !strict || obeys(plan));
+    plans.extend(fitted);
     if plans.is_empty() {
         BedFit::Never
     } else {
@@ -108,7 +119,7 @@ pub fn break_downs(stock: &Stock, bed: (f64, f64), saw: &SawRules, wanted: &ForB
 
 /// The blanks that these `cuts` make of `stock`, as for [`break_downs`]: to go on from sheets that were sawn before, for
 /// other parts. `None` when there is nothing to saw, a cut does not run edge to edge of a piece, is too long for the
-/// saw, of another kerf or stage, or comes in an order that the saw's rules do not allow, or no blank comes off.
+/// saw or of another kerf or stage, or no blank comes off. The order of stages may be another one than the saw's rules ask for.
 #[must_use]
 pub fn sawn_as(
     stock: &Stock,
@@ -128,9 +139,6 @@ pub fn sawn_as(
         if !as_said || made.length > longest(saw, made.across) + tolerance::COINCIDENT {
             return None;
         }
-    }
-    if !in_order(cuts, saw) {
-        return None;
     }
     let is_blank = |b: &Bounds| {
         b.width().min(b.height()) >= saw.least_strip.max(tolerance::COINCIDENT)
@@ -343,8 +351,7 @@ fn plan(
             .map(|(from, to)| Bounds::new(place(begin, from), place(end, to)));
         down.blanks.extend(blanks);
     }
-    let made = !down.blanks.is_empty() && !down.cuts.is_empty();
-    (made && in_order(&down.cuts, saw)).then_some(down)
+    (!down.blanks.is_empty() && !down.cuts.is_empty()).then_some(down)
 }
 
 /// The longest cut that the saw makes in a direction.
@@ -523,6 +530,23 @@ mod tests {
         for plan in &plans {
             assert_eq!(plan.cuts[0].from.x, plan.cuts[0].to.x, "crosscut first");
         }
+        // Where it can be, the first cut runs as it should; where not, the sheet is sawn all the same.
+        let firsts = |saw: &SawRules| -> Vec<bool> {
+            let plans = break_downs(&sheet(2440.0, 1220.0), BED, saw, &none()).plans();
+            let across = |plan: &BreakDown| plan.cuts[0].from.x == plan.cuts[0].to.x;
+            plans.iter().map(across).collect()
+        };
+        let along = SawRules {
+            first_cut: FirstCut::Along,
+            ..saw(3.2)
+        };
+        let found = firsts(&along);
+        assert!(!found.is_empty() && found.iter().all(|across| !across));
+        let found = firsts(&SawRules {
+            first_cut: FirstCut::Along,
+            ..limited
+        });
+        assert!(!found.is_empty() && found.iter().all(|across| *across));
         let useless = SawRules {
             longest_rip: 100.0,
             longest_crosscut: 100.0,

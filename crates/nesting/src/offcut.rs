@@ -1,5 +1,6 @@
 //! What is left of a layout, and what it is worth.
 
+use crate::break_down::sawn_pieces;
 use crate::{Layout, Method, Offcut, PlacedPart, Problem, Stock};
 use panelwright_geometry::{
     Bounds, Outline, Placement, Point, Polygon, Region, Side, largest_clear_rectangle,
@@ -202,8 +203,24 @@ impl<'p> Finder<'p> {
             let (p, q) = (a.placement.origin, b.placement.origin);
             (p.x.total_cmp(&q.x).then(p.y.total_cmp(&q.y))).then(a.part.cmp(&b.part))
         });
+        let sawn = sawn_pieces(stock);
         for placed in parts {
-            obstacles.append(&mut self.part_obstacle(placed, clear));
+            let own = if sawn.is_empty() {
+                None
+            } else {
+                let middle = placed.outline(problem).bounds().center();
+                piece_round(&sawn, &Bounds::new(middle, middle))
+            };
+            for polygon in self.part_obstacle(placed, clear) {
+                match own {
+                    // The saw has parted it from what lies beyond.
+                    Some(own) if !own.contains(&polygon.bounds()) => {
+                        let own = Region::from(Polygon::from_bounds(on_grid(*own)));
+                        obstacles.append(&mut Region::from(polygon).intersection(&own).polygons());
+                    }
+                    _ => obstacles.push(polygon),
+                }
+            }
         }
         let flaws = stock.keep_clear.iter();
         let mut absent: Vec<Polygon> = flaws
@@ -330,6 +347,12 @@ fn on_grid(bounds: Bounds) -> Bounds {
     }
 }
 
+/// The piece that the saw makes in which `bounds` lie.
+fn piece_round<'a>(sawn: &'a [Bounds], bounds: &Bounds) -> Option<&'a Bounds> {
+    let mut sawn = sawn.iter();
+    sawn.find(|b| b.grown(tolerance::COINCIDENT).contains(bounds))
+}
+
 /// The pieces that the stock's rule keeps beside the obstacles, largest first; each becomes an
 /// obstacle, with the cut round it.
 fn kept_pieces(stock: &Stock, obstacles: &mut Vec<Polygon>, cut: f64) -> Vec<Polygon> {
@@ -337,8 +360,15 @@ fn kept_pieces(stock: &Stock, obstacles: &mut Vec<Polygon>, cut: f64) -> Vec<Pol
         return Vec::new();
     }
     let mut kept = plain_pieces(stock, obstacles);
+    // The tool that cuts a piece free does not reach beyond a saw cut.
+    let sawn = sawn_pieces(stock);
+    let of = |bounds: &Bounds| piece_round(&sawn, bounds);
     for piece in &kept {
-        obstacles.append(&mut Region::covering(std::slice::from_ref(piece), cut).polygons());
+        let mut grown = Region::covering(std::slice::from_ref(piece), cut);
+        if let Some(own) = of(&piece.bounds()) {
+            grown = grown.intersection(&Region::from(Polygon::from_bounds(on_grid(*own))));
+        }
+        obstacles.append(&mut grown.polygons());
     }
     while kept.len() < MOST_KEPT {
         let found = stock.keep.largest_passing(|width, length| {
@@ -347,7 +377,13 @@ fn kept_pieces(stock: &Stock, obstacles: &mut Vec<Polygon>, cut: f64) -> Vec<Pol
         let Some(rectangle) = found else {
             break;
         };
-        obstacles.push(Polygon::from_bounds(rectangle.grown(cut)));
+        let mut grown = rectangle.grown(cut);
+        if let Some(own) = of(&rectangle) {
+            let (min, max) = (&mut grown.min, &mut grown.max);
+            (min.x, min.y) = (min.x.max(own.min.x), min.y.max(own.min.y));
+            (max.x, max.y) = (max.x.min(own.max.x), max.y.min(own.max.y));
+        }
+        obstacles.push(Polygon::from_bounds(grown));
         kept.push(Polygon::from_bounds(rectangle));
     }
     kept.sort_by(|a, b| b.area().total_cmp(&a.area()));
@@ -622,6 +658,23 @@ mod tests {
             found[0].outline.bounds(),
             Bounds::new(Point::new(604.0, 0.0), Point::new(1_000.0, 600.0))
         );
+        // What a wider tool takes round the one piece is not lost to the other.
+        p.kerf = 9.0;
+        let empty = layout(&[]);
+        let found = kept(&p, &empty);
+        let areas: Vec<f64> = found.iter().map(|o| o.outline.area()).collect();
+        assert_eq!(areas, [600.0 * 600.0, 396.0 * 600.0]);
+        // Nor what is kept clear round a part beside the cut, and the judge agrees.
+        let mut near = layout(&[(0.0, 38.0, 10.0)]);
+        p.margin = 2.0;
+        near.saw_cuts = vec![cut];
+        near.offcuts = kept(&p, &near);
+        assert_eq!(near.offcuts[0].outline.area(), 396.0 * 600.0);
+        let nest = crate::Nest {
+            layouts: vec![near],
+            not_placed: Vec::new(),
+        };
+        assert_eq!(crate::verify::judge(&p, &nest), []);
     }
 
     #[test]

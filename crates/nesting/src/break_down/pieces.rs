@@ -141,6 +141,18 @@ fn stage_after(came: Option<(bool, u32)>, across: bool) -> u32 {
     }
 }
 
+/// What stock falls into when it is sawn into blanks, blanks and the rest; nothing when it goes to the machine whole.
+pub(crate) fn sawn_pieces(stock: &Stock) -> Vec<Bounds> {
+    let Some(plan) = &stock.break_down else {
+        return Vec::new();
+    };
+    let mut whole = Piece::whole(stock.outline.bounds());
+    for cut in &plan.cuts {
+        whole.make(cut);
+    }
+    whole.last()
+}
+
 /// How stock is sawn when only some of its blanks are wanted.
 #[derive(Debug, Clone, PartialEq)]
 pub struct OnlyUsed {
@@ -151,14 +163,15 @@ pub struct OnlyUsed {
 }
 
 /// The plan of broken-down stock with those cuts only that the `used` blanks need: of each row of parallel cuts
-/// these come first, and what is left of it stays in one piece. A used blank keeps its sides and may move.
+/// these come first, and what is left of it stays in one piece. A used blank keeps its sides and may move; where all have to
+/// `stay`, a row is cut as before up to the last used one.
 ///
 /// `None` when the stock is not broken down, nothing would change, or the cuts do not make the blanks.
 ///
 /// # Panics
 /// When `used` is not as long as the list of blanks.
 #[must_use]
-pub fn without_idle_cuts(stock: &Stock, used: &[bool]) -> Option<OnlyUsed> {
+pub fn without_idle_cuts(stock: &Stock, used: &[bool], stay: bool) -> Option<OnlyUsed> {
     let plan = stock.break_down.as_ref()?;
     assert_eq!(used.len(), plan.blanks.len(), "one for each blank");
     let mut whole = Piece::whole(stock.outline.bounds());
@@ -187,7 +200,7 @@ pub fn without_idle_cuts(stock: &Stock, used: &[bool]) -> Option<OnlyUsed> {
     while !open.is_empty() {
         let mut next = Vec::new();
         for (piece, at) in open {
-            divide(piece, at, &wanted, &mut found, &mut next);
+            divide(piece, at, stay, &wanted, &mut found, &mut next);
         }
         open = next;
     }
@@ -200,6 +213,7 @@ pub fn without_idle_cuts(stock: &Stock, used: &[bool]) -> Option<OnlyUsed> {
 fn divide<'a>(
     piece: &'a Piece,
     at: Point,
+    stay: bool,
     wanted: &dyn Fn(&Bounds) -> Option<usize>,
     found: &mut OnlyUsed,
     next: &mut Vec<(&'a Piece, Point)>,
@@ -215,7 +229,7 @@ fn divide<'a>(
         }
         return;
     };
-    let needed = |piece: &&&Piece| piece.last().iter().any(|b| wanted(b).is_some());
+    let needed = |piece: &&Piece| piece.last().iter().any(|b| wanted(b).is_some());
     let along = |b: &Bounds| if across { b.width() } else { b.height() };
     let place = |main: f64, other: f64| {
         if across {
@@ -229,10 +243,15 @@ fn divide<'a>(
     } else {
         piece.bounds.width()
     };
+    let Some(last) = row.iter().rposition(&needed) else {
+        return;
+    };
     let mut from = 0.0;
     let mut left = row.len();
-    for piece in row.iter().filter(needed) {
-        next.push((piece, place(from, 0.0)));
+    for piece in row[..=last].iter().filter(|p| stay || needed(p)) {
+        if needed(piece) {
+            next.push((piece, place(from, 0.0)));
+        }
         from += along(&piece.bounds);
         left -= 1;
         if left > 0 {
@@ -288,7 +307,7 @@ mod tests {
         // The upper one of the middle strip: by hand the strip comes first and its blank below.
         let is = |b: &Bounds| (b.min.x - 400.0).abs() < 1e-9 && b.min.y > 1.0;
         let used: Vec<bool> = blanks.iter().map(is).collect();
-        let only = without_idle_cuts(&stock, &used).expect("fewer cuts");
+        let only = without_idle_cuts(&stock, &used, false).expect("fewer cuts");
         assert_eq!(only.plan.blanks, [bounds((0.0, 396.0), (0.0, 298.0))]);
         let cut = |from: (f64, f64), to: (f64, f64), stage| SawCut {
             from: Point::new(from.0, from.1),
@@ -310,11 +329,24 @@ mod tests {
     }
 
     #[test]
+    fn blanks_that_have_to_stay_do() {
+        let stock = six();
+        let blanks = &stock.break_down.as_ref().expect("sawn").blanks;
+        let is = |b: &Bounds| (b.min.x - 400.0).abs() < 1e-9 && b.min.y > 1.0;
+        let used: Vec<bool> = blanks.iter().map(is).collect();
+        let only = without_idle_cuts(&stock, &used, true).expect("fewer cuts");
+        // By hand: both strips before it and beside it come off, the first and the last stay whole.
+        assert_eq!(only.plan.cuts.len(), 3);
+        assert_eq!(only.plan.blanks, [bounds((400.0, 796.0), (302.0, 600.0))]);
+        assert!(only.blanks[0].1.length() < 1e-9);
+    }
+
+    #[test]
     fn a_plan_that_is_used_up_stays() {
         let stock = six();
-        assert_eq!(without_idle_cuts(&stock, &[true; 6]), None);
+        assert_eq!(without_idle_cuts(&stock, &[true; 6], false), None);
         let whole = Stock::sheet("sheet", 500.0, 500.0, 1.0, 0);
-        assert_eq!(without_idle_cuts(&whole, &[]), None);
+        assert_eq!(without_idle_cuts(&whole, &[], false), None);
     }
 
     #[test]
@@ -360,13 +392,14 @@ mod tests {
             bed in (250.0..1500.0_f64, 250.0..1500.0_f64),
             kerf in 0.0..6.0_f64,
             seed in any::<u64>(),
+            stay in any::<bool>(),
         ) {
             let saw = SawRules { kerf, ..saw() };
             let sheet = Stock::sheet("sheet", length, width, 1.0, 0);
             for plan in break_downs(&sheet, bed, &saw, &ForBlanks::default()).plans() {
                 let used: Vec<bool> = (0..plan.blanks.len()).map(|i| seed >> (i % 64) & 1 == 1).collect();
                 let stock = Stock { break_down: Some(plan.clone()), ..sheet.clone() };
-                let Some(only) = without_idle_cuts(&stock, &used) else {
+                let Some(only) = without_idle_cuts(&stock, &used, stay) else {
                     continue;
                 };
                 let count = used.iter().filter(|u| **u).count();
@@ -382,12 +415,13 @@ mod tests {
                 let near = |a: &Bounds, b: &Bounds| a.min.distance(b.min) < 1e-6 && a.max.distance(b.max) < 1e-6;
                 for (blank, (old, moved)) in only.plan.blanks.iter().zip(&only.blanks) {
                     prop_assert!(used[*old]);
+                    prop_assert!(!stay || moved.length() < 1e-6);
                     let was = plan.blanks[*old];
                     prop_assert!(near(blank, &Bounds::new(was.min + *moved, was.max + *moved)));
                     prop_assert!(pieces.iter().any(|p| near(p, blank)));
                 }
                 // Every cut parts something with a blank in it from the rest.
-                for cut in &only.plan.cuts {
+                for cut in only.plan.cuts.iter().filter(|_| !stay) {
                     let strip = |b: &Bounds| {
                         let (low, high) = (cut.from, cut.to);
                         let across = (cut.to.x - cut.from.x).abs() < 1e-9;

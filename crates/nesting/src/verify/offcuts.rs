@@ -53,19 +53,29 @@ pub(super) fn check(
                 at: out.at,
             });
         }
+        let mut own = None;
         if let Some(sawn) = &sawn {
-            let whole = |p: &Shape| {
+            let whole = |p: &&Shape| {
                 p.bounds().grown(FORGIVEN).contains(shape.bounds())
                     && shape.sticks_out_of(p, FORGIVEN).is_none()
             };
-            if !sawn.iter().any(whole) {
+            own = sawn.iter().find(whole);
+            if own.is_none() {
                 faults.push(Fault::OffcutNotSawn {
                     sheet,
                     offcut: number,
                 });
             }
         }
-        for part in parts {
+        // Beside a blank nothing is cut out any more: what the tool takes there does not count.
+        let beside = |part: &&Solid| match own {
+            Some(own) if stock.break_down.is_some() => {
+                let middle = part.shape.bounds().center();
+                own.bounds().contains(&Bounds::new(middle, middle))
+            }
+            _ => true,
+        };
+        for part in parts.iter().filter(beside) {
             if let Some(fault) = against_part(sheet, number, &shape, part, kerf) {
                 faults.push(fault);
             }
