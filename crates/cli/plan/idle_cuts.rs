@@ -12,11 +12,10 @@ use panelwright_nesting::{
 const SAME_SPEND: f64 = 1e-6;
 
 /// Leaves out, of each sheet of `nest` that is sawn into blanks for the machine, the cuts that only blanks without
-/// parts need. Blanks may move on their sheet with all that lies on them. Ways to saw are added to the stock of `problem`,
-/// and what they stand for to `refs`.
+/// parts need. Blanks may move on their sheet with all that lies on them, but for those of sheets with pinned parts. Ways to saw are
+/// added to the stock of `problem`, and what they stand for to `refs`.
 ///
-/// Sheets with pinned parts stay as they are, and so do those that would become dearer. Were the judge to refuse the outcome,
-/// all would.
+/// Sheets that would become dearer stay as they are. Were the judge to refuse the outcome, all would.
 pub(super) fn leave_out(
     machine: &Machine,
     problem: &mut Problem,
@@ -24,28 +23,46 @@ pub(super) fn leave_out(
     nest: &mut Nest,
 ) {
     let mut fewer = nest.clone();
+    let mut wider = problem.clone();
+    let mut of = refs.clone();
     for layout in &mut fewer.layouts {
-        let Some((stock, placed)) = fewer_cuts(machine, problem, layout) else {
-            continue;
-        };
-        let same = |s: &Stock| s.supply == stock.supply && s.break_down == stock.break_down;
-        let known = problem.stock.iter().position(same);
-        let index = known.unwrap_or_else(|| {
-            problem.stock.push(stock);
-            refs.push(refs[layout.stock]);
-            problem.stock.len() - 1
-        });
-        let mut other = Layout {
-            placed,
-            ..Layout::bare(problem, index)
-        };
-        other.offcuts = find_offcuts(problem, &other);
-        if spend_of(problem, &other) <= spend_of(problem, layout) + SAME_SPEND {
-            *layout = other;
+        let pinned = !layout.stock(problem).pinned.is_empty();
+        for stay in [false, true] {
+            if pinned && !stay {
+                continue;
+            }
+            let Some((stock, placed)) = fewer_cuts(machine, problem, layout, stay) else {
+                continue;
+            };
+            let index = if pinned {
+                // This piece is that layout's alone.
+                wider.stock[layout.stock] = stock;
+                layout.stock
+            } else {
+                let same = |s: &Stock| s.supply == stock.supply && s.break_down == stock.break_down;
+                let known = wider.stock.iter().position(same);
+                known.unwrap_or_else(|| {
+                    wider.stock.push(stock);
+                    of.push(of[layout.stock]);
+                    wider.stock.len() - 1
+                })
+            };
+            let mut other = Layout {
+                placed,
+                ..Layout::bare(&wider, index)
+            };
+            other.offcuts = find_offcuts(&wider, &other);
+            if spend_of(&wider, &other) <= spend_of(problem, layout) + SAME_SPEND {
+                *layout = other;
+                break;
+            }
+            if pinned {
+                wider.stock[index] = problem.stock[index].clone();
+            }
         }
     }
-    if fewer != *nest && verify::judge(problem, &fewer).is_empty() {
-        *nest = fewer;
+    if fewer != *nest && verify::judge(&wider, &fewer).is_empty() {
+        (*nest, *problem, *refs) = (fewer, wider, of);
     }
 }
 
@@ -54,28 +71,30 @@ fn fewer_cuts(
     machine: &Machine,
     problem: &Problem,
     layout: &Layout,
+    stay: bool,
 ) -> Option<(Stock, Vec<PlacedPart>)> {
     let stock = layout.stock(problem);
     let blanks = &stock.break_down.as_ref()?.blanks;
-    if !stock.pinned.is_empty() {
-        return None;
-    }
     let on = |part: &PlacedPart| {
         let middle = part.outline(problem).bounds().center();
-        blanks
-            .iter()
-            .position(|b| b.contains(&Bounds::new(middle, middle)))
+        let middle = Bounds::new(middle, middle);
+        blanks.iter().position(|b| b.contains(&middle))
     };
     let of_part: Vec<usize> = layout.placed.iter().map(on).collect::<Option<_>>()?;
     let used: Vec<bool> = (0..blanks.len()).map(|b| of_part.contains(&b)).collect();
-    let only = without_idle_cuts(stock, &used)?;
+    let only = without_idle_cuts(stock, &used, stay)?;
     let moved = |blank: usize| -> Option<Vec2> {
         let found = only.blanks.iter().find(|(old, _)| *old == blank);
         found.map(|(_, moved)| *moved)
     };
     let place = |(part, blank): (&PlacedPart, &usize)| {
+        let moved = if stay {
+            Vec2::default()
+        } else {
+            moved(*blank)?
+        };
         Some(PlacedPart {
-            placement: part.placement.moved(moved(*blank)?),
+            placement: part.placement.moved(moved),
             ..*part
         })
     };

@@ -488,7 +488,7 @@ impl Task<'_> {
                 self.reserve(other, true, &mut others);
             }
             let posed = pose(self.job, group, self.options, &others, None, given);
-            if let Some(number) = posed.lost.first() {
+            if let Some(number) = posed.lost_sheets().next() {
                 let machine = &self.job.shop.machines[group.machine].name;
                 return Err(Failure::in_file(
                     file,
@@ -515,7 +515,7 @@ impl Task<'_> {
                 if gone && posed.has_stock_of(given[d.layout]) {
                     return format!(
                         "sheet {number} of the nest taken up: it is nested anew: its saw cuts cannot be made any more (kerf, \
-                         longest cuts, stages, first cut and bed must be as they were)"
+                         longest cuts and bed must be as they were)"
                     );
                 }
                 let what = match (d.whole, d.parts.len()) {
@@ -764,7 +764,6 @@ impl Task<'_> {
             let done = nest_it(i, &|steps, control| {
                 self.nest_group(&groups[i], &open, steps, control)
             })?;
-            let done = short::kept(done, self.promised);
             used.take(&done);
             all.push(done);
         }
@@ -786,11 +785,7 @@ impl Task<'_> {
         let given = sheets_of(self.given, group);
         let posed = pose(self.job, group, self.options, used, self.lot, &given);
         let earlier = (!given.is_empty()).then(|| start(&posed, group, &given));
-        let Posed {
-            mut problem,
-            mut stock,
-            ..
-        } = posed;
+        let Posed { problem, stock, .. } = posed;
         let failed = |e: NestError| {
             let material = &self.job.shop.materials[group.material].name;
             let machine = &self.job.shop.machines[group.machine].name;
@@ -800,11 +795,32 @@ impl Task<'_> {
                 "nothing was written; please report this with the order",
             )
         };
-        let mut nest = nest_from(&problem, earlier.as_ref(), &budget, control).map_err(failed)?;
+        let nest = nest_from(&problem, earlier.as_ref(), &budget, control).map_err(failed)?;
+        let done = Done {
+            index: group.index,
+            group: group.clone(),
+            stock,
+            problem,
+            nest,
+            pool: self.lot.map_or(group.material, |lot| lot.pool),
+            lot: self.lot.cloned(),
+        };
+        let (mut done, replaced) = short::kept(done, self.promised);
+        if replaced {
+            // There may be room for more beside what was promised, on the stock that is kept for that.
+            let mut problem = done.problem.clone();
+            for (supply, pieces) in problem.supplies.iter_mut().enumerate() {
+                let of_it = |stock: usize| done.problem.stock[stock].supply == supply;
+                let taken = done.nest.layouts.iter().filter(|l| of_it(l.stock));
+                *pieces = u32::try_from(taken.count()).ok();
+            }
+            let nest = nest_from(&problem, Some(&done.nest), &budget, control);
+            done.nest = nest.map_err(failed)?;
+        }
         let machine = &self.job.shop.machines[group.machine];
-        idle_cuts::leave_out(machine, &mut problem, &mut stock, &mut nest);
+        idle_cuts::leave_out(machine, &mut done.problem, &mut done.stock, &mut done.nest);
         // What fits on nothing that is left may fit on what is taken.
-        for missing in &mut nest.not_placed {
+        for missing in &mut done.nest.not_placed {
             if !matches!(missing.why, Why::StockUsedUp | Why::Stopped) {
                 let mut one = group.clone();
                 one.wants = vec![Want {
@@ -822,15 +838,7 @@ impl Task<'_> {
                 }
             }
         }
-        Ok(Done {
-            index: group.index,
-            group: group.clone(),
-            stock,
-            problem,
-            nest,
-            pool: self.lot.map_or(group.material, |lot| lot.pool),
-            lot: self.lot.cloned(),
-        })
+        Ok(done)
     }
 }
 

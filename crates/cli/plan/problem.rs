@@ -8,7 +8,7 @@ use crate::input::{FirstCutWord, Machine, Material, Process, Sheet};
 use crate::job::Job;
 use crate::rack::{book_value, keep_rule};
 use crate::remnant::Remnant;
-use panelwright_geometry::{Polygon, tolerance};
+use panelwright_geometry::{Bounds, Polygon, tolerance};
 use panelwright_nesting::{
     BedFit, BreakDown, FirstCut, ForBlanks, Layout, Method, Nest, Part, PlacedPart, Problem,
     SawCut, SawRules, Stock, StockKind, Trim, break_downs, sawn_as,
@@ -69,10 +69,26 @@ pub struct Posed {
     /// The stock with pinned parts: its index, and the number of the sheet in the earlier nest.
     pub pinned: Vec<(usize, usize)>,
     /// Numbers of sheets with pinned parts that the saw no longer makes the same blanks of.
-    pub lost: Vec<usize>,
+    lost: Vec<usize>,
 }
 
 impl Posed {
+    /// The sheets with pinned parts that the saw no longer makes the same blanks of: not at all, or not one where a pinned part is.
+    pub fn lost_sheets(&self) -> impl Iterator<Item = usize> + '_ {
+        let beside = self.pinned.iter().filter(|(stock, _)| {
+            let stock = &self.problem.stock[*stock];
+            let blanks = stock.break_down.as_ref().map(|plan| &plan.blanks);
+            let on_one = |part: &PlacedPart| {
+                let middle = part.outline(&self.problem).bounds().center();
+                let middle = Bounds::new(middle, middle);
+                blanks.is_none_or(|all| all.iter().any(|b| b.contains(&middle)))
+            };
+            !stock.pinned.iter().all(on_one)
+        });
+        let beside = beside.map(|(_, number)| *number);
+        self.lost.iter().copied().chain(beside)
+    }
+
     /// Whether some of what a sheet was cut from is still to be had.
     pub fn has_stock_of(&self, sheet: &GivenSheet) -> bool {
         self.stock.contains(&source(sheet))

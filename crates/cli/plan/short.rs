@@ -153,8 +153,8 @@ fn promise(task: &Task, lines: &[Line]) -> Result<(Vec<Done>, Vec<u32>)> {
 }
 
 /// `done`, or where it leaves out what was promised, the promised nest of its group as an answer to
-/// the same problem.
-pub fn kept(done: Done, promised: &[Done]) -> Done {
+/// the same problem; and whether it is that.
+pub fn kept(done: Done, promised: &[Done]) -> (Done, bool) {
     let top = done.group.wants.iter().map(|w| w.urgency).max();
     let denied = done
         .nest
@@ -163,7 +163,7 @@ pub fn kept(done: Done, promised: &[Done]) -> Done {
         .any(|n| Some(done.group.wants[n.part].urgency) == top);
     let of_group = promised.iter().find(|p| p.index == done.index);
     let (true, Some(promised)) = (denied, of_group) else {
-        return done;
+        return (done, false);
     };
     let mut nest = promised.nest.clone();
     let mut problem = promised.problem.clone();
@@ -183,7 +183,7 @@ pub fn kept(done: Done, promised: &[Done]) -> Done {
         let mut free: Vec<usize> = (0..pinned.len()).collect();
         for placed in &mut layout.placed {
             let Some(part) = name(placed.part) else {
-                return done;
+                return (done, false);
             };
             if let Some(at) = free.iter().position(|i| pinned[*i] == *placed) {
                 pinned[free.swap_remove(at)].part = part;
@@ -200,7 +200,7 @@ pub fn kept(done: Done, promised: &[Done]) -> Done {
             why: Why::StockUsedUp,
         })
         .collect();
-    Done {
+    let instead = Done {
         stock: promised.stock.clone(),
         problem: Problem {
             parts: done.problem.parts,
@@ -208,5 +208,6 @@ pub fn kept(done: Done, promised: &[Done]) -> Done {
         },
         nest,
         ..done
-    }
+    };
+    (instead, true)
 }

@@ -60,6 +60,20 @@ impl Recipe {
         }
     }
 
+    /// Of the lowest priority small parts first: of short stock more copies come out of it so.
+    pub fn small_first(tables: &Tables) -> Self {
+        let mut recipe = Self::plain(tables);
+        let priority = |part: usize| tables.problem.parts[part].priority;
+        let lowest = recipe.order.iter().map(|(part, _)| priority(*part)).min();
+        let above = recipe
+            .order
+            .iter()
+            .take_while(|(part, _)| Some(priority(*part)) != lowest);
+        let above = above.count();
+        recipe.order[above..].reverse();
+        recipe
+    }
+
     /// How places are chosen on `stock`.
     pub fn taste<'r>(&self, tables: &Tables, stock: usize, random: &'r mut Pcg64Mcg) -> Taste<'r> {
         Taste {

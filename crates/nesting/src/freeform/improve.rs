@@ -202,12 +202,15 @@ pub(super) fn best_found(
         whole(tables, Recipe::plain(tables), watch_now)
     };
     let mut others = Vec::new();
-    if !plain.1.complete() && order_is_long(tables) {
-        // What was passed over may be what is missing.
-        others.push(Recipe {
-            hurry: false,
-            ..Recipe::plain(tables)
-        });
+    if !plain.1.complete() {
+        others.push(Recipe::small_first(tables));
+        if order_is_long(tables) {
+            // What was passed over may be what is missing.
+            others.push(Recipe {
+                hurry: false,
+                ..Recipe::plain(tables)
+            });
+        }
     }
     if share_for_rows(tables) >= SHARE_IN_ROWS {
         others.push(Recipe {

@@ -959,3 +959,22 @@ fn stock_has_a_margin_of_its_own() {
         }
     }
 }
+
+#[test]
+fn short_stock_gives_many_copies_at_once() {
+    // By hand: four large plates, or ten rows of ten small ones.
+    let parts = vec![
+        Part::new("large", Outline::rectangle(490.0, 490.0), 4),
+        Part::new("small", Outline::rectangle(98.0, 98.0), 100),
+    ];
+    let sheet = Stock::sheet("sheet", 1000.0, 1000.0, 1.0, 0);
+    let problem = Problem::new(parts, vec![sheet], vec![Some(1)]);
+    let budget = Budget {
+        steps: 1,
+        ..Budget::default()
+    };
+    let nest = search(&problem, &budget, &Control::none());
+    check(&problem, &nest);
+    let placed: u32 = nest.placed_counts(&problem).iter().sum();
+    assert!(placed >= 100, "{placed}");
+}
