@@ -230,9 +230,17 @@ impl<'a> Reader<'a> {
                 self.job.order, placed.part, placed.kit
             );
             if placed.pinned {
-                let names: Vec<&str> = self.job.items.iter().map(|i| i.part.as_str()).collect();
+                let items = || self.job.items.iter();
+                let of_kit = items().filter(|i| i.kit == placed.kit);
+                let mut names: Vec<&str> = of_kit.map(|i| i.part.as_str()).collect();
+                let mut wrong = &placed.part;
+                if names.is_empty() {
+                    wrong = &placed.kit;
+                    names = items().map(|i| i.kit.as_str()).collect();
+                    names.dedup();
+                }
                 let what = format!("{what}, and it is pinned");
-                return Err(self.fail(&at, what, suggestion(&placed.part, &names)));
+                return Err(self.fail(&at, what, suggestion(wrong, &names)));
             }
             self.note_part(sheet, &what);
             return Ok(None);

@@ -6,7 +6,7 @@
 
 use panelwright_geometry::{Bounds, Point, Polygon, tolerance};
 use panelwright_nesting::SawCut;
-use panelwright_nesting::verify::judge_saw_cuts;
+use panelwright_nesting::verify::{Fault, judge_saw_cuts};
 use serde::{Deserialize, Serialize};
 
 /// The value of [`NestFile::format`].
@@ -87,8 +87,8 @@ pub struct SheetRecord {
 }
 
 impl SheetRecord {
-    /// What is wrong with the saw cuts, if anything: one that cannot be made after those before it, or runs through a part.
-    /// Outlines must have points.
+    /// What is wrong with the saw cuts, if anything: one that cannot be made after those before it, or runs through a part or a
+    /// kept rectangle. Outlines must have points.
     #[must_use]
     pub fn wrong_saw_cut(&self) -> Option<String> {
         let points =
@@ -109,13 +109,32 @@ impl SheetRecord {
                 Some((p.part.as_str(), bounds.grown(-tolerance::CHORD)))
             })
             .collect();
+        let kept = self
+            .offcuts
+            .iter()
+            .filter(|o| o.kept && o.voids.is_empty() && o.outline.len() == 4);
+        let kept: Vec<(String, Bounds)> = kept
+            .filter_map(|o| {
+                let shape = Polygon::new(points(&o.outline), Vec::new());
+                let bounds = shape.bounds();
+                let square = (bounds.area() - shape.area()).abs()
+                    <= tolerance::CHORD * bounds.width().max(bounds.height());
+                square.then(|| (format!("offcut {}", o.id), bounds.grown(-tolerance::CHORD)))
+            })
+            .collect();
+        let kept = kept.iter().map(|(name, bounds)| (name.as_str(), *bounds));
+        let parts: Vec<(&str, Bounds)> = parts.into_iter().chain(kept).collect();
+        // A blade without width that runs along an edge meets nothing.
+        let harmless = |fault: &Fault| match fault {
+            Fault::CutMeetsNothing { cut, .. } => cuts[cut - 1].kerf <= tolerance::JUDGE,
+            _ => false,
+        };
         // Flaws are listed among the voids: the saw may run through one, and a void may part what a cut meets.
         let voids: Vec<Vec<Point>> = self.voids.iter().map(points).collect();
         let mut faults = [voids, Vec::new()].into_iter().map(|voids| {
             let stock = Polygon::new(points(&self.outline), voids);
-            judge_saw_cuts(&stock, &parts, &cuts, self.number)
-                .into_iter()
-                .next()
+            let faults = judge_saw_cuts(&stock, &parts, &cuts, self.number);
+            faults.into_iter().find(|f| !harmless(f))
         });
         let first = faults.next()??;
         faults.next()?.map(|_| first.to_string())
