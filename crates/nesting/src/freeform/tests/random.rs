@@ -7,12 +7,13 @@ use crate::{
 use panelwright_geometry::Vertex;
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
+use rayon::iter::{ParallelBridge, ParallelIterator};
 use std::f64::consts::TAU;
 
 /// All of them, run by `all_random_problems`.
 const CASES: u64 = 10_000;
 
-/// Every how many-th of them a plain test run takes: half a minute of work. It shares no factor with
+/// Every how many-th of them a plain test run takes: one to two minutes of work. It shares no factor with
 /// the other periods here, so that each kind of case comes up.
 const SHARE: usize = 7;
 
@@ -482,9 +483,14 @@ fn on_a_roll(case: u64, dice: &mut Dice, parts: Vec<Part>, work: u64) {
     }
 }
 
+/// Runs cases side by side: one after another they would go on alone when all other tests are done.
+fn run_all(cases: impl Iterator<Item = u64> + Send) {
+    cases.par_bridge().for_each(run);
+}
+
 #[test]
 fn some_random_problems() {
-    (0..CASES).step_by(SHARE).for_each(run);
+    run_all((0..CASES).step_by(SHARE));
 }
 
 #[test]
@@ -496,5 +502,5 @@ fn problems_that_once_failed() {
 #[test]
 #[ignore = "three minutes and more, and all tests have five: a seventh of the cases runs every time"]
 fn all_random_problems() {
-    (0..CASES).for_each(run);
+    run_all(0..CASES);
 }
