@@ -155,12 +155,16 @@ pub(super) struct CutTree {
 impl CutTree {
     /// The tree of `parts` that lie as given and were parted by `cuts`, divided along `axis` first;
     /// `None` when there are none or the cuts do not part them in that way.
+    ///
+    /// With `whole` only cuts that run from edge to edge of a piece divide it; else it is enough that
+    /// they run past its parts, so that a piece may be divided that was cut to size across before.
     pub fn of_parts(
         parts: &[Lying],
         cuts: &[Made],
         kerf: Nm,
         axis: Axis,
         sheet: [Nm; 2],
+        whole: bool,
     ) -> Option<Self> {
         if parts.is_empty() {
             return None;
@@ -173,20 +177,27 @@ impl CutTree {
         };
         let mut tree = Self::default();
         tree.nodes.push(node(0, Kind::Stack(axis), [0; 2]));
-        let mut waiting = vec![(0, axis, false, parts.to_vec())];
-        while let Some((parent, axis, only_trimmed, mut parts)) = waiting.pop() {
+        let mut waiting = vec![(0, axis, 0, parts.to_vec(), sheet.map(|side| [0, side]))];
+        while let Some((parent, axis, trims, mut parts, piece)) = waiting.pop() {
             parts.sort_by_key(|p| (p.at[axis], p.at[1 - axis]));
             // A cut of this piece runs past all of its parts; one of a smaller piece does not.
             let across = 1 - axis;
-            let low = parts.iter().map(|p| p.at[across]).min().unwrap_or(0);
-            let top = parts.iter().map(|p| p.at[across] + p.size[across]).max();
+            let [low, top] = if whole {
+                piece[across]
+            } else {
+                let low = parts.iter().map(|p| p.at[across]).min()?;
+                [
+                    low,
+                    parts.iter().map(|p| p.at[across] + p.size[across]).max()?,
+                ]
+            };
             let ran = |from: Nm, to: Nm| {
                 cuts.iter().any(|c| {
                     c.axis == axis
                         && (from..=to).contains(&c.at)
                         && c.span[0] <= low + ROUNDING
-                        // The part's size has a kerf at its end that the cut need not pass.
-                        && top.is_some_and(|top| c.span[1] + kerf + ROUNDING >= top)
+                        // A size has a kerf at its end that the cut need not pass.
+                        && c.span[1] + kerf + ROUNDING >= top
                 })
             };
             let mut groups: Vec<Vec<Lying>> = Vec::new();
@@ -204,13 +215,18 @@ impl CutTree {
                 }
                 end = end.max(start + part.size[axis]);
             }
-            // A piece may only be trimmed along an axis; if the other one does not divide it
-            // either, nothing does.
-            let single = groups.len() == 1;
-            if single && only_trimmed {
+            // A piece may only be trimmed along an axis, or along both where that decides what runs
+            // from edge to edge; if nothing divides it then, nothing does.
+            let trims = if groups.len() == 1 { trims + 1 } else { 0 };
+            if trims > 1 + u32::from(whole) {
                 return None;
             }
-            for group in groups {
+            let trimmed = ran(end - kerf - ROUNDING, end + ROUNDING);
+            let mut borders: Vec<Nm> = groups.iter().map(|g| g[0].at[axis]).collect();
+            borders.push(if trimmed { end } else { piece[axis][1] });
+            for (group, border) in groups.into_iter().zip(borders.windows(2)) {
+                let mut own = piece;
+                own[axis] = [border[0], border[1]];
                 match group[..] {
                     [part] => {
                         let kind = Kind::Part {
@@ -222,7 +238,7 @@ impl CutTree {
                     _ => {
                         let child = tree.nodes.len();
                         tree.nodes.push(node(parent, Kind::Stack(1 - axis), [0; 2]));
-                        waiting.push((child, 1 - axis, single, group));
+                        waiting.push((child, 1 - axis, trims, group, own));
                     }
                 }
             }

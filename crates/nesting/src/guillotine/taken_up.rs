@@ -56,7 +56,10 @@ fn board(model: &Model, index: usize, layout: &Layout) -> Option<Board> {
     let (sheet, limits) = (source.size, &model.limits);
     let tree = (0..2)
         .filter(|axis| limits.first.is_none_or(|first| first == *axis))
-        .filter_map(|axis| CutTree::of_parts(&lying, &cuts, limits.kerf, axis, sheet))
+        .flat_map(|axis| [false, true].map(|whole| (axis, whole)))
+        .filter_map(|(axis, whole)| {
+            CutTree::of_parts(&lying, &cuts, limits.kerf, axis, sheet, whole)
+        })
         .filter(|tree| {
             tree.stages_needed(Some(sheet)) <= limits.stages && tree.lengths_obey(sheet, limits)
         })

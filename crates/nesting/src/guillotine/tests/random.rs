@@ -170,6 +170,36 @@ fn a_strip_that_is_only_trimmed_is_taken_up_again() {
     taken_up_again(&p, &rules, &nest);
 }
 
+#[test]
+fn strips_of_a_piece_cut_to_size_before_are_taken_up_again() {
+    // Found by the random cases: three strips of a piece that was cut off first, and across. Divided
+    // from edge to edge of the sheet, the same parts leave less that is worth keeping.
+    let sizes = [
+        (189.9029696252858, 476.72647726134846),
+        (20.0, 523.9222790346636),
+    ];
+    let parts = sizes.iter().enumerate().map(|(i, (w, h))| Part {
+        turn: Turn::None,
+        ..rect(&format!("part {i}"), *w, *h, 2)
+    });
+    let rules = SawRules {
+        first_cut: FirstCut::Across,
+        longest_rip: 1300.0,
+        ..SawRules::default()
+    };
+    let mut p = problem(parts.collect(), (1830.0, 1220.0), None, rules);
+    p.stock[0].keep = KeepRule {
+        least_width: 150.0,
+        least_length: 300.0,
+        value_per_area: 1e-5,
+        scrap_cost_per_area: 1e-6,
+        ..KeepRule::default()
+    };
+    let nest = search(&p, &rules, &steps(4000), &Control::none());
+    assert!(nest.layouts[0].saw_cuts.iter().any(|c| c.stage == 3));
+    taken_up_again(&p, &rules, &nest);
+}
+
 /// Plans `cases` random small orders under random rules; each plan is replayed and judged.
 fn plan_small_orders(cases: u32, seed: u64) {
     let mut rng = Pcg64Mcg::seed_from_u64(seed);
