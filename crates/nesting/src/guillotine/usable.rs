@@ -269,9 +269,12 @@ fn trim(
             kerf: rules.kerf,
             stage: 0,
         });
+        // Beside a blade without width an edge of the piece, rounded, may leave a sliver.
+        let sliver = if rules.kerf > 0.0 { 0.0 } else { TOUCHES };
+        let start = far + outward * sliver;
         let (inner, outer) = (
             half_plane(bounds, side, edge),
-            half_plane(bounds, side, far),
+            half_plane(bounds, side, start),
         );
         let center = wanted.center();
         let center = geo::Point::new(center.x, center.y);
@@ -286,7 +289,16 @@ fn trim(
         }
         if stock.kind == StockKind::Remnant {
             let parts = shape.intersection(&outer.1);
-            off.extend(parts.iter().map(Polygon::from_geo));
+            off.extend(parts.iter().map(|part| {
+                let mut part = Polygon::from_geo(part);
+                for p in part.outer.iter_mut().chain(part.holes.iter_mut().flatten()) {
+                    let across = if upright { &mut p.x } else { &mut p.y };
+                    if (*across - start).abs() <= sliver {
+                        *across = far;
+                    }
+                }
+                part
+            }));
         }
         match rest {
             Some(rest) => piece = rest,

@@ -176,3 +176,29 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn what_is_trimmed_off_beside_a_recess_ends_where_the_recess_begins() {
+    // Found by the random cases: the side of the recess was rounded at the first cut, and the second
+    // one, along it, left a sliver of the piece on what it trimmed off.
+    let x = 1557.2735742028506;
+    let outline = [
+        (0.0, 0.0),
+        (1600.0, 0.0),
+        (1600.0, 660.0),
+        (x, 660.0),
+        (x, 1200.0),
+        (0.0, 1200.0),
+    ];
+    let outline = Polygon::new(outline.map(|(x, y)| Point::new(x, y)).to_vec(), Vec::new());
+    let parts = vec![rect("part", 310.0, 170.0, 3)];
+    let mut p = problem(parts, (10.0, 10.0), Some(1), SawRules::default());
+    p.stock[0] = Stock::remnant("remnant", outline, 20.0, 0);
+    let flaw = Bounds::new(Point::new(-93.0, -93.0), Point::new(95.082491202, 94.8127));
+    p.stock[0].keep_clear.push(flaw.corners().to_vec());
+    let nest = crate::nest(&p, &steps(300), &Control::none()).expect("judged");
+    let trimmed = nest.layouts[0].offcuts.iter().map(|o| o.outline.bounds());
+    let right = trimmed.max_by(|a, b| a.min.x.total_cmp(&b.min.x));
+    let right = right.expect("something is trimmed off");
+    assert!((right.max.y - 660.0).abs() < 1e-3, "{right:?}");
+}
