@@ -138,7 +138,8 @@ proptest! {
             let read = read.map_err(|error| TestCaseError::fail(error.to_string()))?;
             prop_assert_eq!(read.parts.len(), 1);
             let outline = &read.parts[0].outline;
-            prop_assert!((outline.area() - panel.area()).abs() <= 1e-9 * panel.area());
+            // A half circle told by its radius may have its middle off by the root of what is rounded.
+            prop_assert!((outline.area() - panel.area()).abs() <= 1e-7 * panel.area());
             let (a, b) = (outline.bounds(), panel.bounds());
             prop_assert!(a.min.distance(b.min) < 1e-7 && a.max.distance(b.max) < 1e-7);
             for (ring, own) in outline.rings().zip(panel.rings()) {
