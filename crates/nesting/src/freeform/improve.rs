@@ -2,6 +2,7 @@
 
 use super::assemble::{Collection, MOST_KINDS};
 use super::construct::{Recipe, complete, empty, order_is_long, share_for_rows};
+use super::cutouts::{are_worth, laid_anew};
 use super::moves::{squeeze, tighten};
 use super::nesting::{Nesting, Score};
 use super::patterns::by_patterns;
@@ -44,6 +45,13 @@ const MOST_AT_ONCE_STEPS: u64 = 600_000;
 const RECTANGLES_SHARE: f64 = 0.3;
 const MOST_RECTANGLES_STEPS: u64 = 12_000_000;
 const LEAST_RECTANGLES_STEPS: u64 = 2_000;
+
+/// Share of the steps for laying anew what lies in cut-outs, once where rectangles did best and once at the end; most of them
+/// each time, and share of what is left of a time limit that is kept for the end. (Generated orders of 60, 120 and 200 parts, six
+/// seeds, 4 M steps: 0.6, 0.3 and 0.8 % cheaper; 150 with remnants as before.)
+const CUTOUTS_SHARE: f64 = 0.1;
+const MOST_CUTOUTS_STEPS: u64 = 10_000_000;
+const CUTOUTS_TIME: f64 = 0.05;
 
 /// Streams of random choices. Fixed, whatever the number of threads, so that results repeat.
 const STREAMS: usize = 4;
@@ -282,19 +290,41 @@ pub(super) fn best_found(
     let worth_it = afresh && most >= LEAST_RECTANGLES_STEPS;
     let at_corners = (best.clone(), score);
     if let Some(rectangles) = rectangles.as_ref().filter(|_| worth_it) {
-        let (made, used) = rectangles.start(&score, most, &mut random, watch);
+        let tell = |nesting: &Nesting, score: &Score| report(0.0, nesting, score);
+        let (made, used) = rectangles.start(&score, most, &mut random, watch, tell);
         steps = steps.saturating_sub(used);
         if let Some((nesting, its)) = made.filter(|made| made.1.beats(&score)) {
             boxy = true;
             (best, score) = (nesting, its);
+        }
+    }
+    // What lies in cut-outs lies as rectangles in a row where these did best; and in the end not as close as it might.
+    let most = ((steps as f64 * CUTOUTS_SHARE) as u64).min(MOST_CUTOUTS_STEPS);
+    let for_cutouts = if afresh && are_worth(tables, &best, most) {
+        most
+    } else {
+        0
+    };
+    let before_last = watch.shortened(if for_cutouts > 0 {
+        1.0 - CUTOUTS_TIME
+    } else {
+        1.0
+    });
+    if boxy && for_cutouts > 0 {
+        let (made, used) = laid_anew(tables, &best, for_cutouts, &mut random, watch);
+        steps = steps.saturating_sub(used);
+        if let Some(made) = made {
+            (best, score) = made;
             report(0.0, &best, &score);
         }
     }
+    steps = steps.saturating_sub(for_cutouts);
     let most = ((steps as f64 * PATTERN_SHARE) as u64).min(MOST_PATTERN_STEPS);
     if afresh
         && best.sheets.len() >= MANY_SHEETS
         && most > LEAST_NESTS * work.steps()
-        && let Some((nesting, new, used)) = by_patterns(tables, &best, most, &mut random, watch)
+        && let Some((nesting, new, used)) =
+            by_patterns(tables, &best, most, &mut random, &before_last)
     {
         steps = steps.saturating_sub(used);
         if new.beats(&score) {
@@ -339,19 +369,19 @@ pub(super) fn best_found(
     if afresh && !begun && start > work.steps() {
         streams
             .par_iter_mut()
-            .for_each(|stream| stream.start(tables, watch, start));
+            .for_each(|stream| stream.start(tables, &before_last, start));
         steps -= start * STREAMS as u64;
     }
     let rounds = (steps / ROUND_STEPS).max(LEAST_ROUNDS);
     for round in 0..rounds {
-        if watch.stopped() || steps == 0 {
+        if before_last.stopped() || steps == 0 {
             break;
         }
         let share = steps / (rounds * STREAMS as u64) + 1;
         let heat = HEAT * (CYCLE - 1 - round % CYCLE) as f64 / (CYCLE - 1) as f64;
         streams
             .par_iter_mut()
-            .for_each(|stream| stream.run(tables, rectangles.as_ref(), watch, share, heat));
+            .for_each(|stream| stream.run(tables, rectangles.as_ref(), &before_last, share, heat));
         for stream in &streams {
             if stream.best.1.beats(&score) {
                 (best, score) = stream.best.clone();
@@ -370,6 +400,12 @@ pub(super) fn best_found(
             }
         }
         report((round + 1) as f64 / rounds as f64, &best, &score);
+    }
+    if for_cutouts > 0
+        && let (Some(made), _) = laid_anew(tables, &best, for_cutouts, &mut random, watch)
+    {
+        (best, score) = made;
+        report(1.0, &best, &score);
     }
     best
 }

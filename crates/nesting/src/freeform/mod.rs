@@ -17,6 +17,7 @@
 //!   whole `nesting` in milliseconds.
 //! * `rectangles` takes parts for their bounding rectangles and windows for boards, and has the search for the saw
 //!   lay them down.
+//! * `cutouts` lays anew what lies in the cut-outs of a nest, closer, so that some of them stay empty.
 //! * `patterns` puts the nest of a large order together from sheets filled for the `prices` of parts.
 //! * `improve` lowers the spend on several independent streams of random choices, whose best results
 //!   are compared in a fixed order. Each starts from a nest of its own and may for a while carry on
@@ -38,6 +39,7 @@ mod boxes;
 mod construct;
 mod convex;
 mod cover;
+mod cutouts;
 mod decompose;
 mod field;
 mod fill;

@@ -148,7 +148,8 @@ pub(super) fn by_patterns(
             })
             .collect();
         for (patterns, steps) in found {
-            used += steps;
+            // Fills that take less than a step must come to an end too.
+            used += steps.max(1);
             for pattern in patterns {
                 let known = |p: &Pattern| {
                     p.sheet.stock == pattern.sheet.stock
@@ -167,7 +168,8 @@ pub(super) fn by_patterns(
             .zip(&pool)
             .map(|(t, p)| t * p.worth.spend)
             .sum();
-        if cost < least * (1.0 - GAIN) {
+        // Where scrap brings more than sheets cost it is below nothing.
+        if least.is_infinite() || cost < least - GAIN * least.abs() {
             (least, idle) = (cost, 0);
         } else {
             idle += 1;

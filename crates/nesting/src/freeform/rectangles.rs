@@ -189,13 +189,15 @@ impl<'t> Rectangles<'t> {
     }
 
     /// The best whole nesting of the order that about so many steps find, and the steps it took. Where all
-    /// ways are hopeless beside a nesting with this score, they are given up after the trials.
+    /// ways are hopeless beside a nesting with this score, they are given up after the trials. What beats that score and
+    /// all before it is told to `found` at once.
     pub fn start(
         &self,
         score: &Score,
         steps: u64,
         random: &mut Pcg64Mcg,
         watch: &Watch,
+        found: impl Fn(&Nesting, &Score),
     ) -> (Option<(Nesting, Score)>, u64) {
         let mut ways = vec![Way::new(true)];
         if self.has_others() {
@@ -215,6 +217,9 @@ impl<'t> Rectangles<'t> {
             if let Some((nesting, its)) = self.whole(&way, &budget, random, watch, &mut work)
                 && best.as_ref().is_none_or(|b| its.beats(&b.2))
             {
+                if its.beats(score) {
+                    found(&nesting, &its);
+                }
                 *best = Some((way, nesting, its));
             }
         };

@@ -51,6 +51,17 @@ impl<'a> Watch<'a> {
         }
     }
 
+    /// The same with only this share of what is left of the time limit.
+    pub fn shortened(&self, share: f64) -> Self {
+        let elapsed = self.begin.elapsed();
+        Self {
+            limit: self
+                .limit
+                .map(|l| elapsed.min(l) + l.saturating_sub(elapsed).mul_f64(share)),
+            ..*self
+        }
+    }
+
     /// Passes on how far this part of the search is.
     pub fn report(&self, progress: Progress) {
         self.control.report(Progress {
