@@ -122,7 +122,9 @@ fn report(name: &str, problem: &Problem, run: &Run) {
         let known = told.iter().rev().find(|t| t.0 <= at)?.2;
         Some(known / floor)
     };
-    let marks = run.marks.iter().filter(|m| **m <= seconds);
+    // A run may end a little before its time is over.
+    let known = if by_time { run.seconds } else { seconds };
+    let marks = run.marks.iter().filter(|m| **m <= known);
     let marks: serde_json::Map<String, serde_json::Value> = marks
         .map(|m| (m.to_string(), over_floor(*m).into()))
         .collect();
