@@ -10,7 +10,7 @@
 mod tests;
 
 use super::fill::Sheet;
-use super::nesting::{Nesting, Score, Worth};
+use super::nesting::{Nesting, Scored, Worth};
 use super::patterns::by_patterns;
 use super::region::Item;
 use super::tables::Tables;
@@ -49,7 +49,7 @@ pub(super) fn laid_anew(
     steps: u64,
     random: &mut Pcg64Mcg,
     watch: &Watch,
-) -> (Option<(Nesting, Score)>, u64) {
+) -> (Option<Scored>, u64) {
     if watch.stopped() {
         return (None, 0);
     }
@@ -234,7 +234,7 @@ impl Cutouts {
         random: &mut Pcg64Mcg,
         watch: &Watch,
         work: &mut Work,
-    ) -> Option<(Nesting, Score)> {
+    ) -> Option<Scored> {
         let own = Tables::new(&self.problem, None);
         let present = self.present(nesting, &own, work)?;
         let left = steps.saturating_sub(work.steps());

@@ -19,9 +19,9 @@
 //!   lay them down.
 //! * `cutouts` lays anew what lies in the cut-outs of a nest, closer, so that some of them stay empty.
 //! * `patterns` puts the nest of a large order together from sheets filled for the `prices` of parts.
-//! * `improve` lowers the spend on several independent streams of random choices, whose best results
-//!   are compared in a fixed order. Each starts from a nest of its own and may for a while carry on
-//!   with a slightly worse one. It empties pieces of stock and fills them anew,
+//! * `improve` goes through the phases of a search: first nests, those of rectangles, cut-outs, patterns, and then several
+//!   independent streams of random choices, whose best results are compared in a fixed order. Each `stream` starts from a nest
+//!   of its own and may for a while carry on with a slightly worse one. It empties pieces of stock and fills them anew,
 //!   has `assemble` put a nest together from sheets of earlier ones, or tries one of the `moves` that let parts
 //!   overlap for a while: squeezing parts of the emptiest sheet into others, tightening the emptiest sheet.
 //!   `separate` then pushes the overlapping parts apart.
@@ -61,6 +61,7 @@ mod settle;
 mod shape;
 mod simplify;
 mod squash;
+mod stream;
 mod strip;
 mod tables;
 #[cfg(test)]

@@ -94,6 +94,9 @@ pub(super) struct Score {
     tail: f64,
 }
 
+/// A nesting and how good it is.
+pub(super) type Scored = (Nesting, Score);
+
 /// Spends nearer than this share are equal.
 const SAME_SPEND: f64 = 1e-9;
 
@@ -218,6 +221,12 @@ impl Nesting {
             spread,
             tail,
         }
+    }
+
+    /// It and how good it is.
+    pub fn scored(self, tables: &Tables) -> Scored {
+        let score = self.score(tables);
+        (self, score)
     }
 
     /// Pieces left of each supply; `None` for as many as it takes.

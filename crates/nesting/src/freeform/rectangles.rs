@@ -18,7 +18,7 @@ mod tests;
 
 use super::construct::{Recipe, complete, empty, order_is_long};
 use super::fill::{Filling, Sheet};
-use super::nesting::{Nesting, Score, Worth};
+use super::nesting::{Nesting, Score, Scored, Worth};
 use super::shape::Pose;
 use super::tables::Tables;
 use super::work::{Watch, Work};
@@ -197,8 +197,8 @@ impl<'t> Rectangles<'t> {
         steps: u64,
         random: &mut Pcg64Mcg,
         watch: &Watch,
-        found: impl Fn(&Nesting, &Score),
-    ) -> (Option<(Nesting, Score)>, u64) {
+        found: impl Fn(&Scored),
+    ) -> (Option<Scored>, u64) {
         let mut ways = vec![Way::new(true)];
         if self.has_others() {
             ways.push(Way::new(false));
@@ -207,31 +207,32 @@ impl<'t> Rectangles<'t> {
         let trials = ways.len() as u64 + u64::from(turned);
         let each = (steps as f64 * (1.0 - LAST_SHARE)) as u64 / trials;
         let mut work = Work::of_steps(u64::MAX);
-        let mut best: Option<(Way, Nesting, Score)> = None;
-        let mut consider = |way: Way, steps: u64, best: &mut Option<(Way, Nesting, Score)>| {
+        let mut best: Option<(Way, Scored)> = None;
+        let mut consider = |way: Way, steps: u64, best: &mut Option<(Way, Scored)>| {
             let budget = Budget {
                 steps,
                 seed: random.random(),
                 limit: watch.limit_left(FIRST_TIME),
             };
             if let Some((nesting, its)) = self.whole(&way, &budget, random, watch, &mut work)
-                && best.as_ref().is_none_or(|b| its.beats(&b.2))
+                && best.as_ref().is_none_or(|(_, best)| its.beats(&best.1))
             {
+                let made = (nesting, its);
                 if its.beats(score) {
-                    found(&nesting, &its);
+                    found(&made);
                 }
-                *best = Some((way, nesting, its));
+                *best = Some((way, made));
             }
         };
         while let Some(way) = ways.pop() {
             consider(way, each, &mut best);
         }
-        let hopeless = |best: &Option<(Way, Nesting, Score)>| {
+        let hopeless = |best: &Option<(Way, Scored)>| {
             let near =
-                |b: &(Way, Nesting, Score)| b.2.nearly(score, score.spend * (1.0 + HOPELESS));
+                |(_, best): &(Way, Scored)| best.1.nearly(score, score.spend * (1.0 + HOPELESS));
             watch.stopped() || !best.as_ref().is_some_and(near)
         };
-        if let (true, false, Some((way, nesting, _))) = (turned, hopeless(&best), &best) {
+        if let (true, false, Some((way, (nesting, _)))) = (turned, hopeless(&best), &best) {
             let way = self.as_they_lie(way, nesting, &empty(self.tables));
             consider(way, each, &mut best);
         }
@@ -239,7 +240,7 @@ impl<'t> Rectangles<'t> {
             let rest = (steps as f64 * LAST_SHARE) as u64;
             consider(way.clone(), rest, &mut best);
         }
-        (best.map(|(_, nesting, its)| (nesting, its)), work.steps())
+        (best.map(|(_, made)| made), work.steps())
     }
 
     /// A nesting of the order that needs no tables; what finds no room in it is missing.
@@ -249,7 +250,7 @@ impl<'t> Rectangles<'t> {
         random: &mut Pcg64Mcg,
         watch: &Watch,
         work: &mut Work,
-    ) -> Option<(Nesting, Score)> {
+    ) -> Option<Scored> {
         let mut nesting = empty(self.tables);
         let budget = Budget {
             steps,
@@ -269,7 +270,7 @@ impl<'t> Rectangles<'t> {
         random: &mut Pcg64Mcg,
         watch: &Watch,
         work: &mut Work,
-    ) -> Option<(Nesting, Score)> {
+    ) -> Option<Scored> {
         let mut nesting = empty(self.tables);
         if !self.add_to(&mut nesting, way, budget, random, watch, work) {
             return None;
