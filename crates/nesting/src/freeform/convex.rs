@@ -195,12 +195,20 @@ pub(super) fn ends_of_rest(taken: &mut [Stretch], mut found: impl FnMut(f64, f64
 }
 
 /// The places of the moving piece's origin at which it comes nearer than `gap` to the fixed piece.
-///
-/// This is the Minkowski sum of the fixed piece and the mirrored moving piece, grown by `gap`: round
-/// corners are replaced by mitres and bevels outside of them. `None` when it has no area.
+#[cfg(test)]
 pub(super) fn keep_away(fixed: &[Point], moving: &[Point], gap: f64) -> Option<Convex> {
-    let mirrored: Vec<Point> = moving.iter().map(|p| Point::new(-p.x, -p.y)).collect();
-    grown(&minkowski_sum(fixed, &mirrored), gap)
+    grown_sum(fixed, &mirrored(moving), gap)
+}
+
+/// The piece turned by half round the origin.
+pub(super) fn mirrored(piece: &[Point]) -> Vec<Point> {
+    piece.iter().map(|p| Point::new(-p.x, -p.y)).collect()
+}
+
+/// The Minkowski sum of two pieces, grown by `gap`: where a fixed piece keeps another one away from, which is given
+/// [`mirrored`]. Round corners are replaced by mitres and bevels outside of them. `None` when it has no area.
+pub(super) fn grown_sum(fixed: &[Point], mirrored: &[Point], gap: f64) -> Option<Convex> {
+    grown_out(minkowski_sum(fixed, mirrored), gap)
 }
 
 /// Index of the lowest, then leftmost point.
@@ -244,13 +252,12 @@ pub(crate) fn minkowski_sum(a: &[Point], b: &[Point]) -> Vec<Point> {
 
 /// The convex polygon through `points` with every edge moved outward by `by`.
 pub(super) fn grown(points: &[Point], by: f64) -> Option<Convex> {
+    grown_out(points.to_vec(), by)
+}
+
+fn grown_out(mut corners: Vec<Point>, by: f64) -> Option<Convex> {
     let apart = |p: Point, q: Point| (p - q).dot(p - q) > SAME_CORNER * SAME_CORNER;
-    let mut corners: Vec<Point> = Vec::with_capacity(points.len());
-    for &p in points {
-        if corners.last().is_none_or(|q| apart(*q, p)) {
-            corners.push(p);
-        }
-    }
+    corners.dedup_by(|p, q| !apart(*p, *q));
     while corners.len() > 1 && !apart(corners[0], corners[corners.len() - 1]) {
         corners.pop();
     }

@@ -1,8 +1,8 @@
 //! Where a part's corner may not lie because of a fixed shape, and the border of those places.
 
-use super::convex::{self, CONTACT, Convex, HalfPlane, Stretch, ends_of_rest, keep_away};
+use super::convex::{self, CONTACT, Convex, HalfPlane, Stretch, ends_of_rest, grown_sum};
 use super::rough::Rough;
-use super::shape::Turned;
+use super::shape::{Turned, quarter_turned};
 use super::windows;
 use panelwright_geometry::{Bounds, Point, Vec2};
 
@@ -107,6 +107,41 @@ impl NoFit {
                 })
                 .collect(),
             planes,
+        }
+    }
+
+    /// The same places turned by so many quarters and then moved.
+    pub fn turned(&self, quarters: u8, by: Vec2) -> Self {
+        let turn = |v: Vec2| quarter_turned(v, quarters);
+        let to = |p: Point| Point::default() + turn(p.to_vec()) + by;
+        let bounds = |b: &Bounds| {
+            let (p, q) = (to(b.min), to(b.max));
+            Bounds::new(
+                Point::new(p.x.min(q.x), p.y.min(q.y)),
+                Point::new(p.x.max(q.x), p.y.max(q.y)),
+            )
+        };
+        let area = |a: &Area| Area {
+            bounds: bounds(&a.bounds),
+            end: a.end,
+        };
+        let edge = |e: &Edge| Edge {
+            from: to(e.from),
+            along: turn(e.along),
+        };
+        let plane = |p: &HalfPlane| {
+            let normal = turn(p.normal);
+            HalfPlane {
+                normal,
+                reach: p.reach + normal.dot(by),
+            }
+        };
+        Self {
+            areas: self.areas.iter().map(area).collect(),
+            border: self.border.iter().map(edge).collect(),
+            bounds: self.bounds.as_ref().map(bounds),
+            rough: self.rough.turned(quarters, by),
+            planes: self.planes.iter().map(plane).collect(),
         }
     }
 
@@ -234,16 +269,15 @@ impl NoFit {
 
 /// What each piece of each group keeps each of the moving pieces out of.
 pub(super) fn areas_of(groups: &[(&[Vec<Point>], f64)], moving: &[Vec<Point>]) -> Vec<Convex> {
-    let of_group = |&(fixed, gap): &(&[Vec<Point>], f64)| {
-        let of_piece = move |f: &Vec<Point>| {
-            moving
-                .iter()
-                .filter_map(|m| keep_away(f, m, gap))
-                .collect::<Vec<_>>()
-        };
-        fixed.iter().flat_map(of_piece).collect::<Vec<_>>()
-    };
-    groups.iter().flat_map(of_group).collect()
+    let mirrored: Vec<Vec<Point>> = moving.iter().map(|m| convex::mirrored(m)).collect();
+    let pieces: usize = groups.iter().map(|(fixed, _)| fixed.len()).sum();
+    let mut areas = Vec::with_capacity(pieces * moving.len());
+    for (fixed, gap) in groups {
+        for piece in *fixed {
+            areas.extend(mirrored.iter().filter_map(|m| grown_sum(piece, m, *gap)));
+        }
+    }
+    areas
 }
 
 /// Whether `p` lies in `bounds`.

@@ -2,7 +2,7 @@
 //! closer look pays.
 
 use super::convex::Convex;
-use panelwright_geometry::Bounds;
+use panelwright_geometry::{Bounds, Vec2};
 use std::sync::Arc;
 use wide::f32x4;
 
@@ -86,6 +86,43 @@ impl Rough {
         Self {
             planes: planes.into(),
             groups: groups.into(),
+        }
+    }
+
+    /// The same turned by so many quarters and then moved.
+    pub fn turned(&self, quarters: u8, by: Vec2) -> Self {
+        let (by_x, by_y) = (by.x as f32, by.y as f32);
+        let (x, y) = (f32x4::splat(by_x), f32x4::splat(by_y));
+        let plane = |p: &Planes| {
+            let (normal_x, normal_y) = match quarters % 4 {
+                0 => (p.normal_x, p.normal_y),
+                1 => (-p.normal_y, p.normal_x),
+                2 => (-p.normal_x, -p.normal_y),
+                _ => (p.normal_y, -p.normal_x),
+            };
+            Planes {
+                normal_x,
+                normal_y,
+                reach: p.reach + normal_x * x + normal_y * y,
+            }
+        };
+        let group = |g: &Group| {
+            // Left, bottom, and right and top turned round.
+            let [l, b, r, t] = g.bounds.to_array();
+            let [l, b, r, t] = match quarters % 4 {
+                0 => [l, b, r, t],
+                1 => [t, l, b, r],
+                2 => [r, t, l, b],
+                _ => [b, r, t, l],
+            };
+            Group {
+                bounds: f32x4::new([l + by_x, b + by_y, r - by_x, t - by_y]),
+                end: g.end,
+            }
+        };
+        Self {
+            planes: self.planes.iter().map(plane).collect(),
+            groups: self.groups.iter().map(group).collect(),
         }
     }
 

@@ -100,6 +100,27 @@ impl Pose {
     }
 }
 
+/// What a pair of turned shapes keep each other out of is what these do, turned and moved.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Likeness {
+    /// Indices into [`Catalogue::turned`].
+    pub fixed: usize,
+    pub moving: usize,
+    /// Quarter turns, and what it is moved by after them.
+    pub quarters: u8,
+    pub by: Vec2,
+}
+
+/// `v` turned by so many quarters, exactly.
+pub(super) fn quarter_turned(v: Vec2, quarters: u8) -> Vec2 {
+    match quarters % 4 {
+        0 => v,
+        1 => Vec2::new(-v.y, v.x),
+        2 => -v,
+        _ => Vec2::new(v.y, -v.x),
+    }
+}
+
 /// All shapes, all angles, and which of them each part may take on each stock.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Catalogue {
@@ -107,6 +128,8 @@ pub(super) struct Catalogue {
     pub shapes: Vec<Shape>,
     /// The shapes at their angles; those that look the same are one.
     pub turned: Vec<Turned>,
+    /// By turned shape: the shape, and its pose.
+    first_pose: Vec<(usize, Pose)>,
     /// The shape of each part.
     pub shape_of: Vec<usize>,
     /// Poses by part and stock; empty where faces or grain rule it out.
@@ -236,6 +259,42 @@ impl Catalogue {
     pub fn pose_at(&self, part: usize, angle_deg: f64) -> Option<Pose> {
         let key = (self.shape_of[part], angle_deg.to_bits());
         self.given.get(&key).copied()
+    }
+
+    /// Which pair of turned shapes this one comes from, both turned together by quarters, or the other way round; the same for
+    /// all pairs that come from each other.
+    pub fn likeness(&self, fixed: usize, moving: usize) -> Likeness {
+        let own = Likeness {
+            fixed,
+            moving,
+            quarters: 0,
+            by: Vec2::default(),
+        };
+        // The other way round the places are turned by half.
+        let either = [(fixed, moving, 0), (moving, fixed, 2)];
+        let found = either.iter().filter_map(|(fixed, moving, half)| {
+            let ((shape, pose), (other, pose_of_other)) =
+                (self.first_pose[*fixed], self.first_pose[*moving]);
+            let quarters = (pose.angle_deg / 90.0).floor();
+            let back = |shape: usize, angle_deg: f64| {
+                let angle = (angle_deg - 90.0 * quarters).rem_euclid(360.0);
+                self.given.get(&(shape, angle.to_bits())).copied()
+            };
+            let base = back(shape, pose.angle_deg)?;
+            let base_of_other = back(other, pose_of_other.angle_deg)?;
+            let lead = quarter_turned(base_of_other.to_origin - base.to_origin, quarters as u8);
+            let by = lead + pose.to_origin - pose_of_other.to_origin;
+            Some(Likeness {
+                fixed: base.turned,
+                moving: base_of_other.turned,
+                quarters: (quarters as u8 + half) % 4,
+                by: if *half == 0 { by } else { -by },
+            })
+        });
+        found
+            .chain([own])
+            .min_by_key(|like| (like.fixed, like.moving))
+            .unwrap_or(own)
     }
 
     /// The shape of `part`.
@@ -416,6 +475,9 @@ impl<'p> Builder<'p> {
             angle_deg: turn.angle_deg(),
             to_origin,
         };
+        if turned == self.catalogue.first_pose.len() {
+            self.catalogue.first_pose.push((shape, pose));
+        }
         self.poses.insert((shape, angle.to_bits()), pose);
         pose
     }

@@ -6,6 +6,7 @@ use super::nofit::NoFit;
 use super::shape::{Catalogue, Pose};
 use crate::offcut::Finder;
 use crate::{Layout, Nest, Problem};
+use panelwright_geometry::Vec2;
 use std::collections::HashMap;
 use std::hash::{BuildHasherDefault, Hasher};
 use std::ops::Range;
@@ -115,6 +116,8 @@ pub(super) struct Tables<'p> {
     pub fields: Vec<Field>,
     fields_of: Vec<Range<usize>>,
     pairs: Lazy<Arc<NoFit>>,
+    /// Those that others come from.
+    bases: Lazy<Arc<NoFit>>,
     fits: Lazy<Option<Arc<Fit>>>,
     /// The stock with pinned parts.
     pub bare: Vec<Bare>,
@@ -176,6 +179,7 @@ impl<'p> Tables<'p> {
             fields,
             fields_of,
             pairs: Lazy::new(),
+            bases: Lazy::new(),
             fits: Lazy::new(),
             bare,
             offcuts,
@@ -201,6 +205,7 @@ impl<'p> Tables<'p> {
             fields: self.fields.clone(),
             fields_of: self.fields_of.clone(),
             pairs: Lazy::new(),
+            bases: Lazy::new(),
             fits: Lazy::new(),
             bare: self.bare.clone(),
             priority_weights: self.priority_weights.clone(),
@@ -216,11 +221,26 @@ impl<'p> Tables<'p> {
     /// Where `moving` must not lie because of `fixed` (both turned shapes).
     pub fn pair(&self, fixed: usize, moving: usize) -> Arc<NoFit> {
         let make = || {
+            let like = self.catalogue.likeness(fixed, moving);
+            let base = self.base(like.fixed, like.moving);
+            if (like.quarters, like.by) == (0, Vec2::default()) {
+                base
+            } else {
+                Arc::new(base.turned(like.quarters, like.by))
+            }
+        };
+        self.pairs.get((fixed, moving), make, |nofit| nofit.size())
+    }
+
+    /// The same, worked out from the shapes. Turned shapes of a part come by quarters mostly: eight pairs from one take an
+    /// eighth of the time.
+    fn base(&self, fixed: usize, moving: usize) -> Arc<NoFit> {
+        let make = || {
             let turned = &self.catalogue.turned;
             let (fixed, moving) = (&turned[fixed], &turned[moving]);
             Arc::new(NoFit::between(fixed, moving, self.problem.gap))
         };
-        self.pairs.get((fixed, moving), make, |nofit| nofit.size())
+        self.bases.get((fixed, moving), make, |nofit| nofit.size())
     }
 
     /// Where the turned shape may lie in a field; `None` where it is too large.
@@ -250,5 +270,101 @@ impl<'p> Tables<'p> {
             let room = self.fields[f].room();
             turned.width <= room.width() + 1e-6 && turned.height <= room.height() + 1e-6
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{Part, Stock, Turn};
+    use panelwright_geometry::{Outline, Point, Ring};
+    use proptest::prelude::*;
+
+    /// A star round the origin, with a window in every second one.
+    fn star(reaches: &[f64]) -> Outline {
+        let n = reaches.len() as f64;
+        let corner = |(i, r): (usize, &f64)| {
+            let angle = std::f64::consts::TAU * i as f64 / n;
+            Point::default() + Vec2::from_angle(angle, *r)
+        };
+        let mut outline = Outline::polygon(reaches.iter().enumerate().map(corner));
+        if reaches.len().is_multiple_of(2) {
+            let window = Ring::rounded_rectangle(Point::new(-9.0, -7.0), Point::new(9.0, 7.0), 2.0);
+            outline.holes.push(window.reversed());
+        }
+        outline
+    }
+
+    proptest! {
+        #[test]
+        fn pairs_that_come_from_others_are_as_worked_out(
+            reaches in proptest::collection::vec(proptest::collection::vec(20.0..90.0_f64, 5..9), 2..4),
+            small in 3.0..5.0_f64,
+            angle in prop_oneof![Just(0.0), 0.0..90.0_f64],
+            places in proptest::collection::vec((-1.0..1.0_f64, -1.0..1.0_f64), 40),
+        ) {
+            let mut outlines: Vec<Outline> = reaches.iter().map(|r| star(r)).collect();
+            outlines.push(Outline::rectangle(2.0 * small, small));
+            outlines.push(Outline::from_rings(Ring::circle(Point::new(3.0, 4.0), 8.0), Vec::new()));
+            let part = |outline| Part {
+                turn: Turn::Quarter,
+                grain_deg: Some(angle),
+                ..Part::new("p", outline, 1)
+            };
+            let stock = Stock {
+                grain_deg: Some(0.0),
+                ..Stock::sheet("s", 900.0, 700.0, 1.0, 0)
+            };
+            let parts = outlines.into_iter().map(part).collect();
+            let mut problem = Problem::new(parts, vec![stock], vec![None]);
+            problem.gap = 1.5;
+            let tables = Tables::new(&problem, None);
+            let turned = &tables.catalogue.turned;
+            for fixed in 0..turned.len() {
+                for moving in 0..turned.len() {
+                    let found = tables.pair(fixed, moving);
+                    let (f, m) = (&turned[fixed], &turned[moving]);
+                    let direct = NoFit::between(f, m, problem.gap);
+                    prop_assert_eq!(found.areas.len(), direct.areas.len());
+                    let (w, h) = (f.width + m.width, f.height + m.height);
+                    for (x, y) in &places {
+                        let at = Point::new(x * w, y * h);
+                        let depth = direct.depth(at);
+                        prop_assert!((found.depth(at) - depth).abs() < 1e-6);
+                        let sum = direct.depth_sum(at, &mut 0);
+                        prop_assert!((found.depth_sum(at, &mut 0) - sum).abs() < 1e-5);
+                        let rough = found.rough.depth_sum(at.x as f32, at.y as f32);
+                        prop_assert!((f64::from(rough) - sum).abs() < 0.05);
+                    }
+                    // Every corner of the border is a place of contact.
+                    for edge in &found.border {
+                        prop_assert!(direct.depth(edge.from) < 1e-6);
+                        prop_assert!(direct.depth(edge.from + edge.along) < 1e-6);
+                    }
+                    let length = |n: &NoFit| n.border.iter().map(|e| e.along.length()).sum::<f64>();
+                    prop_assert!((length(&found) - length(&direct)).abs() < 1e-4);
+                }
+            }
+        }
+
+        #[test]
+        fn few_pairs_are_worked_out(reaches in proptest::collection::vec(20.0..90.0_f64, 7)) {
+            let part = Part {
+                turn: Turn::Quarter,
+                ..Part::new("p", star(&reaches), 1)
+            };
+            let stock = Stock::sheet("s", 900.0, 700.0, 1.0, 0);
+            let tables_of = Problem::new(vec![part], vec![stock], vec![None]);
+            let tables = Tables::new(&tables_of, None);
+            let mut bases = std::collections::BTreeSet::new();
+            for fixed in 0..4 {
+                for moving in 0..4 {
+                    let like = tables.catalogue.likeness(fixed, moving);
+                    bases.insert((like.fixed, like.moving));
+                }
+            }
+            // Alike, by half, and by a quarter one way or the other.
+            prop_assert_eq!(bases.len(), 3);
+        }
     }
 }
