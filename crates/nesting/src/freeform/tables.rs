@@ -15,9 +15,12 @@ use std::sync::{Arc, Mutex, PoisonError};
 /// Locks the tables are spread over, so that workers seldom wait for each other.
 const SHARDS: usize = 64;
 
-/// Bytes that a map may grow to, about, before part of it is forgotten. Orders of a few hundred
-/// different shapes would fill any memory; less than this makes those work out pairs again and again.
-const MOST_BYTES: usize = 400 << 20;
+/// Bytes that a map may grow to, about, before part of it is forgotten: pairs, those that they come from, and what lies on a
+/// field. Orders of a few hundred different shapes would fill any memory; less than this makes those work out pairs again
+/// and again.
+const PAIR_BYTES: usize = 200 << 20;
+const BASE_BYTES: usize = 300 << 20;
+const FIT_BYTES: usize = 200 << 20;
 
 /// Spreads pairs of small numbers; the usual hash takes longer than the look-up.
 #[derive(Debug, Default)]
@@ -51,10 +54,12 @@ struct Shard<V> {
 #[derive(Debug)]
 struct Lazy<V> {
     shards: Vec<Mutex<Shard<V>>>,
+    /// Bytes that a shard may grow to.
+    most_bytes: usize,
 }
 
 impl<V: Clone> Lazy<V> {
-    fn new() -> Self {
+    fn of_bytes(most: usize) -> Self {
         let shard = || {
             Mutex::new(Shard {
                 known: HashMap::default(),
@@ -63,6 +68,7 @@ impl<V: Clone> Lazy<V> {
         };
         Self {
             shards: (0..SHARDS).map(|_| shard()).collect(),
+            most_bytes: most / SHARDS,
         }
     }
 
@@ -83,7 +89,7 @@ impl<V: Clone> Lazy<V> {
         let value = make();
         let bytes = size(&value);
         let mut shard = open();
-        if shard.bytes + bytes > MOST_BYTES / SHARDS {
+        if shard.bytes + bytes > self.most_bytes {
             shard.known.clear();
             shard.bytes = 0;
         }
@@ -178,9 +184,9 @@ impl<'p> Tables<'p> {
             catalogue,
             fields,
             fields_of,
-            pairs: Lazy::new(),
-            bases: Lazy::new(),
-            fits: Lazy::new(),
+            pairs: Lazy::of_bytes(PAIR_BYTES),
+            bases: Lazy::of_bytes(BASE_BYTES),
+            fits: Lazy::of_bytes(FIT_BYTES),
             bare,
             offcuts,
             priority_weights: problem.priority_weights(),
@@ -204,9 +210,9 @@ impl<'p> Tables<'p> {
             catalogue: self.catalogue.rough(),
             fields: self.fields.clone(),
             fields_of: self.fields_of.clone(),
-            pairs: Lazy::new(),
-            bases: Lazy::new(),
-            fits: Lazy::new(),
+            pairs: Lazy::of_bytes(PAIR_BYTES),
+            bases: Lazy::of_bytes(BASE_BYTES),
+            fits: Lazy::of_bytes(FIT_BYTES),
             bare: self.bare.clone(),
             priority_weights: self.priority_weights.clone(),
             offcuts: Finder::new(self.problem),
