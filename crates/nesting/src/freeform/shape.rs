@@ -475,6 +475,7 @@ impl<'p> Builder<'p> {
             angle_deg: turn.angle_deg(),
             to_origin,
         };
+        // A new one, not one that looks the same as another.
         if turned == self.catalogue.first_pose.len() {
             self.catalogue.first_pose.push((shape, pose));
         }

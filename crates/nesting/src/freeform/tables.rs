@@ -238,8 +238,7 @@ impl<'p> Tables<'p> {
         self.pairs.get((fixed, moving), make, |nofit| nofit.size())
     }
 
-    /// The same, worked out from the shapes. Turned shapes of a part come by quarters mostly: eight pairs from one take an
-    /// eighth of the time.
+    /// The same, worked out from the shapes. Parts are turned by quarters mostly, so up to eight pairs come from one of these.
     fn base(&self, fixed: usize, moving: usize) -> Arc<NoFit> {
         let make = || {
             let turned = &self.catalogue.turned;
