@@ -359,8 +359,8 @@ mod tests {
                 ..Part::new("p", star(&reaches), 1)
             };
             let stock = Stock::sheet("s", 900.0, 700.0, 1.0, 0);
-            let tables_of = Problem::new(vec![part], vec![stock], vec![None]);
-            let tables = Tables::new(&tables_of, None);
+            let problem = Problem::new(vec![part], vec![stock], vec![None]);
+            let tables = Tables::new(&problem, None);
             let mut bases = std::collections::BTreeSet::new();
             for fixed in 0..4 {
                 for moving in 0..4 {

@@ -79,14 +79,15 @@ fn l_shapes_fill_rectangles() {
 
 #[test]
 fn l_shapes_fill_a_board_round_a_flaw() {
-    // 8 x 8 less any one cell takes 21 L of three cells (Golomb's theorem). Half of the runs of 350,000 steps leave the second
-    // of these one short, one in ten of a million.
+    // 8 x 8 less any one cell takes 21 L of three cells (Golomb's theorem). One run in ten leaves the second of these one
+    // short, by chance, so most of several have to fill it.
     for (x, y) in [(0.0, 0.0), (2.0, 5.0), (7.0, 3.0)] {
         let mut problem = room(vec![turned("L", &L3, Turn::Quarter, 21)], 8.0, 8.0);
         let cell = Bounds::new(Point::new(x, y), Point::new(x + 1.0, y + 1.0));
         let flaw = cell.corners().map(|p| Point::new(CELL * p.x, CELL * p.y));
         problem.stock[0].keep_clear.push(flaw.to_vec());
-        assert!(fills(&problem, 3_000_000), "flaw at {x}, {y}");
+        let runs = (0..5).filter(|run| fills(&problem, 1_000_000 - 1_000 * run));
+        assert!(runs.count() >= 4, "flaw at {x}, {y}");
     }
 }
 
