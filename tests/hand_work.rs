@@ -523,3 +523,30 @@ fn what_no_longer_fits_is_noted_and_nested_anew() {
         .sum();
     assert_eq!(placed, 5);
 }
+
+#[test]
+fn a_nest_for_a_full_rack_is_not_dearer_for_what_it_cannot_keep() {
+    let mut bench = Bench::new();
+    bench.shop["materials"][0]["keep"] =
+        json!({"least_width": 100, "least_length": 200, "value_share": 0.9});
+    // With what is kept of it the large sheet is the cheaper one, without that the small one.
+    bench.shop["sheets"] = json!([
+        {"id": "large", "material": "composite-3", "length": 2000, "width": 1000, "price": 80},
+        {"id": "small", "material": "composite-3", "length": 600, "width": 500, "price": 24}
+    ]);
+    let frame = bench.kit["parts"][0].clone();
+    bench.kit["parts"] = json!([frame]);
+    bench.order["kits"][0]["quantity"] = json!(1);
+    bench.order["roles"] = json!({});
+    let taken = |bench: &Bench| bench.nest_file()["sheets"][0]["source"]["id"].clone();
+    assert_eq!(bench.nest(&["--no-remnants"]).code, 0);
+    assert_eq!(taken(&bench), "large");
+    bench.shop["room"] = json!([{"material": "composite-3", "pieces": 0}]);
+    assert_eq!(bench.nest(&["--no-remnants"]).code, 0);
+    assert_eq!(taken(&bench), "small");
+    let before = spend(&bench.nest_file());
+    let run = again(&bench, &["--no-remnants"]);
+    assert_eq!(run.code, 0, "{run:?}");
+    let after = spend(&bench.nest_file());
+    assert!(after <= before, "{after} after {before}");
+}

@@ -273,7 +273,11 @@ pub(crate) fn plan_bare(
     } else {
         Vec::new()
     };
-    let runs = 1 + usize::from(options.one_lot) + ways.len();
+    // Where what may be kept is limited, the order is nested once more without keeping anything; what is
+    // nested lot by lot or in batches is not.
+    let in_parts = options.one_lot || options.kits_early;
+    let again = !in_parts && !job.shop.room.is_empty();
+    let runs = 1 + usize::from(options.one_lot) + ways.len() + usize::from(again);
     // By index over all groups, of which some may have nothing to do.
     let wanted = groups(job, &wants_of(&lines));
     let mut weights = vec![0.0; wanted.iter().map(|g| g.index + 1).max().unwrap_or(0)];
@@ -287,6 +291,10 @@ pub(crate) fn plan_bare(
             let left = limit.saturating_sub(start.elapsed());
             left / u32::try_from(runs - run).unwrap_or(1)
         })
+    };
+    let new_only = PlanOptions {
+        use_remnants: false,
+        ..options.clone()
     };
     let mut task = Task {
         job,
@@ -327,10 +335,6 @@ pub(crate) fn plan_bare(
         (best, parcels) = (by_lot, shared);
     }
     if options.kits_early {
-        let new_only = PlanOptions {
-            use_remnants: false,
-            ..options.clone()
-        };
         let mut found: Option<(Way, Answer)> = None;
         for (i, way) in ways.iter().enumerate() {
             if cancel.load(Ordering::Relaxed)
@@ -361,10 +365,20 @@ pub(crate) fn plan_bare(
         choices.push(choice("--kits-early", result, job, options, &with, &best));
         best = with;
     }
-    let full = room::respect(job, &mut best.done);
+    let mut full = room::respect(job, &mut best.done);
+    if again && !full.unkept.is_empty() {
+        board.next_run();
+        task.limit = limit(1);
+        for mut done in task.with_less_room(&parcels[0].lines, &full.unkept)? {
+            let left = room::respect(job, &mut done);
+            if better(&done, &best.done) {
+                (best.done, full) = (done, left);
+            }
+        }
+    }
     let mut plan = assemble::assemble(job, options, &best.done, &best.pools, given);
     plan.notes = notes;
-    plan.notes.extend(full);
+    plan.notes.extend(full.notes);
     plan.repeatable &= !cancel.load(Ordering::Relaxed);
     plan.choices = choices;
     Ok(plan)
@@ -590,6 +604,28 @@ impl Task<'_> {
             .limit
             .map(|limit| limit.saturating_sub(start.elapsed()));
         short::whole_kits(&task, lines, done)
+    }
+
+    /// Other answers where the rack has no room for what was to be kept of some materials: one that keeps
+    /// nothing of these, and an earlier nest as it stands.
+    fn with_less_room(&self, lines: &[Line], full: &BTreeSet<usize>) -> Result<Vec<Vec<Done>>> {
+        let mut answers = Vec::new();
+        if self.given.is_some() {
+            let as_it_is = Task {
+                steps: 1,
+                ..self.clone()
+            };
+            answers.push(as_it_is.served(lines)?);
+        }
+        let emptied = room::without_keeping(self.job, full);
+        let unkept = Task {
+            job: &emptied,
+            ..self.clone()
+        };
+        let mut done = unkept.served(lines)?;
+        room::restore_keep_rules(self.job, &mut done);
+        answers.push(done);
+        Ok(answers)
     }
 
     /// Area of the stock of a material that the task may take; infinite where any number is to be

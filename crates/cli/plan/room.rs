@@ -1,19 +1,31 @@
 //! What the rack has room for: offcuts that would be the first to leave it are not kept.
+//!
+//! The search knows nothing of rooms. Where one is full, [`super::plan`] nests the order once more for a
+//! shop that keeps nothing of that material, and takes the better of both.
 
 use super::Done;
 use super::problem::StockRef;
 use crate::job::Job;
-use crate::rack::overflow;
+use crate::rack::{keep_rule, overflow};
 use crate::remnant::Remnant;
 use std::collections::BTreeSet;
 
 /// Where an offcut is: group, layout, offcut.
 type At = (usize, usize, usize);
 
+/// What a full rack led to.
+#[derive(Default)]
+pub struct Full {
+    /// What people are told.
+    pub notes: Vec<String>,
+    /// The materials of offcuts that are not kept, as indices.
+    pub unkept: BTreeSet<usize>,
+}
+
 /// Leaves the offcuts unkept that a full rack would have to do without, and tells of them and of what else
 /// should leave it.
-pub fn respect(job: &Job, done: &mut [Done]) -> Vec<String> {
-    let mut notes = Vec::new();
+pub fn respect(job: &Job, done: &mut [Done]) -> Full {
+    let mut full = Full::default();
     for room in &job.shop.room {
         let (offcuts, taken) = (kept(job, done), taken(job, done));
         let new: Vec<(String, Remnant)> = offcuts
@@ -25,6 +37,7 @@ pub fn respect(job: &Job, done: &mut [Done]) -> Vec<String> {
             let (group, layout, offcut) = offcuts[*i].0;
             let offcut = &mut done[group].nest.layouts[layout].offcuts[offcut];
             (offcut.kept, offcut.value) = (false, 0.0);
+            full.unkept.insert(done[group].group.material);
         }
         // Kept ones come first.
         for layout in done.iter_mut().flat_map(|d| &mut d.nest.layouts) {
@@ -40,14 +53,36 @@ pub fn respect(job: &Job, done: &mut [Done]) -> Vec<String> {
             words.push(format!("{} should leave it", over.pieces.join(", ")));
         }
         if !words.is_empty() {
-            notes.push(format!(
+            full.notes.push(format!(
                 "{}: there is no room for all that is left over: {} (see `panelwright rack space`)",
                 room.name(),
                 words.join(", and ")
             ));
         }
     }
-    notes
+    full
+}
+
+/// The job in a shop that keeps no left-overs of these materials.
+pub fn without_keeping(job: &Job, materials: &BTreeSet<usize>) -> Job {
+    let mut job = job.clone();
+    for material in materials {
+        let keep = &mut job.shop.materials[*material].keep;
+        (keep.least_width, keep.least_length) = (f64::INFINITY, f64::INFINITY);
+        keep.cut_often.clear();
+    }
+    job
+}
+
+/// Puts nests that were made [`without_keeping`] under the job's own keep rules: offcuts would be kept by them,
+/// but none is.
+pub fn restore_keep_rules(job: &Job, done: &mut [Done]) {
+    for one in done {
+        let rule = keep_rule(&job.shop, &job.shop.materials[one.group.material]);
+        for stock in &mut one.problem.stock {
+            stock.keep = rule.clone();
+        }
+    }
 }
 
 /// The offcuts that are kept, as remnants.
