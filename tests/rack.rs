@@ -830,3 +830,43 @@ fn remnants_have_a_margin_of_their_own_and_parts_cut_often_keep_offcuts() {
     bench.shop["materials"][0]["keep"] = keep(json!([{"part": "plate", "length": 0, "width": 80}]));
     refused(&bench.nest(&[]), &["materials[0].keep.cut_often[0].length"]);
 }
+
+#[test]
+fn a_refused_change_makes_no_rack() {
+    let bench = Bench::new();
+    bench.write_inputs();
+    bench.write("bad.csv", "id,material\nR-1,composite-3\n");
+    bench.write("count.csv", "kind,id\nshelf,R-0001\n");
+    let reason = "--reason";
+    for (args, says) in [
+        (vec!["retire", "R-9", reason, "gone"], "R-9"),
+        (
+            vec!["add", "--material", "typo", "--size", "300x300"],
+            "typo",
+        ),
+        (vec!["import", "bad.csv"], "bad.csv"),
+        (
+            vec!["count", "--enter", "none.csv", reason, "spring"],
+            "none.csv",
+        ),
+        (
+            vec!["count", "--enter", "count.csv", reason, "spring"],
+            "count.csv",
+        ),
+        (vec!["move", "R-9", "bay A"], "R-9"),
+        (vec!["hold", "R-9", "--order", "T-9"], "R-9"),
+        (vec!["receive", "C9", "--count", "1"], "C9"),
+        (
+            vec!["stock", "C1", "--count", "2000000", reason, "slip"],
+            "2000000",
+        ),
+    ] {
+        let run = rack(&bench, &args);
+        refused(&run, &[says]);
+        assert!(!bench.path("rack.db").exists(), "{args:?}");
+    }
+    let moved = rack(&bench, &["move", "R-0001", "bay B"]);
+    assert!(done(&moved).contains("bay B"), "{moved:?}");
+    assert!(bench.path("rack.db").exists());
+    sound(&bench);
+}

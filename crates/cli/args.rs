@@ -356,10 +356,10 @@ pub struct EstimateArgs {
     #[arg(long, value_name = "CHANGES")]
     pub what_if: Vec<String>,
     /// Instead tell what this nest.json of the order costs, booked or not: the same lines at the same rates
-    #[arg(long, value_name = "NEST.JSON", conflicts_with_all = ["quantities", "swap", "what_if", "out", "csv"])]
+    #[arg(long, value_name = "NEST.JSON", conflicts_with_all = ["quantities", "swap", "what_if", "out", "csv", "seed", "effort", "threads", "shares", "every_line"])]
     pub nest: Option<PathBuf>,
     /// Instead list what to buy for the order, and for those given with --also, as they stand
-    #[arg(long, conflicts_with_all = ["quantities", "swap", "what_if", "out", "csv", "nest"])]
+    #[arg(long, conflicts_with_all = ["quantities", "swap", "what_if", "out", "csv", "nest", "shares", "every_line"])]
     pub buy: bool,
     /// One more order for the buying list; may be repeated
     #[arg(long, value_name = "ORDER", requires = "buy")]
@@ -464,6 +464,9 @@ pub struct BookArgs {
     /// Take a booking back instead
     #[arg(long, value_name = "BOOKING", conflicts_with_all = ["nest", "again", "place", "order", "sheets", "spoiled"])]
     pub undo: Option<String>,
+    /// Why it is taken back, for the history
+    #[arg(long, value_name = "TEXT", requires = "undo")]
+    pub reason: Option<String>,
     /// Print the answer as JSON
     #[arg(long)]
     pub json: bool,

@@ -10,18 +10,12 @@ use crate::estimate::{Estimate, Question, export, html, layouts, text};
 use crate::read_job::ReadJobOptions;
 use crate::terminal::{Left, Voice};
 use crate::write::{OutFolder, nest_json};
-use crate::{DONE, Failure, LEFT_OVER, Result, report};
+use crate::{DONE, Failure, LEFT_OVER, Result, report, workload};
 use std::path::Path;
 use std::sync::atomic::AtomicBool;
 
-/// Steps of [`panelwright_nesting::Budget`] for an effort of 1.
-const STEPS_PER_EFFORT: f64 = 1_000_000.0;
-
 /// More is a slip of the finger.
-const MOST_EFFORT: f64 = 1e6;
-
-/// More threads than this only get in each other's way.
-const MOST_THREADS: usize = 256;
+const MOST_EFFORT: u32 = 1_000_000;
 
 /// A longer list would take days.
 const MOST_QUANTITIES: usize = 500;
@@ -48,6 +42,7 @@ pub fn run(args: &EstimateArgs, voice: Voice, cancel: &AtomicBool) -> Result<(St
         return Ok((said, DONE));
     }
     let question = question(args)?;
+    let pool = workload::pool(args.threads)?;
     if args.buy {
         let orders: Vec<_> = std::iter::once(&args.order)
             .chain(&args.also)
@@ -56,7 +51,8 @@ pub fn run(args: &EstimateArgs, voice: Voice, cancel: &AtomicBool) -> Result<(St
         let options = ReadJobOptions {
             rack: args.rack.clone(),
         };
-        let mut list = BuyingList::of(&orders, &options, question.effort, cancel)?;
+        let list = || BuyingList::of(&orders, &options, question.effort, cancel);
+        let mut list = workload::on(pool.as_ref(), list)?;
         args.paper.apply(&mut list.paper);
         let said = if args.json { list.json() } else { list.text() };
         return Ok((said, DONE));
@@ -72,18 +68,7 @@ pub fn run(args: &EstimateArgs, voice: Voice, cancel: &AtomicBool) -> Result<(St
         progress.found(&format!("{done} of {of} nests"));
     };
     let work = || Estimate::of(&args.order, &options, &question, cancel, &tell);
-    let estimate = match args.threads {
-        None => work(),
-        Some(threads) if (1..=MOST_THREADS).contains(&threads) => rayon::ThreadPoolBuilder::new()
-            .num_threads(threads)
-            .build()
-            .map_err(|e| Failure::new("--threads", e.to_string(), "give a smaller number"))?
-            .install(work),
-        Some(threads) => {
-            let what = format!("the number of threads is {threads}");
-            Err(Failure::new("--threads", what, "give 1 to 256"))
-        }
-    };
+    let estimate = workload::on(pool.as_ref(), work);
     drop(progress);
     let estimate = estimate?;
     let refused = estimate.choices.iter().any(|c| c.found.is_err());
@@ -150,14 +135,6 @@ fn files(estimate: &Estimate, shares: ShareRule) -> Result<Vec<(String, Vec<u8>)
 }
 
 fn question(args: &EstimateArgs) -> Result<Question> {
-    if !(args.effort > 0.0 && args.effort <= MOST_EFFORT) {
-        let what = format!("the effort is {}", args.effort);
-        return Err(Failure::new(
-            "--effort",
-            what,
-            "give a number above 0, up to a million",
-        ));
-    }
     let swaps = args.swap.iter().map(|text| match text.split_once('=') {
         Some((role, material)) => Ok(Swap {
             role: role.to_owned(),
@@ -182,7 +159,7 @@ fn question(args: &EstimateArgs) -> Result<Question> {
             .collect::<Result<_>>()?,
         effort: Effort {
             seed: args.seed,
-            steps: (args.effort * STEPS_PER_EFFORT).max(1.0) as u64,
+            steps: workload::steps(args.effort, MOST_EFFORT)?,
         },
         paper: args.paper,
     })

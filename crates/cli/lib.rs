@@ -22,6 +22,7 @@ mod estimate_command;
 mod failure;
 pub mod given;
 pub mod input;
+pub mod interrupt;
 pub mod job;
 mod letters;
 mod manual_command;
@@ -40,6 +41,7 @@ pub mod report;
 pub mod saw_steps;
 pub mod terminal;
 pub mod toolpath;
+mod workload;
 pub mod write;
 
 pub use failure::{Failure, Result};

@@ -2,6 +2,7 @@
 
 use clap::error::ErrorKind;
 use panelwright::args::{Cli, argument_failure, wants_json};
+use panelwright::interrupt::undisturbed;
 use panelwright::terminal::print_failure;
 use std::process::ExitCode;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -27,6 +28,7 @@ fn main() -> ExitCode {
     // Without the handler Ctrl-C ends the program at once, which loses a search but breaks nothing.
     let _ = ctrlc::set_handler(|| {
         if CANCEL.swap(true, Ordering::Relaxed) {
+            let _undisturbed = undisturbed();
             std::process::exit(130);
         }
     });

@@ -1,12 +1,12 @@
 //! `panelwright completions` and `panelwright man`: made from the same descriptions as the help, so they never differ from it.
 
 use crate::args::{Cli, CompletionsArgs, ManArgs};
+use crate::write::aside;
 use crate::{Failure, Result};
 use clap_mangen::Man;
 use std::fs;
 use std::io::Write as _;
 use std::path::Path;
-use tempfile::NamedTempFile;
 
 /// The program's name where a shell looks for it.
 const NAME: &str = "panelwright";
@@ -35,14 +35,13 @@ pub fn man(args: &ManArgs) -> Result<String> {
     let mut ready = Vec::new();
     for (name, text) in &pages {
         let path = args.out.join(name);
-        let aside = NamedTempFile::new_in(&args.out).and_then(|mut file| {
+        let aside = aside(&path).and_then(|mut file| {
             file.write_all(text)?;
             Ok(file)
         });
         ready.push((aside.map_err(|e| failed(&path, &e))?, path));
     }
     for (file, path) in ready {
-        readable(&file).map_err(|e| failed(&path, &e))?;
         file.persist(&path).map_err(|e| failed(&path, &e.error))?;
     }
     let (count, out) = (pages.len(), args.out.display());
@@ -50,19 +49,6 @@ pub fn man(args: &ManArgs) -> Result<String> {
         "{count} pages written to {out}; read one with: man -l {}\n",
         args.out.join("panelwright.1").display()
     ))
-}
-
-/// Files made aside are for their owner alone; manuals are for everybody.
-#[cfg(unix)]
-fn readable(file: &NamedTempFile) -> std::io::Result<()> {
-    use std::os::unix::fs::PermissionsExt;
-    file.as_file()
-        .set_permissions(fs::Permissions::from_mode(0o644))
-}
-
-#[cfg(not(unix))]
-fn readable(_: &NamedTempFile) -> std::io::Result<()> {
-    Ok(())
 }
 
 /// A page for the program and one for each of its commands: names such as `panelwright-rack-list.1`, and contents.

@@ -5,26 +5,22 @@ use crate::cut_plan::CutPlan;
 use crate::given::Given;
 use crate::input::Process;
 use crate::job::Job;
-use crate::plan::{PlanOptions, Status, Watcher, plan_from};
+use crate::plan::{PlanOptions, Status, plan_from};
 use crate::read_job::ReadJobOptions;
 use crate::terminal::{Left, Voice};
 use crate::write::OutFolder;
-use crate::{Failure, Result, cut_checks, papers, preview, report, saw_steps, toolpath, write};
+use crate::{
+    Failure, Result, cut_checks, papers, preview, report, saw_steps, toolpath, workload, write,
+};
 use std::sync::atomic::AtomicBool;
 use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
-/// Steps of [`panelwright_nesting::Budget`] for an effort of 1.
-const STEPS_PER_EFFORT: f64 = 1_000_000.0;
-
 /// More is a slip of the finger: a year of work.
-const MOST_EFFORT: f64 = 3e7;
+const MOST_EFFORT: u32 = 30_000_000;
 
 /// More is a slip of the finger: four months.
 const MOST_SECONDS: f64 = 1e7;
-
-/// More threads than this only get in each other's way.
-const MOST_THREADS: usize = 256;
 
 /// What `nest` did.
 pub struct NestOutcome {
@@ -45,6 +41,7 @@ pub struct NestOutcome {
 pub fn run(args: &NestArgs, voice: Voice, cancel: &AtomicBool) -> Result<NestOutcome> {
     let start = Instant::now();
     let options = options(args)?;
+    let pool = workload::pool(args.threads)?;
     let mut job = Job::read(
         &args.order,
         &ReadJobOptions {
@@ -73,7 +70,8 @@ pub fn run(args: &NestArgs, voice: Voice, cancel: &AtomicBool) -> Result<NestOut
         progress.done(status.done);
         progress.found(&found(&status, &job.shop.currency));
     };
-    let plan = search(args, &job, &options, given.as_ref(), cancel, &tell);
+    let search = || plan_from(&job, &options, given.as_ref(), cancel, Some(&tell));
+    let plan = workload::on(pool.as_ref(), search);
     drop(progress);
     let mut plan = plan?;
     saw_steps::check(&plan)?;
@@ -117,20 +115,7 @@ fn settings(args: &NestArgs, job: &mut Job) {
 }
 
 fn options(args: &NestArgs) -> Result<PlanOptions> {
-    if !(args.effort > 0.0 && args.effort <= MOST_EFFORT) {
-        let what = format!("the effort is {}", args.effort);
-        return Err(Failure::new(
-            "--effort",
-            what,
-            "give a number above 0, up to 30000000",
-        ));
-    }
-    if let Some(threads) = args.threads
-        && !(1..=MOST_THREADS).contains(&threads)
-    {
-        let what = format!("the number of threads is {threads}");
-        return Err(Failure::new("--threads", what, "give 1 to 256"));
-    }
+    let steps = workload::steps(args.effort, MOST_EFFORT)?;
     let limit = match args.seconds {
         None => None,
         Some(s) if s > 0.0 && s <= MOST_SECONDS => Some(Duration::from_secs_f64(s)),
@@ -146,7 +131,7 @@ fn options(args: &NestArgs) -> Result<PlanOptions> {
     // With a time limit the time decides, not the steps.
     let steps = match limit {
         Some(_) => u64::MAX / 4,
-        None => (args.effort * STEPS_PER_EFFORT) as u64,
+        None => steps,
     };
     Ok(PlanOptions {
         seed: args.seed,
@@ -157,25 +142,6 @@ fn options(args: &NestArgs) -> Result<PlanOptions> {
         kits_early: args.kits_early,
         one_lot: args.one_lot,
     })
-}
-
-fn search(
-    args: &NestArgs,
-    job: &Job,
-    options: &PlanOptions,
-    given: Option<&Given>,
-    cancel: &AtomicBool,
-    listen: &Watcher,
-) -> Result<CutPlan> {
-    let work = || plan_from(job, options, given, cancel, Some(listen));
-    match args.threads {
-        None => work(),
-        Some(threads) => rayon::ThreadPoolBuilder::new()
-            .num_threads(threads)
-            .build()
-            .map_err(|e| Failure::new("--threads", e.to_string(), "give a smaller number"))?
-            .install(work),
-    }
 }
 
 /// With a time limit the clock tells what is left.

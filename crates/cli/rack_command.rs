@@ -2,23 +2,24 @@
 
 mod fit;
 mod follow_up;
+mod place;
 
 use crate::args::{BookArgs, RackArgs, RackCommand, RackPlace, StateWord};
-use crate::input::{Room, ShopFile, Unit, json};
+use crate::input::{Room, Unit};
 use crate::job::Shop;
 use crate::nest_file::{NestFile, Ring};
 use crate::rack::{
     self, BookOptions, Filter, NewReceipt, NewRemnant, NewShape, Rack, SheetHold, Space, Spoil,
     State, read_nest, shape_argument,
 };
-use crate::read_job::{rack_path, shop_from_list};
+use crate::write::put_whole;
 use crate::{DONE, Failure, LEFT_OVER, Result};
 use jiff::Zoned;
+use place::{change, change_file, named, shop, there, to_read};
 use serde::Serialize;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
-use std::path::{Path, PathBuf};
-use tempfile::TempDir;
+use std::path::Path;
 
 /// Runs `panelwright book`; returns what to print.
 ///
@@ -28,7 +29,12 @@ pub fn book(args: &BookArgs) -> Result<String> {
     let when = Zoned::now();
     if let Some(id) = &args.undo {
         let (_, path) = shop(&args.shop, args.rack.as_deref())?;
-        let undone = rack::undo(&mut Rack::open(&there(path)?)?, id, None, &when)?;
+        let undone = rack::undo(
+            &mut Rack::open(&there(path)?)?,
+            id,
+            args.reason.as_deref(),
+            &when,
+        )?;
         return Ok(answer(args.json, &undone, undone.text()));
     }
     let Some(nest) = &args.nest else {
@@ -62,20 +68,7 @@ pub fn book(args: &BookArgs) -> Result<String> {
         rack::book(rack, &file, &digest, &shop, &when, &options).map_err(|f| f.within(nest))
     };
     let path = named(path)?;
-    if !path.exists() {
-        // With the first rack file the list of remnants is no longer read, so none is made for a nest that is refused.
-        let draft = tempfile::tempdir().map_err(|e| {
-            let what = format!("no draft of the rack can be made: {e}");
-            Failure::new("book", what, "check the folder for temporary files")
-        })?;
-        book(&mut Rack::open_or_create(
-            &draft.path().join("rack.db"),
-            &shop,
-            &when,
-        )?)?;
-    }
-    let mut rack = Rack::open_or_create(&path, &shop, &when)?;
-    let booking = book(&mut rack)?;
+    let booking = change_file(&path, &shop, &when, book)?;
     let mut text = booking.text();
     if let Some(follow_up) = follow_up {
         let to = follow_up.put_in_place().map_err(|failure| Failure {
@@ -85,11 +78,12 @@ pub fn book(args: &BookArgs) -> Result<String> {
         text += &format!("What has to be cut again is ordered in {}\n", to.display());
     }
     // What is too much now, as a proposal.
-    let spaces = shop
-        .room
-        .iter()
-        .map(|room| rack::space(&rack, &shop, room))
-        .collect::<Result<Vec<_>>>();
+    let spaces = Rack::open_to_read(&path).and_then(|rack| {
+        let rooms = shop.room.iter();
+        rooms
+            .map(|room| rack::space(&rack, &shop, room))
+            .collect::<Result<Vec<_>>>()
+    });
     let full: Vec<Space> = spaces
         .unwrap_or_default()
         .into_iter()
@@ -149,7 +143,6 @@ pub fn rack(args: &RackArgs) -> Result<(String, u8)> {
 /// Runs a command that either does what it says or fails.
 fn done(command: &RackCommand) -> Result<String> {
     let when = Zoned::now();
-    let changed = |at: &RackPlace| changed(at, &when);
     match command {
         RackCommand::List {
             at,
@@ -174,10 +167,11 @@ fn done(command: &RackCommand) -> Result<String> {
             reason,
             at,
         } => {
-            let mut rack = changed(at)?;
             let reason = reason.as_deref().unwrap_or_default();
-            rack.set_stock(sheet, Some(*count), reason, &when)?;
-            stock_answer(&rack, at.json, &when)
+            change(at, &when, |rack, _| {
+                rack.set_stock(sheet, Some(*count), reason, &when)?;
+                stock_answer(rack, at.json, &when)
+            })
         }
         RackCommand::Stock { at, .. } => stock_answer(&to_read(at, &when)?.rack, at.json, &when),
         RackCommand::Bookings { at } => {
@@ -218,9 +212,9 @@ fn done(command: &RackCommand) -> Result<String> {
                 note: note.clone(),
                 value: None,
             };
-            let (shop, path) = shop(&at.shop, at.rack.as_deref())?;
-            let mut rack = Rack::open_or_create(&named(path)?, &shop, &when)?;
-            let added = rack::add(&mut rack, &new, &shop.materials, &when)?;
+            let added = change(at, &when, |rack, shop| {
+                rack::add(rack, &new, &shop.materials, &when)
+            })?;
             Ok(answer(at.json, &added, added.text()))
         }
         RackCommand::Receive {
@@ -238,7 +232,7 @@ fn done(command: &RackCommand) -> Result<String> {
                 price: *price,
                 note: note.clone(),
             };
-            let receipt = rack::receive(&mut changed(at)?, &new, &when)?;
+            let receipt = change(at, &when, |rack, _| rack::receive(rack, &new, &when))?;
             Ok(answer(at.json, &receipt, receipt.text()))
         }
         RackCommand::Receive { at, .. } => {
@@ -252,12 +246,14 @@ fn done(command: &RackCommand) -> Result<String> {
             days,
             at,
         } => {
-            let mut ids = ids.clone();
-            let mut rack = changed(at)?;
-            if let Some(nest) = nest {
-                ids.extend(taken_by(&read_nest(nest)?.0, &rack.stock_counts()?));
-            }
-            let held = rack::hold(&mut rack, &ids, order, *days, &when)?;
+            let nest = nest.as_deref().map(read_nest).transpose()?;
+            let held = change(at, &when, |rack, _| {
+                let mut ids = ids.clone();
+                if let Some((nest, _)) = &nest {
+                    ids.extend(taken_by(nest, &rack.stock_counts()?));
+                }
+                rack::hold(rack, &ids, order, *days, &when)
+            })?;
             let text = match held.held.is_empty() && held.sheets.is_empty() {
                 true => "The nest takes no remnant and no counted sheet, so nothing is held.\n"
                     .to_owned(),
@@ -272,7 +268,9 @@ fn done(command: &RackCommand) -> Result<String> {
             at,
         } => {
             let order = order.as_deref();
-            let held = rack::release(&mut changed(at)?, ids, order, reason, &when)?;
+            let held = change(at, &when, |rack, _| {
+                rack::release(rack, ids, order, reason, &when)
+            })?;
             Ok(answer(at.json, &held, held.text()))
         }
         RackCommand::Retire {
@@ -287,7 +285,9 @@ fn done(command: &RackCommand) -> Result<String> {
                 StateWord::Recycled => State::Recycled,
                 StateWord::Lost => State::Lost,
             };
-            let moved = rack::retire(&mut changed(at)?, id, state, reason, &when)?;
+            let moved = change(at, &when, |rack, _| {
+                rack::retire(rack, id, state, reason, &when)
+            })?;
             Ok(answer(at.json, &moved, moved.text()))
         }
         RackCommand::Found {
@@ -296,11 +296,14 @@ fn done(command: &RackCommand) -> Result<String> {
             reason,
             at,
         } => {
-            let moved = rack::found(&mut changed(at)?, id, place.as_deref(), reason, &when)?;
+            let place = place.as_deref();
+            let moved = change(at, &when, |rack, _| {
+                rack::found(rack, id, place, reason, &when)
+            })?;
             Ok(answer(at.json, &moved, moved.text()))
         }
         RackCommand::Move { id, place, at } => {
-            let moved = rack::put(&mut changed(at)?, id, place, &when)?;
+            let moved = change(at, &when, |rack, _| rack::put(rack, id, place, &when))?;
             Ok(answer(at.json, &moved, moved.text()))
         }
         RackCommand::Note {
@@ -310,7 +313,9 @@ fn done(command: &RackCommand) -> Result<String> {
             at,
         } => {
             let (note, photo) = (note.as_deref(), photo.as_deref());
-            let moved = rack::annotate(&mut changed(at)?, id, note, photo, &when)?;
+            let moved = change(at, &when, |rack, _| {
+                rack::annotate(rack, id, note, photo, &when)
+            })?;
             Ok(answer(
                 at.json,
                 &moved,
@@ -323,7 +328,7 @@ fn done(command: &RackCommand) -> Result<String> {
             ..
         } => {
             let table = rack::walking_list(&to_read(at, &when)?.rack)?;
-            fit::write_whole(list, &table)?;
+            put_whole(list, &table)?;
             Ok(format!("The list to walk with is in {}\n", list.display()))
         }
         RackCommand::Count {
@@ -331,7 +336,7 @@ fn done(command: &RackCommand) -> Result<String> {
         } => {
             let file = enter.as_deref().unwrap_or(Path::new(""));
             let reason = reason.as_deref().unwrap_or_default();
-            let take = rack::enter(&mut changed(at)?, file, reason, &when)?;
+            let take = change(at, &when, |rack, _| rack::enter(rack, file, reason, &when))?;
             Ok(answer(at.json, &take, take.text()))
         }
         RackCommand::Space {
@@ -360,20 +365,18 @@ fn done(command: &RackCommand) -> Result<String> {
             labels.apply(&mut shop.labels)?;
             paper.apply(&mut shop.paper);
             let page = rack::labels(&to_read(at, &when)?.rack, ids, &shop.labels, &shop.paper)?;
-            fit::write_whole(out, &page)?;
+            put_whole(out, &page)?;
             Ok(format!("Labels are in {}\n", out.display()))
         }
         RackCommand::Export { to, at } => {
             let list = rack::export(&to_read(at, &when)?.rack, rack::ListFormat::of(to)?)?;
-            fit::write_whole(to, &list)?;
+            put_whole(to, &list)?;
             Ok(format!("The remnants are in {}\n", to.display()))
         }
         RackCommand::Import { from, at } => {
-            // What is wrong with the list is told before a rack is made.
-            rack::ListFormat::of(from)?;
-            let (shop, path) = shop(&at.shop, at.rack.as_deref())?;
-            let mut rack = Rack::open_or_create(&named(path)?, &shop, &when)?;
-            let imported = rack::import(&mut rack, from, &shop.materials, &when)?;
+            let imported = change(at, &when, |rack, shop| {
+                rack::import(rack, from, &shop.materials, &when)
+            })?;
             Ok(answer(at.json, &imported, imported.text()))
         }
         // Those with an exit code of their own.
@@ -534,66 +537,6 @@ fn answer(as_json: bool, data: &impl Serialize, text: String) -> String {
     }
     // Only maps with keys that are no text can fail here, and there are none.
     serde_json::to_string_pretty(data).map_or(text, |json| json + "\n")
-}
-
-/// The shop as its files tell it, and where its rack is, if anywhere.
-fn shop(path: &Path, rack: Option<&Path>) -> Result<(Shop, Option<PathBuf>)> {
-    let file: ShopFile = json(path, "panelwright-shop-1")?;
-    Ok((shop_from_list(&file, path)?, rack_path(&file, path, rack)))
-}
-
-fn named(path: Option<PathBuf>) -> Result<PathBuf> {
-    path.ok_or_else(|| {
-        let advice = "add \"rack\": \"rack.db\" to the shop file, or give --rack FILE";
-        Failure::new("--rack", "the shop file names no rack file", advice)
-    })
-}
-
-/// The rack file, which must be there.
-fn there(path: Option<PathBuf>) -> Result<PathBuf> {
-    let path = named(path)?;
-    if path.exists() {
-        return Ok(path);
-    }
-    let what = "there is no rack file yet, so nothing was booked";
-    Err(Failure::in_file(&path, "", what, "check --shop and --rack"))
-}
-
-/// The rack to be changed; made where there is none yet.
-fn changed(at: &RackPlace, when: &Zoned) -> Result<Rack> {
-    let (shop, path) = shop(&at.shop, at.rack.as_deref())?;
-    Rack::open_or_create(&named(path)?, &shop, when)
-}
-
-/// A rack that is only looked at.
-struct Looked {
-    rack: Rack,
-    /// Holds a rack that was only made to be looked at; goes with it.
-    _folder: Option<TempDir>,
-}
-
-/// The rack to read: its file, or where there is none yet what the shop file says would be in it.
-/// Looking makes no file.
-fn to_read(at: &RackPlace, when: &Zoned) -> Result<Looked> {
-    let (shop, path) = shop(&at.shop, at.rack.as_deref())?;
-    if let Some(path) = path.filter(|path| path.exists()) {
-        return Ok(Looked {
-            rack: Rack::open_to_read(&path)?,
-            _folder: None,
-        });
-    }
-    let folder = tempfile::tempdir().map_err(|e| {
-        Failure::new(
-            "temporary folder",
-            e.to_string(),
-            "free some space, or give --rack FILE",
-        )
-    })?;
-    let rack = Rack::create_from(&folder.path().join("rack.db"), &shop, when)?;
-    Ok(Looked {
-        rack,
-        _folder: Some(folder),
-    })
 }
 
 /// The shape that the arguments of `rack add` tell.

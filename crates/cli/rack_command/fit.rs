@@ -1,17 +1,17 @@
 //! `panelwright rack fit`: from a file and a part's name to the remnants that take it.
 
-use super::{changed, to_read};
+use super::place::{change, to_read};
 use crate::args::RackCommand;
 use crate::input::{KitFile, OrderFile, PartLine, bytes, json, parse};
 use crate::job::{Job, Shop};
 use crate::rack::{self, Fit, FitOptions, Rack};
 use crate::read_job::{beside, shop_from_list};
+use crate::write::put_whole;
 use crate::{Failure, Result};
 use jiff::Zoned;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
-use std::io::Write as _;
 use std::path::Path;
 
 /// What was asked, apart from where the rack is.
@@ -69,7 +69,7 @@ pub fn run(command: &RackCommand) -> Result<(Fit, String)> {
     if let Some(path) = picture {
         match fit.picture() {
             Some(svg) => {
-                write_whole(path, &svg)?;
+                put_whole(path, &svg)?;
                 let _ = writeln!(text, "Drawn in {}", path.display());
             }
             None => text.push_str("There is nothing to draw.\n"),
@@ -79,7 +79,10 @@ pub fn run(command: &RackCommand) -> Result<(Fit, String)> {
         let ids: Vec<String> = fit.best().iter().map(|t| t.remnant.clone()).collect();
         drop(looked);
         if !ids.is_empty() {
-            text += &rack::hold(&mut changed(at, &now)?, &ids, order, *days, &now)?.text();
+            let held = change(at, &now, |rack, _| {
+                rack::hold(rack, &ids, order, *days, &now)
+            })?;
+            text += &held.text();
         }
     }
     Ok((fit, text))
@@ -263,22 +266,4 @@ impl Asked<'_> {
         order["roles"] = json!(self.roles);
         parse(self.file, &order.to_string())
     }
-}
-
-/// Writes a file whole or not at all; one that is there is replaced.
-pub fn write_whole(path: &Path, text: &str) -> Result<()> {
-    let folder = match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder,
-        _ => Path::new("."),
-    };
-    let write = || -> std::io::Result<()> {
-        let mut file = tempfile::NamedTempFile::new_in(folder)?;
-        file.write_all(text.as_bytes())?;
-        file.persist(path).map_err(|e| e.error)?;
-        Ok(())
-    };
-    write().map_err(|e| {
-        let advice = "check that its folder exists and that you may write in it";
-        Failure::in_file(path, "", format!("it cannot be written: {e}"), advice)
-    })
 }

@@ -3,6 +3,7 @@
 use crate::input::{KitFile, OrderFile, json};
 use crate::rack::ToCutAgain;
 use crate::read_job::beside;
+use crate::write::aside;
 use crate::{Failure, Result};
 use serde_json::json;
 use std::collections::BTreeMap;
@@ -63,12 +64,8 @@ pub fn prepare(to: &Path, of: &Path, again: &[ToCutAgain]) -> Result<FollowUp> {
     if let Some(due) = order.due {
         text["due"] = due.into();
     }
-    let folder = match to.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder,
-        _ => Path::new("."),
-    };
     let write = || -> std::io::Result<NamedTempFile> {
-        let mut file = NamedTempFile::new_in(folder)?;
+        let mut file = aside(to)?;
         writeln!(file, "{text:#}")?;
         file.as_file().sync_all()?;
         Ok(file)

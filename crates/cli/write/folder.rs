@@ -1,5 +1,6 @@
 //! The out folder: files appear in it whole, all of them or none.
 
+use crate::interrupt::undisturbed;
 use crate::{Failure, Result};
 use std::collections::BTreeSet;
 use std::fs;
@@ -128,6 +129,7 @@ impl OutFolder {
             .chain(self.earlier(PREVIEW, is_picture))
             .filter(|name| !names.contains(name.as_str()))
             .collect();
+        let _undisturbed = undisturbed();
         let mut moves = Moves::default();
         // The old record goes first, so that it never stands beside cut files that are not its own.
         let leaving = std::iter::once(NEST)

@@ -1,5 +1,6 @@
 //! Cut files: what a machine reads, and `nest.json`: what anyone can check.
 
+mod aside;
 pub mod drawing;
 pub mod dxf;
 mod dxf_pairs;
@@ -15,6 +16,7 @@ pub mod svg;
 #[cfg(test)]
 pub(crate) mod samples;
 
+pub use aside::{aside, put_whole};
 pub use drawing::{Drawing, Entity, Owner, on_finisher};
 pub use folder::OutFolder;
 pub use layer::Layer;

@@ -1,0 +1,65 @@
+//! Single files that are written aside and put in place whole.
+
+use crate::{Failure, Result};
+use std::io::Write as _;
+use std::path::Path;
+use tempfile::NamedTempFile;
+
+/// A file beside where it will be put: on the same disk, so that it can be renamed. Its rights are those of any new
+/// file, not those of a temporary one, which is for its owner alone.
+///
+/// # Errors
+/// When the folder refuses.
+pub fn aside(path: &Path) -> std::io::Result<NamedTempFile> {
+    let folder = match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    };
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".panelwright-");
+    #[cfg(unix)]
+    let rights = {
+        use std::os::unix::fs::PermissionsExt as _;
+        // What the user's mask takes away of it is taken away when the file is made.
+        std::fs::Permissions::from_mode(0o666)
+    };
+    #[cfg(unix)]
+    builder.permissions(rights);
+    builder.tempfile_in(folder)
+}
+
+/// Writes a file whole or not at all; one that is there is replaced.
+///
+/// # Errors
+/// When it cannot be written, naming it.
+pub fn put_whole(path: &Path, text: &str) -> Result<()> {
+    let write = || -> std::io::Result<()> {
+        let mut file = aside(path)?;
+        file.write_all(text.as_bytes())?;
+        file.as_file().sync_all()?;
+        file.persist(path).map_err(|e| e.error)?;
+        Ok(())
+    };
+    write().map_err(|e| {
+        let advice = "check that its folder exists and that you may write in it";
+        Failure::in_file(path, "", format!("it cannot be written: {e}"), advice)
+    })
+}
+
+#[cfg(all(test, unix))]
+mod tests {
+    use super::*;
+    use std::os::unix::fs::PermissionsExt as _;
+
+    #[test]
+    fn others_may_read_what_is_put_in_place() {
+        let home = tempfile::tempdir().expect("a folder");
+        let rights = |name: &str| {
+            let about = std::fs::metadata(home.path().join(name)).expect("it is there");
+            about.permissions().mode() & 0o777
+        };
+        std::fs::write(home.path().join("plain"), "").expect("written");
+        put_whole(&home.path().join("put"), "text").expect("written");
+        assert_eq!(rights("put"), rights("plain"));
+    }
+}
