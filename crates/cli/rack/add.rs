@@ -4,7 +4,7 @@ use super::event::Event;
 use super::remnant_row;
 use super::store::Rack;
 use super::{papers, shape};
-use crate::input::{Material, Unit};
+use crate::input::{self, Material, Unit};
 use crate::remnant::Remnant;
 use crate::{Failure, Result};
 use jiff::Zoned;
@@ -144,12 +144,10 @@ pub fn shape_argument(argument: &str) -> Result<NewShape> {
     if argument.trim_start().starts_with(['[', '{']) {
         return shape_from_json(argument, "outline");
     }
-    let text = std::fs::read_to_string(argument).map_err(|error| {
-        Failure::new(
-            argument,
-            format!("the outline cannot be read: {error}"),
-            "name a file, or give the corners themselves",
-        )
+    let bytes = input::bytes(Path::new(argument))?;
+    let text = String::from_utf8(bytes).map_err(|_| {
+        let advice = "name a file of JSON, or give the corners themselves";
+        Failure::in_file(Path::new(argument), "", "this is not UTF-8 text", advice)
     })?;
     shape_from_json(&text, argument)
 }

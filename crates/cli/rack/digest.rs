@@ -22,7 +22,7 @@ pub fn digest_of(bytes: &[u8]) -> String {
 /// # Errors
 /// The file cannot be read, or is no nest; with the key, line and column.
 pub fn read_nest(path: &Path) -> Result<(NestFile, String)> {
-    let bytes = input::bytes(path)?;
+    let bytes = input::nest_bytes(path)?;
     let nest: NestFile = input::json_of(path, &bytes, FORMAT)?;
     if nest.units != "mm" {
         let what = format!("the unit is '{}', and a nest is in mm", nest.units);

@@ -7,6 +7,7 @@ use crate::input::{self, Material, RemnantEntry, RemnantsFile, Unit};
 use crate::remnant::Remnant;
 use crate::{Failure, Result};
 use jiff::Zoned;
+use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 use std::path::Path;
 
@@ -203,16 +204,13 @@ fn from_csv(path: &Path, materials: &[Material]) -> Result<(Vec<Remnant>, Vec<bo
     // Some programs put a byte order mark in front.
     let content = content.strip_prefix(b"\xef\xbb\xbf").unwrap_or(&content);
     has_head(path, content)?;
-    let mut reader = csv::ReaderBuilder::new()
-        .trim(csv::Trim::All)
-        .from_reader(content);
     let mut entries = Vec::new();
     let mut nameless = Vec::new();
-    // The first line has the names of the columns.
-    let line_of = |i: usize| format!("line {}", i + 2);
-    for (i, line) in reader.deserialize::<Line>().enumerate() {
-        let line = line.map_err(|e| csv_fault(path, &e))?;
-        let place = line_of(i);
+    let lines: Vec<(u64, Line)> = csv_lines(path, content, b',')?;
+    let numbers: Vec<u64> = lines.iter().map(|(number, _)| *number).collect();
+    let line_of = |i: usize| format!("line {}", numbers[i]);
+    for (number, line) in lines {
+        let place = format!("line {number}");
         let no_id = line.id.is_empty();
         nameless.push(no_id);
         let rings = |text: &str, what: &str| -> Result<Vec<Vec<[f64; 2]>>> {
@@ -233,7 +231,7 @@ fn from_csv(path: &Path, materials: &[Material]) -> Result<(Vec<Remnant>, Vec<bo
         };
         entries.push(RemnantEntry {
             // A name for messages; the rack gives the lasting one.
-            id: if no_id { line_of(i) } else { line.id },
+            id: if no_id { place.clone() } else { line.id },
             material: line.material,
             length: line.length,
             width: line.width,
@@ -271,9 +269,53 @@ pub(super) fn has_head(path: &Path, content: &[u8]) -> Result<()> {
     Ok(())
 }
 
+/// The lines of a table after the names of its columns, each with its number in the file: empty lines count, and so do
+/// line breaks within quotes.
+pub(super) fn csv_lines<T: DeserializeOwned>(
+    path: &Path,
+    content: &[u8],
+    delimiter: u8,
+) -> Result<Vec<(u64, T)>> {
+    let mut reader = csv::ReaderBuilder::new()
+        .trim(csv::Trim::All)
+        .delimiter(delimiter)
+        .from_reader(content);
+    let columns = reader.headers().cloned();
+    let columns = columns.map_err(|e| csv_fault(path, &e, content))?;
+    let mut lines = Vec::new();
+    let (mut number, mut counted) = (1, 0);
+    for record in reader.records() {
+        let record = record.map_err(|e| csv_fault(path, &e, content))?;
+        if let Some(position) = record.position() {
+            let at = begin(content, position);
+            number += breaks(&content[counted..at]);
+            counted = at;
+        }
+        let line = record.deserialize(Some(&columns));
+        lines.push((number, line.map_err(|e| csv_fault(path, &e, content))?));
+    }
+    Ok(lines)
+}
+
+/// Where in a table a line begins; the crate names the end of the line before, and there may be empty ones between.
+fn begin(content: &[u8], position: &csv::Position) -> usize {
+    let from = usize::try_from(position.byte()).unwrap_or(usize::MAX);
+    let from = from.min(content.len());
+    let is_text = |b: &u8| !matches!(b, b'\r' | b'\n');
+    let empty = content[from..].iter().position(is_text);
+    from + empty.unwrap_or(0)
+}
+
+fn breaks(text: &[u8]) -> u64 {
+    text.iter().filter(|b| **b == b'\n').count() as u64
+}
+
 /// What is wrong with a table, with its line.
-pub(super) fn csv_fault(path: &Path, error: &csv::Error) -> Failure {
-    let line = error.position().map(|p| format!("line {}", p.line()));
+fn csv_fault(path: &Path, error: &csv::Error, content: &[u8]) -> Failure {
+    let line = error.position().map(|p| {
+        let number = 1 + breaks(&content[..begin(content, p)]);
+        format!("line {number}")
+    });
     let what = match error.kind() {
         csv::ErrorKind::Deserialize { err, .. } => match err.field() {
             Some(field) => format!("column {}: {}", field + 1, err.kind()),
@@ -310,6 +352,21 @@ impl Imported {
 mod tests {
     use super::super::testing::{TestRack, shop, when};
     use super::*;
+
+    #[test]
+    fn lines_are_counted_as_an_editor_counts_them() {
+        #[derive(Deserialize)]
+        struct Row {
+            note: String,
+        }
+        let table = b"\r\nid,note\r\n\r\nA,one\nB,\"two\nlines\"\n\n\nC,three\n";
+        let rows: Vec<(u64, Row)> = csv_lines(Path::new("t.csv"), table, b',').expect("a table");
+        let found: Vec<_> = rows.iter().map(|(n, r)| (*n, r.note.as_str())).collect();
+        assert_eq!(found, [(4, "one"), (5, "two\nlines"), (9, "three")]);
+        let short = b"id,note\n\n\"A\nA\",one\n\nB\n";
+        let fault = csv_lines::<Row>(Path::new("t.csv"), short, b',').err();
+        assert_eq!(fault.expect("a cell is missing").place, "t.csv: line 6");
+    }
 
     #[test]
     fn what_goes_out_comes_in_again() {

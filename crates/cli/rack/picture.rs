@@ -3,6 +3,7 @@
 //! One user unit is one millimetre; y is turned, so that it points up as on the sheet.
 
 use crate::remnant::Remnant;
+use crate::report::path_data::escaped;
 use panelwright_geometry::{Bounds, Point, Polygon};
 use std::fmt::Write as _;
 
@@ -220,18 +221,4 @@ pub(super) fn n(value: f64) -> String {
     } else {
         text.to_owned()
     }
-}
-
-/// Text that is safe within SVG and HTML.
-pub(super) fn escaped(text: &str) -> String {
-    text.chars()
-        .map(|c| match c {
-            '&' => "&amp;".to_owned(),
-            '<' => "&lt;".to_owned(),
-            '>' => "&gt;".to_owned(),
-            '"' => "&quot;".to_owned(),
-            c if c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}') => " ".to_owned(),
-            c => c.to_string(),
-        })
-        .collect()
 }

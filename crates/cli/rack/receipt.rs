@@ -51,16 +51,13 @@ pub struct Receipts {
     pub receipts: Vec<Receipt>,
 }
 
-/// Most sheets of one purchase: more is a slip of the finger.
-const MOST: u32 = 1_000_000;
-
 /// Writes a purchase down and adds it to the count, where the sheet is counted.
 ///
 /// # Errors
 /// The rack does not know the sheet, the number is 0 or absurd, the price is no amount.
 pub fn receive(rack: &mut Rack, new: &NewReceipt, when: &Zoned) -> Result<Receipt> {
     let place = format!("sheet {}", new.sheet);
-    if !(1..=MOST).contains(&new.count) {
+    if !(1..=sheet_stock::MOST).contains(&new.count) {
         let what = format!("{} sheets cannot have come", new.count);
         return Err(Failure::new(place, what, "give 1 to 1000000"));
     }
@@ -76,11 +73,7 @@ pub fn receive(rack: &mut Rack, new: &NewReceipt, when: &Zoned) -> Result<Receip
         };
         let stock = known.stock.map(|stock| stock.checked_add(new.count));
         if stock == Some(None) {
-            return Err(Failure::new(
-                &place,
-                "there would be more than can be counted",
-                "correct the count first",
-            ));
+            return Err(sheet_stock::too_many(place.clone()));
         }
         change.run(
             "INSERT INTO receipts (sheet, received, count, remaining, lot, price, note) \

@@ -121,6 +121,9 @@ pub(super) fn rectangle(length: f64, width: f64) -> Result<[[f64; 2]; 4], String
     Ok([[0.0, 0.0], [length, 0.0], [length, width], [0.0, width]])
 }
 
+/// A ring of no more area than this, in square millimetres, is a line that runs to and fro.
+const LEAST_AREA: f64 = 1e-6;
+
 /// Whether one ring can be; the error is the end of a sentence such as `crosses itself`.
 pub(super) fn check_ring(ring: &[Point]) -> Result<(), String> {
     check_numbers(ring)?;
@@ -150,9 +153,9 @@ pub(super) fn check_numbers(ring: &[Point]) -> Result<(), String> {
         return Err(format!("has {} corners, needs three", ring.len()));
     }
     let polygon = Polygon::new(ring.to_vec(), Vec::new());
-    if polygon.area() <= tolerance::COINCIDENT {
+    if polygon.area() <= LEAST_AREA {
         // A bow-tie has none either, since its halves count against each other.
-        let is_flat = polygon.to_geo().convex_hull().unsigned_area() <= tolerance::COINCIDENT;
+        let is_flat = polygon.to_geo().convex_hull().unsigned_area() <= LEAST_AREA;
         let what = if is_flat {
             "has no area"
         } else {

@@ -192,12 +192,26 @@ pub(super) fn learn(change: &Change<'_>, sheets: &[Sheet]) -> Result<()> {
     Ok(())
 }
 
+/// More sheets at a time are a slip.
+pub(super) const MOST: u32 = 1_000_000;
+
+/// The count would not fit its column.
+pub(super) fn too_many(place: String) -> Failure {
+    let what = "there would be more than can be counted";
+    Failure::new(place, what, "correct the count first")
+}
+
 /// Sets the count of a sheet.
 pub(super) fn set(change: &Change<'_>, id: &str, stock: Option<u32>, why: &str) -> Result<()> {
     let why = super::need_reason(why, format!("sheet {id}"))?;
     let Some(known) = find(change.db, id)? else {
         return Err(unknown(change.db, id)?);
     };
+    if let Some(stock) = stock.filter(|stock| *stock > MOST) {
+        let what = format!("{stock} sheets cannot be there");
+        let advice = format!("give 0 to {MOST}");
+        return Err(Failure::new(format!("sheet {id}"), what, advice));
+    }
     change.run(
         "UPDATE sheets SET stock = ?2 WHERE id = ?1",
         (&known.id, stock),
@@ -396,11 +410,12 @@ pub(super) fn take(
 
 /// Puts `count` sheets of a booking back on the count, if they are still counted.
 pub(super) fn put_back(change: &Change<'_>, id: &str, count: u32, booking: i64) -> Result<()> {
-    let changed = change.run(
-        "UPDATE sheets SET stock = stock + ?2 WHERE id = ?1 AND stock IS NOT NULL",
-        (id, count),
-    )?;
-    if changed == 1 {
+    let known = find(change.db, id)?;
+    if let Some(stock) = known.and_then(|known| known.stock) {
+        let Some(stock) = stock.checked_add(count) else {
+            return Err(too_many(format!("sheet {id}")));
+        };
+        change.run("UPDATE sheets SET stock = ?2 WHERE id = ?1", (id, stock))?;
         moved(
             change,
             id,

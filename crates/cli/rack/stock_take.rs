@@ -1,7 +1,7 @@
 //! Counting the rack: a list to walk with, what was found entered from it, and every difference explained.
 
 use super::event::{self, Event};
-use super::exchange::{csv_fault, has_head};
+use super::exchange::{csv_lines, has_head};
 use super::remnant_row::{self, State};
 use super::store::{Change, Db, Rack};
 use super::{hold, sheet_stock};
@@ -183,14 +183,7 @@ fn read(path: &Path) -> Result<Vec<(u64, Line)>> {
     // Tables saved with the usual programs of some countries have semicolons.
     let head = content.split(|b| *b == b'\n').next().unwrap_or_default();
     let semicolons = head.contains(&b';') && !head.contains(&b',');
-    let mut reader = csv::ReaderBuilder::new()
-        .trim(csv::Trim::All)
-        .delimiter(if semicolons { b';' } else { b',' })
-        .from_reader(content);
-    let lines = reader.deserialize::<Line>().enumerate();
-    lines
-        .map(|(i, line)| Ok((i as u64 + 2, line.map_err(|e| csv_fault(path, &e))?)))
-        .collect()
+    csv_lines(path, content, if semicolons { b';' } else { b',' })
 }
 
 struct Entering<'a> {
