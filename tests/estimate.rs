@@ -471,3 +471,36 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn without_offcuts_nothing_is_kept_that_is_cut_often_either() {
+    let mut bench = Bench::new();
+    bench.shop["materials"][0]["keep"]["cut_often"] =
+        json!([{"part": "plate", "length": 120, "width": 80, "copies": 4}]);
+    bench.write_inputs();
+    let value = as_json(&estimate(&bench, &["--what-if", "no-offcuts", "--json"]));
+    let kept = |choices: &str| value[choices][0]["cells"][0]["offcuts_kept"].clone();
+    assert_ne!(kept("choices"), json!(0), "{value}");
+    assert_eq!(kept("what_ifs"), json!(0), "{value}");
+}
+
+#[test]
+fn a_nest_whose_outlines_are_none_is_refused() {
+    let bench = Bench::new();
+    assert_eq!(bench.nest(&[]).code, 0);
+    let nest = bench.nest_file();
+    for (at, what) in [
+        ("/sheets/0/outline", "the sheet has 0"),
+        ("/sheets/0/placements/0/outline", "copy"),
+    ] {
+        let mut broken = nest.clone();
+        *broken.pointer_mut(at).expect(at) = json!([]);
+        bench.write("broken.json", &broken.to_string());
+        let run = bench.run(&["estimate", "order.json", "--nest", "broken.json"]);
+        assert_eq!(run.code, 2, "{run:?}");
+        assert!(
+            run.stderr.contains("broken.json") && run.stderr.contains(what),
+            "{run:?}"
+        );
+    }
+}

@@ -87,6 +87,25 @@ pub struct SheetRecord {
 }
 
 impl SheetRecord {
+    /// What ring is none, if any: it has fewer than three corners.
+    #[must_use]
+    pub fn wrong_ring(&self) -> Option<String> {
+        let stock = std::iter::once(("the sheet".to_owned(), &self.outline));
+        let voids = self.voids.iter().map(|r| ("a void".to_owned(), r));
+        let zones = (self.keep_clear.iter()).map(|z| (z.why.clone(), &z.outline));
+        let parts = self.placements.iter().flat_map(|p| {
+            let rings = std::iter::once(&p.outline).chain(&p.holes);
+            rings.map(|r| (format!("{} of {}, copy {}", p.part, p.kit, p.copy), r))
+        });
+        let offcuts = self.offcuts.iter().flat_map(|o| {
+            let rings = std::iter::once(&o.outline).chain(&o.voids);
+            rings.map(|r| (format!("offcut {}", o.id), r))
+        });
+        let mut all = stock.chain(voids).chain(zones).chain(parts).chain(offcuts);
+        let (of, ring) = all.find(|(_, ring)| ring.len() < 3)?;
+        Some(format!("an outline of {of} has {} corners", ring.len()))
+    }
+
     /// What is wrong with the saw cuts, if anything: one that cannot be made after those before it, or runs through a part or a
     /// kept rectangle. Outlines must have points.
     #[must_use]

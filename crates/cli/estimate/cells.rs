@@ -17,7 +17,7 @@ use crate::job::Job;
 use crate::plan::{PlanOptions, plan};
 use crate::{Failure, Result};
 use rayon::prelude::*;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
@@ -450,10 +450,4 @@ fn put_together(
         pieces,
         floor,
     }
-}
-
-/// Materials that a job uses, by index.
-#[must_use]
-pub fn materials_of(job: &Job) -> BTreeSet<usize> {
-    job.items.iter().map(|i| i.material).collect()
 }

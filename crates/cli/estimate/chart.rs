@@ -3,6 +3,7 @@
 use super::table::Row;
 use crate::paper::Paper;
 use crate::report::number::plain;
+use crate::report::path_data::escaped;
 use std::fmt::Write as _;
 
 /// Size of the picture, in its own units.
@@ -73,7 +74,10 @@ pub fn chart(curves: &[Curve], currency: &str, paper: &Paper) -> String {
     };
     let mut svg = format!(
         "<svg class=\"curve\" viewBox=\"0 0 {WIDTH} {HEIGHT}\" role=\"img\" aria-label=\"{}\">",
-        escaped(&paper.say_with("estimate-chart-name", &[("currency", currency.into())]))
+        escaped(&plain(&paper.say_with(
+            "estimate-chart-name",
+            &[("currency", currency.into())]
+        )))
     );
     let about = paper.say_with("estimate-chart-axis", &[("currency", currency.into())]);
     axes(
@@ -146,7 +150,7 @@ fn axes(
         "<text class=\"mid\" x=\"{:.1}\" y=\"{:.1}\">{}</text>",
         0.5 * (LEFT + WIDTH - RIGHT),
         HEIGHT - 6.0,
-        escaped(about)
+        escaped(&plain(about))
     );
 }
 
@@ -218,13 +222,6 @@ fn line(svg: &mut String, scale: &Scale, index: usize, curve: &Curve) {
         };
         svg.push_str(&mark);
     }
-}
-
-fn escaped(text: &str) -> String {
-    plain(text)
-        .replace('&', "&amp;")
-        .replace('<', "&lt;")
-        .replace('"', "&quot;")
 }
 
 #[cfg(test)]

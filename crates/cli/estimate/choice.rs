@@ -191,12 +191,18 @@ pub fn read(
     let mut job = Job::read_revised(order, options, &revision)?;
     if what_if.is_some_and(|w| w.has(&Change::NoOffcuts)) {
         for material in &mut job.shop.materials {
-            // No rectangle is as large as that.
-            material.keep.least_width = f64::MAX;
-            material.keep.least_length = f64::MAX;
+            material.keep.nothing();
         }
     }
     Ok(job)
+}
+
+/// The name, or with a number after it where a sheet of the shop is called so: work is counted by it.
+fn new_id(shop: &Shop, name: &str) -> String {
+    let taken = |id: &String| shop.sheets.iter().any(|s| s.id == *id);
+    let numbered = (2..).map(|n| format!("{name}-{n}"));
+    let mut ids = std::iter::once(name.to_owned()).chain(numbered);
+    ids.find(|id| !taken(id)).unwrap_or_default()
 }
 
 fn change_shop(shop: &mut Shop, changes: &[Change]) {
@@ -208,7 +214,7 @@ fn change_shop(shop: &mut Shop, changes: &[Change]) {
             }
             Change::Without(id) => shop.sheets.retain(|s| s.id != *id),
             Change::Sheet(material, length, width, price) => shop.sheets.push(Sheet {
-                id: format!("{material}-{length}x{width}"),
+                id: new_id(shop, &format!("{material}-{length}x{width}")),
                 material: material.clone(),
                 length: *length,
                 width: *width,

@@ -195,7 +195,7 @@ impl Cost {
         self.minutes.add(&other.minutes);
     }
 
-    /// The sum of entries that rest on a placeholder, without regard to their sign.
+    /// The sum of entries that rest on a placeholder; what lowers the cost is taken off it.
     #[must_use]
     pub fn on_placeholders(&self) -> Money {
         let resting = self.entries.iter().filter(|e| !e.placeholders.is_empty());

@@ -170,10 +170,9 @@ impl Work {
         if mass > self.heaviest_stock.0 {
             self.heaviest_stock = (mass, sheet.id.clone());
         }
-        let heavy = mass > heavy_kg;
         if let Some(saw) = sheet.saw {
             let work = self.machines.entry(saw).or_default();
-            work.load(1, heavy);
+            work.load([mass], heavy_kg);
             work.starts += sheet.saw_cuts.len() as u32;
             work.cut_m += sheet
                 .saw_cuts
@@ -190,9 +189,8 @@ impl Work {
         } else {
             let work = self.machines.entry(sheet.machine).or_default();
             let blanks = blanks_with_parts(sheet);
-            let largest = blanks.iter().map(Bounds::area).fold(0.0, f64::max);
-            let share = (largest / sheet.bounds.area()).min(1.0);
-            work.load(blanks.len() as u32, mass * share > heavy_kg);
+            let share = |blank: &Bounds| (blank.area() / sheet.bounds.area()).min(1.0);
+            work.load(blanks.iter().map(|b| mass * share(b)), heavy_kg);
             for item in parts() {
                 work.cut(item, true);
             }
@@ -269,9 +267,12 @@ impl MachineWork {
         self.edge_m += other.edge_m;
     }
 
-    fn load(&mut self, pieces: u32, heavy: bool) {
-        self.pieces += pieces;
-        self.heavy += if heavy { pieces } else { 0 };
+    /// Pieces of these masses.
+    fn load(&mut self, pieces: impl IntoIterator<Item = f64>, heavy_kg: f64) {
+        for mass in pieces {
+            self.pieces += 1;
+            self.heavy += u32::from(mass > heavy_kg);
+        }
     }
 
     /// The holes and marks of a part, and its outside if `outside`.
@@ -341,6 +342,10 @@ fn recorded(
             found.ok_or_else(|| unknown("part", &p.part))
         })
         .collect::<Result<Vec<_>>>()?;
+    let advice = "estimate the nest.json as `nest` wrote it";
+    if let Some(what) = record.wrong_ring() {
+        return Err(Failure::new(place("outline"), what, advice));
+    }
     let polygon = |outline: &Corners, voids: &[Corners]| {
         let ring = |r: &Corners| {
             r.iter()
@@ -356,7 +361,6 @@ fn recorded(
         .map(|o| polygon(&o.outline, &o.voids))
         .collect();
     if let Some(what) = record.wrong_saw_cut() {
-        let advice = "estimate the nest.json as `nest` wrote it";
         return Err(Failure::new("nest", what, advice));
     }
     let rule = keep_rule(shop, &shop.materials[material]);
@@ -459,6 +463,14 @@ mod tests {
             .map(|(_, w)| w.edge_m)
             .sum();
         assert!(edges >= length - 1e-9, "{edges} {length}");
+    }
+
+    #[test]
+    fn each_piece_is_heavy_or_not_by_itself() {
+        let mut work = MachineWork::default();
+        // 12 kg takes two people, 2 kg and just what one lifts do not.
+        work.load([12.0, 2.0, 9.6], 9.6);
+        assert_eq!((work.pieces, work.heavy), (3, 1));
     }
 
     #[test]

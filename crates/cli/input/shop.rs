@@ -154,6 +154,15 @@ pub struct Keep {
     pub cut_often: Vec<CutOften>,
 }
 
+impl Keep {
+    /// No left-over is kept any more; what scrap costs stays.
+    pub fn nothing(&mut self) {
+        // No rectangle is as large as that.
+        (self.least_width, self.least_length) = (f64::INFINITY, f64::INFINITY);
+        self.cut_often.clear();
+    }
+}
+
 /// A part that the shop cuts often, by the size of its bounding rectangle.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]

@@ -67,9 +67,7 @@ pub fn respect(job: &Job, done: &mut [Done]) -> Full {
 pub fn without_keeping(job: &Job, materials: &BTreeSet<usize>) -> Job {
     let mut job = job.clone();
     for material in materials {
-        let keep = &mut job.shop.materials[*material].keep;
-        (keep.least_width, keep.least_length) = (f64::INFINITY, f64::INFINITY);
-        keep.cut_often.clear();
+        job.shop.materials[*material].keep.nothing();
     }
     job
 }
