@@ -58,7 +58,7 @@ fn join(check: &Checker, kit: &KitFile, part: &KitPart, at: &str) -> Result<f64>
         return Ok(tolerance::JOIN);
     };
     let place = format!("{at}.join");
-    let join = check.not_negative(&place, join * kit.units.in_mm())?;
+    let join = check.not_negative(&place, join, kit.units.in_mm())?;
     if join > WIDEST_JOIN {
         let what = format!("ends up to {join} mm apart would be joined");
         let advice = format!("give at most {WIDEST_JOIN} mm, and close wider gaps in the drawing");

@@ -314,6 +314,12 @@ impl Job {
                 priority: line.priority,
             });
         }
+        let copies: u64 = reader.items.iter().map(|i| u64::from(i.quantity)).sum();
+        if copies > MOST_COPIES {
+            let what = format!("it asks for {copies} parts in all");
+            let advice = format!("at most {MOST_COPIES} are nested at once: divide the order");
+            return Err(check.fail("", what, advice));
+        }
         let (items, mut notes, text_left) = (reader.items, reader.notes, reader.text_left);
         let mut shop = shop;
         let (remnants, aside) = promising(std::mem::take(&mut shop.remnants), &items, &shop);
@@ -336,6 +342,9 @@ impl Job {
         })
     }
 }
+
+/// Copies of all parts of an order together. More is a slip of the finger; shares and sums count on it.
+const MOST_COPIES: u64 = 1_000_000;
 
 /// A kit file with its path.
 type Kit = Rc<(PathBuf, KitFile)>;
@@ -841,7 +850,9 @@ impl ItemReader<'_> {
         if all.iter().any(|piece| fits(room(piece))) {
             return Ok(());
         }
-        let (room_short, room_long) = all.iter().map(room).fold((0.0_f64, 0.0_f64), |most, r| {
+        // A piece that its edges use up leaves no room, however large both of its sides are below nothing.
+        let rooms = all.iter().map(room).map(|(a, b)| (a.max(0.0), b.max(0.0)));
+        let (room_short, room_long) = rooms.fold((0.0_f64, 0.0_f64), |most, r| {
             if r.0 * r.1 > most.0 * most.1 { r } else { most }
         });
         let (length, width) = (bounds.width(), bounds.height());

@@ -3,7 +3,7 @@
 
 use crate::cut_plan::{CutPlan, CutSheet};
 use crate::estimate::time::minutes;
-use crate::job::Shop;
+use crate::job::{Job, Shop};
 use crate::{Failure, Result};
 use panelwright_geometry::{Bounds, tolerance};
 use panelwright_nesting::sawing::{FenceCut, Sawing};
@@ -37,6 +37,42 @@ pub struct SawRate {
     pub cut_seconds: f64,
     /// Whether the shop has set all of it; a placeholder otherwise.
     pub set: bool,
+}
+
+/// Sheets that are cut alike from the same stock as another one.
+pub struct Alike {
+    /// Their numbers.
+    pub numbers: Vec<u32>,
+    /// How many of them all, that one counted, the saw takes on each other; `None` where nobody has said how high
+    /// a stack may be.
+    pub at_once: Option<usize>,
+}
+
+impl Alike {
+    /// Those that may lie on `sheet` at the saw.
+    #[must_use]
+    pub fn of(sheet: &CutSheet, plan: &CutPlan, job: &Job) -> Self {
+        let same = |other: &&CutSheet| {
+            other.number != sheet.number
+                && other.saw == sheet.saw
+                && other.material == sheet.material
+                && other.source.kind == sheet.source.kind
+                && other.source.id == sheet.source.id
+                && other.outline == sheet.outline
+                && other.saw_cuts == sheet.saw_cuts
+        };
+        let others = plan.sheets.iter().filter(same);
+        let numbers: Vec<u32> = others
+            .filter_map(|s| u32::try_from(s.number).ok())
+            .collect();
+        let saw = sheet.saw.and_then(|saw| job.shop.machines.get(saw));
+        let thickness = job.shop.materials[sheet.material].thickness;
+        let at_once = saw.and_then(|saw| saw.stack_height).map(|height| {
+            let most = ((height + tolerance::JUDGE) / thickness).floor() as usize;
+            most.clamp(1, numbers.len() + 1)
+        });
+        Self { numbers, at_once }
+    }
 }
 
 impl SawRate {

@@ -38,39 +38,35 @@ impl Checker<'_> {
         Failure::in_file(self.file, place, what, advice)
     }
 
-    /// A length above 0 and within 100 m; returns it.
+    /// A length above 0 and within 100 m, in units of so many millimetres; returns it in millimetres.
     ///
     /// # Errors
     /// Naming place and value.
-    pub fn positive(&self, place: &str, value: f64) -> Result<f64> {
-        if value.is_finite() && value > 0.0 && value <= LARGEST {
-            Ok(value)
+    pub fn positive(&self, place: &str, value: f64, mm: f64) -> Result<f64> {
+        let length = value * mm;
+        if length.is_finite() && length > 0.0 && length <= LARGEST {
+            Ok(length)
         } else {
-            Err(self.fail(
-                place,
-                format!("the value is {value}"),
-                "give a length above 0, below 100 m",
-            ))
+            let advice = "give a length above 0, below 100 m";
+            Err(self.fail(place, format!("the value is {value}"), advice))
         }
     }
 
-    /// A length of 0 or more and within 100 m; returns it.
+    /// A length of 0 or more and within 100 m, in units of so many millimetres; returns it in millimetres.
     ///
     /// # Errors
     /// Naming place and value.
-    pub fn not_negative(&self, place: &str, value: f64) -> Result<f64> {
-        if value.is_finite() && (0.0..=LARGEST).contains(&value) {
-            Ok(value)
+    pub fn not_negative(&self, place: &str, value: f64, mm: f64) -> Result<f64> {
+        let length = value * mm;
+        if length.is_finite() && (0.0..=LARGEST).contains(&length) {
+            Ok(length)
         } else {
-            Err(self.fail(
-                place,
-                format!("the value is {value}"),
-                "give 0 or more, below 100 m",
-            ))
+            let advice = "give 0 or more, below 100 m";
+            Err(self.fail(place, format!("the value is {value}"), advice))
         }
     }
 
-    /// An amount of money of 0 or more.
+    /// An amount of money from 0 to a thousand million.
     ///
     /// # Errors
     /// Naming place and value.
@@ -81,7 +77,7 @@ impl Checker<'_> {
             Err(self.fail(
                 place,
                 format!("the amount is {value}"),
-                "give an amount of 0 or more",
+                "give an amount from 0 to 1000000000",
             ))
         }
     }
@@ -102,7 +98,7 @@ impl Checker<'_> {
         }
     }
 
-    /// A quantity above 0.
+    /// A quantity from 1 to a million.
     ///
     /// # Errors
     /// Naming place and value.
@@ -224,8 +220,8 @@ pub fn shop_parts(file: &ShopFile, path: &Path) -> Result<ShopParts> {
             }
             check.money(&format!("{at}.price"), s.price)?;
             Ok(Sheet {
-                length: check.positive(&format!("{at}.length"), s.length * mm)?,
-                width: check.positive(&format!("{at}.width"), s.width * mm)?,
+                length: check.positive(&format!("{at}.length"), s.length, mm)?,
+                width: check.positive(&format!("{at}.width"), s.width, mm)?,
                 ..s.clone()
             })
         })
@@ -269,7 +265,11 @@ fn material(check: &Checker, at: &str, m: &Material, mm: f64) -> Result<Material
     )?;
     if !(m.kg_per_m2.is_finite() && m.kg_per_m2 > 0.0 && m.kg_per_m2 < 10_000.0) {
         let what = format!("the mass is {}", m.kg_per_m2);
-        return Err(check.fail(format!("{at}.kg_per_m2"), what, "give kg per square metre"));
+        return Err(check.fail(
+            format!("{at}.kg_per_m2"),
+            what,
+            "give kg per square metre, above 0 and below 10000",
+        ));
     }
     if !(0.0..=1.0).contains(&m.keep.value_share) {
         let what = format!("the share is {}", m.keep.value_share);
@@ -277,15 +277,21 @@ fn material(check: &Checker, at: &str, m: &Material, mm: f64) -> Result<Material
         return Err(check.fail(format!("{at}.keep.value_share"), what, advice));
     }
     Ok(Material {
-        thickness: check.positive(&format!("{at}.thickness"), m.thickness * mm)?,
+        thickness: check.positive(&format!("{at}.thickness"), m.thickness, mm)?,
         keep: Keep {
-            least_width: check
-                .not_negative(&format!("{at}.keep.least_width"), m.keep.least_width * mm)?,
-            least_length: check
-                .not_negative(&format!("{at}.keep.least_length"), m.keep.least_length * mm)?,
+            least_width: check.not_negative(
+                &format!("{at}.keep.least_width"),
+                m.keep.least_width,
+                mm,
+            )?,
+            least_length: check.not_negative(
+                &format!("{at}.keep.least_length"),
+                m.keep.least_length,
+                mm,
+            )?,
             value_share: m.keep.value_share,
             handling: check.money(&format!("{at}.keep.handling"), m.keep.handling)?,
-            edge: check.not_negative(&format!("{at}.keep.edge"), m.keep.edge * mm)?,
+            edge: check.not_negative(&format!("{at}.keep.edge"), m.keep.edge, mm)?,
             cut_often: m
                 .keep
                 .cut_often
@@ -305,17 +311,17 @@ fn cut_often(check: &Checker, at: &str, often: &CutOften, mm: f64) -> Result<Cut
         return Err(check.fail(format!("{at}.copies"), what, advice));
     }
     Ok(CutOften {
-        length: check.positive(&format!("{at}.length"), often.length * mm)?,
-        width: check.positive(&format!("{at}.width"), often.width * mm)?,
+        length: check.positive(&format!("{at}.length"), often.length, mm)?,
+        width: check.positive(&format!("{at}.width"), often.width, mm)?,
         ..often.clone()
     })
 }
 
 fn machine(check: &Checker, at: &str, m: &Machine, mm: f64) -> Result<Machine> {
-    let kerf = check.not_negative(&format!("{at}.kerf"), m.kerf * mm)?;
+    let kerf = check.not_negative(&format!("{at}.kerf"), m.kerf, mm)?;
     let optional = |key: &str, value: Option<f64>| {
         value
-            .map(|v| check.positive(&format!("{at}.{key}"), v * mm))
+            .map(|v| check.positive(&format!("{at}.{key}"), v, mm))
             .transpose()
     };
     let gap = optional("gap", m.gap)?;
@@ -328,14 +334,14 @@ fn machine(check: &Checker, at: &str, m: &Machine, mm: f64) -> Result<Machine> {
     }
     let bed = match m.bed {
         Some([l, w]) => Some([
-            check.positive(&format!("{at}.bed[0]"), l * mm)?,
-            check.positive(&format!("{at}.bed[1]"), w * mm)?,
+            check.positive(&format!("{at}.bed[0]"), l, mm)?,
+            check.positive(&format!("{at}.bed[1]"), w, mm)?,
         ]),
         None => None,
     };
     let trim = |key: &str, value: f64| {
         let place = format!("{at}.trim.{key}");
-        let value = check.not_negative(&place, value * mm)?;
+        let value = check.not_negative(&place, value, mm)?;
         if value > 0.0 && value < kerf {
             let what = format!("the trim of {value} mm is below the blade's kerf of {kerf} mm");
             return Err(check.fail(place, what, "give 0, or at least the kerf"));
@@ -377,10 +383,9 @@ fn machine(check: &Checker, at: &str, m: &Machine, mm: f64) -> Result<Machine> {
             "leave it out: the margin of a saw is from the edge of a remnant anyway",
         ));
     }
-    let margin = check.not_negative(&format!("{at}.margin"), m.margin * mm)?;
-    let remnant_margin = m.remnant_margin.map(|v| v * mm);
-    let remnant_margin = remnant_margin
-        .map(|v| check.not_negative(&format!("{at}.remnant_margin"), v))
+    let margin = check.not_negative(&format!("{at}.margin"), m.margin, mm)?;
+    let remnant_margin = (m.remnant_margin)
+        .map(|v| check.not_negative(&format!("{at}.remnant_margin"), v, mm))
         .transpose()?;
     // What is kept from a clamp is the margin, and the tool runs on the side of the part that the clamp is on.
     for (key, value) in [("margin", Some(margin)), ("remnant_margin", remnant_margin)] {
@@ -408,7 +413,7 @@ fn machine(check: &Checker, at: &str, m: &Machine, mm: f64) -> Result<Machine> {
         },
         longest_rip: optional("longest_rip", m.longest_rip)?,
         longest_crosscut: optional("longest_crosscut", m.longest_crosscut)?,
-        least_strip: check.not_negative(&format!("{at}.least_strip"), m.least_strip * mm)?,
+        least_strip: check.not_negative(&format!("{at}.least_strip"), m.least_strip, mm)?,
         stack_height: optional("stack_height", m.stack_height)?,
         keep_clear: m
             .keep_clear
@@ -464,8 +469,8 @@ fn keep_clear(
     let scaled = match (area.at, area.length, area.width, &area.outline) {
         (Some(corner), Some(length), Some(width), None) => KeepClear {
             at: Some(pair("at", corner)?),
-            length: Some(check.positive(&format!("{at}.length"), length * mm)?),
-            width: Some(check.positive(&format!("{at}.width"), width * mm)?),
+            length: Some(check.positive(&format!("{at}.length"), length, mm)?),
+            width: Some(check.positive(&format!("{at}.width"), width, mm)?),
             ..area.clone()
         },
         (None, None, None, Some(outline)) => KeepClear {

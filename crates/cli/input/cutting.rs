@@ -139,7 +139,7 @@ pub(super) fn checked(
     }
     let positive = |key: &str, value: Option<f64>, scale: f64| {
         value
-            .map(|v| check.positive(&format!("{at}.{key}"), v * scale))
+            .map(|v| check.positive(&format!("{at}.{key}"), v, scale))
             .transpose()
     };
     let small = s.small_parts;

@@ -21,7 +21,7 @@ pub use feature::{Edge, Feature, Rectangle};
 pub use kit::{DrawingRule, GrainWord, KitFile, KitPart, ReliefWord, Route, TurnWord, UseWord};
 pub use order::{KitLine, OrderFile, PartLine};
 pub use papers::{LabelSettings, Papers};
-pub use read::{bytes, closest, json, json_of, parse, suggestion};
+pub use read::{bytes, closest, json, json_of, nest_bytes, parse, suggestion};
 pub use remnants::{RemnantEntry, RemnantsFile};
 pub use shape::BadFeature;
 pub use shop::{

@@ -1,40 +1,68 @@
 //! Reading JSON files strictly: a key that is not known is an error with a suggestion.
 
 use crate::{Failure, Result};
-use serde::de::DeserializeOwned;
+use serde::de::{DeserializeOwned, IgnoredAny, MapAccess, Visitor};
+use serde::{Deserialize, Deserializer};
+use serde_json::Value;
+use std::io::Read as _;
 use std::path::Path;
 
 /// A larger input file is not a shop's file. Reading it would only fill the memory.
-const LARGEST_FILE: u64 = 64 * 1024 * 1024;
+const LARGEST_FILE: u64 = 64 * MIB;
+
+/// A nest holds every copy as it lies, so a large one of intricate parts is long.
+const LARGEST_NEST: u64 = 1024 * MIB;
+
+const MIB: u64 = 1024 * 1024;
 
 /// Reads a file whole, refusing what is absent, a folder or absurdly large.
 ///
 /// # Errors
 /// A [`Failure`] that names the file.
 pub fn bytes(path: &Path) -> Result<Vec<u8>> {
-    let fail = |what: String, advice: &str| Failure::in_file(path, "", what, advice);
-    let about = std::fs::metadata(path).map_err(|e| match e.kind() {
+    bytes_up_to(path, LARGEST_FILE)
+}
+
+/// [`bytes`] of a nest, which may be larger.
+///
+/// # Errors
+/// As for [`bytes`].
+pub fn nest_bytes(path: &Path) -> Result<Vec<u8>> {
+    bytes_up_to(path, LARGEST_NEST)
+}
+
+fn bytes_up_to(path: &Path, most: u64) -> Result<Vec<u8>> {
+    let fail = |what: String, advice: String| Failure::in_file(path, "", what, advice);
+    let unreadable = |e: std::io::Error| match e.kind() {
         std::io::ErrorKind::NotFound => fail(
             "there is no such file".into(),
-            "check the name and the folder",
+            "check the name and the folder".into(),
         ),
-        _ => fail(format!("it cannot be read: {e}"), "check its permissions"),
-    })?;
-    if about.is_dir() {
+        _ => fail(
+            format!("it cannot be read: {e}"),
+            "check its permissions".into(),
+        ),
+    };
+    if std::fs::metadata(path).map_err(unreadable)?.is_dir() {
         return Err(fail(
             "this is a folder, not a file".into(),
-            "name a file in it",
+            "name a file in it".into(),
         ));
     }
-    if about.len() > LARGEST_FILE {
-        let size = about.len() / (1024 * 1024);
+    // What is no plain file may have no length of its own and never end.
+    let mut bytes = Vec::new();
+    let mut file = std::fs::File::open(path)
+        .map_err(unreadable)?
+        .take(most + 1);
+    file.read_to_end(&mut bytes).map_err(unreadable)?;
+    if bytes.len() as u64 > most {
+        let most = most / MIB;
         return Err(fail(
-            format!("it has {size} MiB"),
-            "files up to 64 MiB are read",
+            format!("it has more than {most} MiB"),
+            format!("files up to {most} MiB are read here"),
         ));
     }
-    std::fs::read(path)
-        .map_err(|e| fail(format!("it cannot be read: {e}"), "check its permissions"))
+    Ok(bytes)
 }
 
 /// Reads a JSON file of the kind `format`.
@@ -42,7 +70,11 @@ pub fn bytes(path: &Path) -> Result<Vec<u8>> {
 /// # Errors
 /// A [`Failure`] that names the file, the key and line, the value and what to do.
 pub fn json<T: DeserializeOwned>(path: &Path, format: &str) -> Result<T> {
-    json_of(path, &bytes(path)?, format)
+    let bytes = match format {
+        crate::nest_file::FORMAT => nest_bytes(path)?,
+        _ => bytes(path)?,
+    };
+    json_of(path, &bytes, format)
 }
 
 /// Reads JSON of the kind `format` from the bytes of a file; `path` is for messages.
@@ -93,15 +125,14 @@ pub fn parse<T: DeserializeOwned>(path: &Path, text: &str) -> Result<T> {
 
 /// Says early, and in plain words, that a file is of another kind.
 fn check_format(path: &Path, text: &str, format: &str) -> Result<()> {
-    let value: serde_json::Value = serde_json::from_str(text).map_err(|e| not_json(path, &e))?;
     let add = format!("write \"format\": \"{format}\" at its top");
-    match value.get("format") {
-        _ if !value.is_object() => Err(Failure::in_file(
-            path,
-            "",
-            "this is JSON, but not an object { ... }",
-            add,
-        )),
+    if !text.trim_start().starts_with('{') {
+        serde_json::from_str::<IgnoredAny>(text).map_err(|e| not_json(path, &e))?;
+        let what = "this is JSON, but not an object { ... }";
+        return Err(Failure::in_file(path, "", what, add));
+    }
+    let Stated(stated) = serde_json::from_str(text).map_err(|e| not_json(path, &e))?;
+    match stated {
         None => Err(Failure::in_file(path, "format", "the key is missing", add)),
         Some(found) if found.as_str() == Some(format) => Ok(()),
         Some(found) => Err(Failure::in_file(
@@ -110,6 +141,40 @@ fn check_format(path: &Path, text: &str, format: &str) -> Result<()> {
             format!("this file says {found}, but a file of the kind \"{format}\" is needed here"),
             "name another file",
         )),
+    }
+}
+
+/// The format that an object states; what else is in it is passed over, as a nest may be long.
+struct Stated(Option<Value>);
+
+impl<'de> Deserialize<'de> for Stated {
+    fn deserialize<D: Deserializer<'de>>(reader: D) -> std::result::Result<Self, D::Error> {
+        struct Keys;
+
+        impl<'de> Visitor<'de> for Keys {
+            type Value = Stated;
+
+            fn expecting(&self, to: &mut std::fmt::Formatter) -> std::fmt::Result {
+                to.write_str("an object")
+            }
+
+            fn visit_map<A: MapAccess<'de>>(
+                self,
+                mut map: A,
+            ) -> std::result::Result<Stated, A::Error> {
+                let mut stated = None;
+                while let Some(key) = map.next_key::<String>()? {
+                    if key == "format" {
+                        stated = Some(map.next_value()?);
+                    } else {
+                        map.next_value::<IgnoredAny>()?;
+                    }
+                }
+                Ok(Stated(stated))
+            }
+        }
+
+        reader.deserialize_map(Keys)
     }
 }
 

@@ -10,10 +10,9 @@ use crate::paper::Paper;
 use crate::plan::bed::to_bed;
 use crate::report::number::plain;
 use crate::report::{Caution, Figures, cautions, place, time};
-use crate::saw_steps::SawSteps;
+use crate::saw_steps::{Alike, SawSteps};
 use crate::{Failure, Result};
 use askama::Template;
-use panelwright_geometry::tolerance;
 use panelwright_nesting::StockKind;
 use std::collections::BTreeMap;
 
@@ -191,7 +190,7 @@ fn block(plan: &CutPlan, job: &Job, steps: &[Step], index: usize, step: &Step) -
             block.link_name = paper.say_with("traveller-link", &[("n", sheet.number.into())]);
             lay(&mut block.lines, plan, job, steps, index, sheet);
             match step.work {
-                Work::Saw => saw_lines(&mut block.lines, plan, job, sheet),
+                Work::Saw => saw_lines(&mut block.lines, job, sheet),
                 _ => machine_lines(&mut block.lines, plan, step, job),
             }
         }
@@ -360,37 +359,21 @@ fn lay(
 /// Which sheets may lie on each other at the saw.
 fn stacked(plan: &CutPlan, job: &Job, sheet: &CutSheet) -> Option<String> {
     let paper = &job.shop.paper;
-    let alike: Vec<u32> = plan
-        .sheets
-        .iter()
-        .filter(|other| {
-            other.number != sheet.number
-                && other.saw == sheet.saw
-                && other.material == sheet.material
-                && other.source.kind == sheet.source.kind
-                && other.source.id == sheet.source.id
-                && other.outline == sheet.outline
-                && other.saw_cuts == sheet.saw_cuts
-        })
-        .filter_map(|s| u32::try_from(s.number).ok())
-        .collect();
-    let height = job.shop.machines[sheet.saw.unwrap_or(sheet.machine)].stack_height?;
-    let thickness = job.shop.materials[sheet.material].thickness;
-    let at_once = (height / thickness + tolerance::JUDGE).floor() as usize;
-    let at_once = at_once.min(alike.len() + 1);
+    let Alike { numbers, at_once } = Alike::of(sheet, plan, job);
+    let at_once = at_once?;
     (at_once > 1).then(|| {
         paper.say_with(
             "traveller-stack",
             &[
-                ("sheets", ranges(&alike).into()),
-                ("many", alike.len().into()),
+                ("sheets", ranges(&numbers).into()),
+                ("many", numbers.len().into()),
                 ("n", at_once.into()),
             ],
         )
     })
 }
 
-fn saw_lines(lines: &mut Vec<String>, _plan: &CutPlan, job: &Job, sheet: &CutSheet) {
+fn saw_lines(lines: &mut Vec<String>, job: &Job, sheet: &CutSheet) {
     let paper = &job.shop.paper;
     let cuts = sheet.saw_cuts.len();
     if cuts == 0 {

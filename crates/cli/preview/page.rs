@@ -3,6 +3,7 @@
 use super::colours::Colours;
 use crate::cut_plan::CutSheet;
 use crate::job::Job;
+use crate::report::path_data::escaped;
 use crate::report::{PartLine, SheetFigures, drawing_alone, number::plain};
 use panelwright_nesting::StockKind;
 use std::fmt::Write as _;
@@ -236,11 +237,6 @@ fn wrapped(text: &str, columns: usize) -> Vec<String> {
     }
     lines.retain(|line| !line.is_empty());
     lines
-}
-
-/// Text made safe inside elements.
-fn escaped(text: &str) -> String {
-    text.replace('&', "&amp;").replace('<', "&lt;")
 }
 
 #[cfg(test)]

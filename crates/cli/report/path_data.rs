@@ -5,7 +5,7 @@ use super::number;
 use panelwright_geometry::{Outline, Point, Segment};
 use std::fmt::Write;
 
-/// Text made safe inside elements and quoted attributes.
+/// Text made safe inside elements and quoted attributes; what XML does not allow becomes a space.
 pub(crate) fn escaped(text: &str) -> String {
     let mut safe = String::with_capacity(text.len());
     for c in text.chars() {
@@ -15,6 +15,8 @@ pub(crate) fn escaped(text: &str) -> String {
             '>' => safe.push_str("&gt;"),
             '"' => safe.push_str("&quot;"),
             '\'' => safe.push_str("&#39;"),
+            '\n' | '\t' => safe.push(c),
+            c if c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}') => safe.push(' '),
             c => safe.push(c),
         }
     }

@@ -7,7 +7,7 @@ use super::wording::{cut_words, stage_word};
 use crate::cut_plan::{CutPlan, CutSheet};
 use crate::job::Job;
 use crate::paper::Paper;
-use crate::saw_steps::{Fate, SawRate, SawSteps, SawTime};
+use crate::saw_steps::{Alike, Fate, SawRate, SawSteps, SawTime};
 use panelwright_geometry::Bounds;
 use panelwright_nesting::sawing::FenceCut;
 use std::fmt::Write;
@@ -106,30 +106,10 @@ pub(super) fn saw_time(plan: &CutPlan, job: &Job) -> Option<(String, String)> {
 
 /// Which sheets may lie on each other at the saw: the same stock, cut alike.
 fn alike(cut: &CutSheet, plan: &CutPlan, job: &Job) -> String {
-    let same = |other: &&CutSheet| {
-        other.number != cut.number
-            && other.saw == cut.saw
-            && other.material == cut.material
-            && other.source.kind == cut.source.kind
-            && other.source.id == cut.source.id
-            && other.outline == cut.outline
-            && other.saw_cuts == cut.saw_cuts
-    };
-    let numbers: Vec<u32> = plan
-        .sheets
-        .iter()
-        .filter(same)
-        .filter_map(|s| u32::try_from(s.number).ok())
-        .collect();
+    let Alike { numbers, at_once } = Alike::of(cut, plan, job);
     if numbers.is_empty() {
         return String::new();
     }
-    let saw = cut.saw.and_then(|saw| job.shop.machines.get(saw));
-    let thickness = job.shop.materials[cut.material].thickness;
-    let at_once = saw
-        .and_then(|s| s.stack_height)
-        .map(|height| (height / thickness + 1e-9).floor().max(1.0))
-        .map(|most| most.min(1.0 + numbers.len() as f64));
     let paper = job.shop.paper;
     let words = paper.say_with(
         "saw-alike",
@@ -138,7 +118,7 @@ fn alike(cut: &CutSheet, plan: &CutPlan, job: &Job) -> String {
             ("numbers", ranges(&numbers).into()),
         ],
     );
-    match at_once.filter(|n| *n > 1.0) {
+    match at_once.filter(|n| *n > 1) {
         Some(n) => paper.say_with("saw-stacked", &[("alike", words.into()), ("n", n.into())]),
         None => words,
     }

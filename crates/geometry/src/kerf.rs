@@ -248,7 +248,8 @@ impl Outline {
     /// Narrow places vanish, so the outline may come apart or vanish as a whole: each piece is an
     /// outline of its own, sorted by its lower left corner (x first), and there may be none. Arcs
     /// stay arcs, and inside corners get an arc round them. Marks are left out: which piece they
-    /// would belong to is not for an offset to say.
+    /// would belong to is not for an offset to say. Unlike what [`outward`](Self::outward) returns, this is the offset
+    /// engine's answer as it is: tests compare its area with another library's, but nothing measures it again.
     ///
     /// # Errors
     /// [`KerfError`] when the outline is no proper outline.
@@ -551,8 +552,9 @@ mod tests {
                 Outline::from_rings(Ring::new(vertices.collect()), vec![hole])
             })
             .prop_filter("crosses itself", |o| {
-                let flat = o.flatten(0.05, Side::Within).to_geo();
-                geo::Validation::is_valid(&flat)
+                // Chords of both sides, and arcs as the reader of drawings looks at them.
+                let valid = |side| geo::Validation::is_valid(&o.flatten(0.02, side).to_geo());
+                valid(Side::Within) && valid(Side::Covering) && crate::validate(o).is_ok()
             })
     }
 
@@ -579,10 +581,11 @@ mod tests {
                     prop_assert!(shape.holes[0].bounds().width() <= 2.0 * d + least && holes <= 1);
                 }
                 Err(KerfError::NeckClosed { hole: None, .. }) => {
+                    // A hole more than the part's own, where that is still open.
                     let polygons = flat.grown(d, Join::Round).polygons();
-                    prop_assert!(polygons[0].holes.len() + 1 > shape.holes.len());
+                    let own = usize::from(shape.holes[0].bounds().width() > 2.0 * d + 0.1);
+                    prop_assert!(polygons[0].holes.len() > own, "{polygons:?}");
                 }
-                Err(KerfError::CrossesItself { .. }) => {}
                 Err(error) => prop_assert!(false, "{error}"),
             }
             match shape.inward(d) {
@@ -591,7 +594,6 @@ mod tests {
                     let area: f64 = left.iter().map(Outline::area).sum();
                     prop_assert!((area - other.area()).abs() < chord_slack(&shape), "{area} {}", other.area());
                 }
-                Err(KerfError::CrossesItself { .. }) => {}
                 Err(error) => prop_assert!(false, "{error}"),
             }
         }

@@ -88,7 +88,7 @@ impl KeepRule {
     /// The rectangles of which a left-over must hold one, each as its shorter and its longer side.
     pub fn least_rectangles(&self) -> impl Iterator<Item = [f64; 2]> + '_ {
         let others = self.or_holds.iter().map(|[a, b]| [a.min(*b), a.max(*b)]);
-        // A rule with the wider side first asks for nothing else.
+        // Both sides as given: where least_width is above least_length, that is what both sides have to reach.
         std::iter::once([self.least_width, self.least_length]).chain(others)
     }
 

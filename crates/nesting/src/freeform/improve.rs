@@ -39,8 +39,7 @@ const MOST_RECTANGLES_STEPS: u64 = 12_000_000;
 const LEAST_RECTANGLES_STEPS: u64 = 2_000;
 
 /// Share of the steps for laying anew what lies in cut-outs, once where rectangles did best and once at the end; most of them
-/// each time, and share of what is left of a time limit that is kept for the end. (Generated orders of 60, 120 and 200 parts, six
-/// seeds, 4 M steps: 0.6, 0.3 and 0.8 % cheaper; 150 with remnants as before.)
+/// each time, and share of what is left of a time limit that is kept for the end.
 const CUTOUTS_SHARE: f64 = 0.1;
 const MOST_CUTOUTS_STEPS: u64 = 10_000_000;
 const CUTOUTS_TIME: f64 = 0.05;

@@ -297,7 +297,10 @@ impl Arena<'_> {
     }
 
     /// Tries the places where the borders within `reach` cross each other, and those on them.
-    #[allow(clippy::too_many_arguments)]
+    #[expect(
+        clippy::too_many_arguments,
+        reason = "what a move has gathered, lent once more; a structure for it would be filled for this call alone"
+    )]
     fn snap(
         &self,
         body: usize,

@@ -52,7 +52,6 @@ pub(super) fn draw<'a>(
     options: &ReadOptions,
     sketch: &mut Sketch,
 ) -> Result<(), DrawingError> {
-    // The first of equal ids counts, as in browsers.
     if root.attribute("transform").is_some() {
         return Err(DrawingError::Unsupported {
             culprit: culprit(document, root, ""),
@@ -68,6 +67,7 @@ pub(super) fn draw<'a>(
             if styles.not_read.len() == 1 { "is" } else { "are" }
         ));
     }
+    // The first of equal ids counts, as in browsers.
     let mut ids = HashMap::new();
     for node in document.descendants() {
         if let Some(id) = node.attribute("id") {
