@@ -387,17 +387,15 @@ fn machine(check: &Checker, at: &str, m: &Machine, mm: f64) -> Result<Machine> {
     let remnant_margin = (m.remnant_margin)
         .map(|v| check.not_negative(&format!("{at}.remnant_margin"), v, mm))
         .transpose()?;
-    // What is kept from a clamp is the margin, and the tool runs on the side of the part that the clamp is on.
-    for (key, value) in [("margin", Some(margin)), ("remnant_margin", remnant_margin)] {
-        if let Some(value) = value.filter(|v| *v < kerf && !m.keep_clear.is_empty()) {
-            let key_said = key.replace('_', " ");
-            let what = format!(
-                "the {key_said} of {value} mm, which parts keep from the areas of 'keep_clear', is \
-                 below the kerf of {kerf} mm"
-            );
-            let advice = "the tool would run into what is there; give at least the kerf";
-            return Err(check.fail(format!("{at}.{key}"), what, advice));
-        }
+    // What is kept from a clamp is the margin, on remnants too, and the tool runs on the side of the part that the
+    // clamp is on.
+    if !m.keep_clear.is_empty() && margin < kerf {
+        let what = format!(
+            "the margin of {margin} mm, which parts keep from the areas of 'keep_clear', is \
+             below the kerf of {kerf} mm"
+        );
+        let advice = "the tool would run into what is there; give at least the kerf";
+        return Err(check.fail(format!("{at}.margin"), what, advice));
     }
     Ok(Machine {
         kerf,

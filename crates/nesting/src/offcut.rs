@@ -581,17 +581,28 @@ mod tests {
             ..sheet().keep
         };
         let rate = rule.value_per_area;
-        // All of the border: 10 mm of it on either side of a rectangle, corners counted twice.
-        assert_eq!(
-            rule.value_of_rectangle(400.0, 100.0),
-            rate * (40_000.0 - 10_000.0)
-        );
-        assert_eq!(
-            rule.value_of_rectangle(200.0, 200.0),
-            rate * (40_000.0 - 8_000.0)
-        );
+        // What is left 10 mm inside of a rectangle.
+        let inside = |a: f64, b: f64| rate * (a - 20.0) * (b - 20.0);
+        for (a, b) in [(400.0, 100.0), (200.0, 200.0), (1_000.0, 21.0)] {
+            let value = rule.value_of_rectangle(a, b);
+            assert!((value - inside(a, b)).abs() < 1e-9, "{value} of {a} x {b}");
+        }
+        // Of an L as well, by hand: 300 x 300 less 200 x 200, 80 mm wide after that.
+        let l = [
+            (0.0, 0.0),
+            (300.0, 0.0),
+            (300.0, 100.0),
+            (100.0, 100.0),
+            (100.0, 300.0),
+            (0.0, 300.0),
+        ];
+        let l = Polygon::new(l.map(|(x, y)| Point::new(x, y)).to_vec(), Vec::new());
+        let left = 280.0 * 80.0 + 80.0 * 200.0;
+        assert!((rule.value_of_piece(&l) - rate * left).abs() < 1e-9);
         // Never below nothing, and what is lost along voids counts too.
-        assert_eq!(rule.value_of_rectangle(1_000.0, 15.0), 0.0);
+        for (a, b) in [(1_000.0, 15.0), (1_000.0, 20.0), (15.0, 15.0), (1.0, 1.0)] {
+            assert_eq!(rule.value_of_rectangle(a, b), 0.0, "{a} x {b}");
+        }
         let square = |at: f64, side: f64| {
             let b = Bounds::new(Point::new(at, at), Point::new(at + side, at + side));
             Polygon::from_bounds(b).outer
@@ -599,13 +610,13 @@ mod tests {
         let ring = Polygon::new(square(0.0, 200.0), vec![square(50.0, 100.0)]);
         assert_eq!(
             rule.value_of_piece(&ring),
-            rate * (30_000.0 - 10.0 * (800.0 + 400.0))
+            rate * (30_000.0 - 10.0 * (800.0 + 400.0) + 400.0)
         );
         // A nest counts it so.
         let mut p = problem(vec![Outline::rectangle(500.0, 580.0)]);
         p.stock[0].keep = rule;
         let found = kept(&p, &layout(&[(0.0, 10.0, 10.0)]));
-        let expected = rate * (484.0 * 600.0 - 10.0 * 2.0 * (484.0 + 600.0));
+        let expected = inside(484.0, 600.0);
         assert!((found[0].value - expected).abs() < 1e-9);
     }
 

@@ -1,7 +1,7 @@
 //! The question put to a search.
 
 use crate::{NestError, Part, PlacedPart, Stock, verify};
-use panelwright_geometry::tolerance;
+use panelwright_geometry::{Bounds, Point, tolerance};
 
 /// Direction of the first cuts of a saw plan.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -113,6 +113,25 @@ impl Problem {
     #[must_use]
     pub fn margin_on(&self, stock: &Stock) -> f64 {
         stock.margin.unwrap_or(self.margin)
+    }
+
+    /// Least distance from an area that the machine needs free ([`Stock::zones`]): the tool must not meet a clamp, however
+    /// clean the edges of the stock are.
+    #[must_use]
+    pub fn margin_of_zones(&self, stock: &Stock) -> f64 {
+        self.margin_on(stock).max(self.margin)
+    }
+
+    /// What parts keep clear of on `stock` beside its edges and voids, as rings that the margin of the stock is enough
+    /// for: where zones ask for more, rectangles round them.
+    pub(crate) fn clear_by_margin(&self, stock: &Stock) -> Vec<Vec<Point>> {
+        let more = self.margin_of_zones(stock) - self.margin_on(stock);
+        let widened = |ring: &Vec<Point>| match Bounds::of_points(ring.iter().copied()) {
+            Some(bounds) if more > 0.0 => bounds.grown(more).corners().to_vec(),
+            _ => ring.clone(),
+        };
+        let flaws = stock.keep_clear.iter().cloned();
+        flaws.chain(stock.zones.iter().map(widened)).collect()
     }
 
     /// The least margin of any stock.

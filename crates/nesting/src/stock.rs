@@ -53,9 +53,20 @@ impl Default for KeepRule {
 impl KeepRule {
     /// What a kept piece of this area (square millimetres) is worth that has so long a border
     /// (millimetres, voids included), never below 0. A rate that is no number is none.
+    ///
+    /// The strip along the border is counted with four right corners, so it is exact for rectangles and all other shapes of
+    /// right angles that are wide enough, and a little off elsewhere.
     #[must_use]
     pub fn value_of(&self, area: f64, border: f64) -> f64 {
-        let sound = (area - self.edge.max(0.0) * border).max(0.0);
+        let edge = self.edge.max(0.0);
+        let sound = if 8.0 * edge <= border {
+            (area - edge * border + 4.0 * edge * edge).max(0.0)
+        } else if border > 0.0 {
+            // Narrower than both strips together.
+            0.0
+        } else {
+            area
+        };
         let value = self.value_per_area * sound - self.handling;
         if value.is_finite() {
             value.max(0.0)
@@ -142,7 +153,8 @@ pub struct Stock {
     /// kept has one in it. They may cross each other, a void or the edge.
     pub keep_clear: Vec<Vec<Point>>,
     /// Areas that the machine needs free while it cuts (clamps, screws), where they lie on this
-    /// piece: kept clear by the margin like flaws, but the material there is sound and may be part
+    /// piece: kept clear by the margin of the problem or, if it is more, of the stock
+    /// ([`crate::Problem::margin_of_zones`]), but the material there is sound and may be part
     /// of an offcut. Not for sawn stock.
     pub zones: Vec<Vec<Point>>,
     /// Parts that already have their place here. When there are any, this kind of stock stands for

@@ -200,10 +200,9 @@ pub(super) fn must_fit(problem: &Problem, shape: &Shape, stock: &Stock) -> bool 
             } else if !stock.pinned.is_empty() {
                 None
             } else {
-                let clear = stock.keep_clear.iter().chain(&stock.zones);
-                let clear: Vec<Polygon> = clear
-                    .map(|ring| Polygon::new(ring.clone(), Vec::new()))
-                    .collect();
+                let clear = problem.clear_by_margin(stock).into_iter();
+                let clear: Vec<Polygon> =
+                    clear.map(|ring| Polygon::new(ring, Vec::new())).collect();
                 largest_clear_rectangle(field, &clear, 0.0, 0.0)
             };
             let need = 2.0 * problem.margin_on(stock);

@@ -6,7 +6,7 @@ use super::nofit::{self, Edge, NoFit, border_of};
 use super::shape::Turned;
 use super::simplify::simplified;
 use super::windows::{self, Sides, convex_ring};
-use crate::Stock;
+use crate::{Problem, Stock};
 use panelwright_geometry::{Bounds, Point, Polygon};
 
 /// How far beyond the field's bounds the surroundings are modelled, in millimetres.
@@ -119,7 +119,9 @@ pub(super) struct Fit {
 
 impl Field {
     /// The fields of `stock`, on which the `pinned` parts lie.
-    pub fn all_of(stock: &Stock, margin: f64, gap: f64, pinned: &[Pinned]) -> Vec<Self> {
+    pub fn all_of(problem: &Problem, stock: &Stock, pinned: &[Pinned]) -> Vec<Self> {
+        let (margin, gap) = (problem.margin_on(stock), problem.gap);
+        let of_zones = problem.margin_of_zones(stock);
         stock
             .fields()
             .iter()
@@ -132,10 +134,11 @@ impl Field {
                 if ring.is_some() {
                     walls.clear();
                 }
-                let clear = stock.keep_clear.iter().chain(&stock.zones);
-                let mut islands: Vec<Island> = (field.holes.iter().chain(clear))
+                let mut islands: Vec<Island> = (field.holes.iter().chain(&stock.keep_clear))
                     .filter_map(|ring| Island::solid(ring, margin))
                     .collect();
+                let zones = stock.zones.iter();
+                islands.extend(zones.filter_map(|ring| Island::solid(ring, of_zones)));
                 // What a blank cut from an irregular remnant could lack is a wall there too.
                 if stock.break_down.is_some() {
                     walls.extend(surroundings(&stock.outline)?);
@@ -310,7 +313,12 @@ mod tests {
     #[test]
     fn a_rectangle_has_no_walls() {
         let sheet = Stock::sheet("s", 2440.0, 1220.0, 1.0, 0);
-        let fields = Field::all_of(&sheet, 10.0, 6.0, &[]);
+        let problem = Problem {
+            margin: 10.0,
+            gap: 6.0,
+            ..Problem::new(Vec::new(), Vec::new(), Vec::new())
+        };
+        let fields = Field::all_of(&problem, &sheet, &[]);
         assert_eq!(fields.len(), 1);
         assert!(fields[0].walls.is_empty());
         assert_eq!(fields[0].room().width(), 2420.0);
@@ -332,7 +340,8 @@ mod tests {
             vec![void.corners().to_vec()],
         );
         let stock = Stock::remnant("r", outline, 1.0, 0);
-        let fields = Field::all_of(&stock, 0.0, 0.0, &[]);
+        let problem = Problem::new(Vec::new(), Vec::new(), Vec::new());
+        let fields = Field::all_of(&problem, &stock, &[]);
         let area = |w: &Vec<Point>| Polygon::new(w.clone(), Vec::new()).area();
         let outside: f64 = fields[0].walls.iter().map(area).sum();
         let island: f64 = fields[0].islands[0].shape.filled.iter().map(area).sum();

@@ -668,10 +668,9 @@ fn board(tables: &Tables, stock: usize) -> Option<Stock> {
     if !given.pinned.is_empty() {
         return None;
     }
-    let clear = given.keep_clear.iter().chain(&given.zones);
     let mut board = Stock {
         kind: StockKind::Remnant,
-        keep_clear: clear.cloned().collect(),
+        keep_clear: tables.problem.clear_by_margin(given),
         zones: Vec::new(),
         break_down: None,
         margin: Some(tables.problem.margin_on(given)),

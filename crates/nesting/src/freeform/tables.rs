@@ -164,8 +164,7 @@ impl<'p> Tables<'p> {
                 })
                 .collect();
             let from = fields.len();
-            let margin = problem.margin_on(stock);
-            fields.extend(Field::all_of(stock, margin, problem.gap, &pinned));
+            fields.extend(Field::all_of(problem, stock, &pinned));
             fields_of.push(from..fields.len());
             if !pinned.is_empty() {
                 let mut layout = Layout::bare(problem, i);

@@ -1,7 +1,10 @@
 //! Whole searches, judged by the geo crate: another implementation than the search's own.
 
 use super::search;
-use crate::{Angles, Budget, Control, KeepRule, Nest, Part, PlacedPart, Problem, Stock, Turn, Why};
+use crate::verify::{Fault, judge};
+use crate::{
+    Angles, Budget, Control, KeepRule, Layout, Nest, Part, PlacedPart, Problem, Stock, Turn, Why,
+};
 use geo::{Area, BooleanOps, Distance, Euclidean, Length};
 use panelwright_geometry::{Bounds, Outline, Placement, Point, Polygon, Ring, Side, Vec2};
 use proptest::prelude::*;
@@ -977,4 +980,49 @@ fn short_stock_gives_many_copies_at_once() {
     check(&problem, &nest);
     let placed: u32 = nest.placed_counts(&problem).iter().sum();
     assert!(placed >= 100, "{placed}");
+}
+
+#[test]
+fn clamps_keep_the_machines_margin_on_remnants_too() {
+    // Beside the clamp there are 360 mm, of which 347 are left with 10 mm to the clamp and 3 to the clean edge, and 354 with
+    // 3 mm to both.
+    for (length, placed) in [(352.0, 0), (340.0, 1)] {
+        let clamp = Bounds::new(Point::new(-50.0, 40.0), Point::new(40.0, 60.0));
+        let remnant = Stock {
+            margin: Some(3.0),
+            zones: vec![clamp.corners().to_vec()],
+            ..Stock::remnant("r", Polygon::rectangle(400.0, 100.0), 1.0, 0)
+        };
+        let part = Part::new("p", Outline::rectangle(length, 94.0), 1);
+        let problem = Problem {
+            margin: 10.0,
+            gap: 6.0,
+            ..Problem::new(vec![part], vec![remnant], vec![Some(1)])
+        };
+        let budget = Budget {
+            steps: 5_000,
+            ..Budget::default()
+        };
+        let nest = search(&problem, &budget, &Control::none());
+        assert_eq!(judge(&problem, &nest), []);
+        let count: usize = nest.layouts.iter().map(|l| l.placed.len()).sum();
+        assert_eq!(count, placed, "{length}");
+        for part in nest.layouts.iter().flat_map(|l| &l.placed) {
+            let bounds = part.outline(&problem).bounds();
+            assert!(bounds.min.x >= 50.0 - 1e-6, "{bounds:?}");
+        }
+        // What the margin of the edges would allow, the judge refuses.
+        let mut close = nest.clone();
+        let nearer = PlacedPart {
+            part: 0,
+            placement: Placement::new(0.0, Point::new(43.0, 3.0)),
+        };
+        close.layouts = vec![Layout {
+            placed: vec![nearer],
+            ..Layout::bare(&problem, 0)
+        }];
+        let faults = judge(&problem, &close);
+        let told = |f: &Fault| matches!(f, Fault::OnZone { margin, .. } if *margin == 10.0);
+        assert!(faults.iter().any(told), "{faults:?}");
+    }
 }

@@ -155,6 +155,22 @@ pub fn judge_saw_cuts(
     faults
 }
 
+/// Bounding rectangles of the pieces that these cuts leave of `stock`, as far as they can be made.
+///
+/// # Panics
+/// When the stock has no points.
+#[must_use]
+pub fn pieces_of(stock: &Polygon, cuts: &[SawCut]) -> Vec<Bounds> {
+    let saw = replay::Saw {
+        sheet: 0,
+        rules: None,
+        parts: &[],
+        slack: ROUNDED_CUT,
+    };
+    let pieces = saw.replay(stock, cuts, &mut Vec::new());
+    pieces.into_iter().map(|piece| piece.bounds).collect()
+}
+
 /// A part laid down for judging.
 struct Laid<'a> {
     part: &'a Part,

@@ -44,6 +44,7 @@ impl Bench<'_> {
                 }
             }
             for area in &zones {
+                let margin = self.problem.margin_of_zones(self.stock);
                 if let Some((at, distance)) = too_near(&part.shape, area, margin) {
                     faults.push(Fault::OnZone {
                         sheet: self.sheet,
