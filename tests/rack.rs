@@ -375,8 +375,16 @@ fn left_overs_of_a_spoiled_sheet_end_at_its_saw_cuts() {
             .is_some_and(|cuts| !cuts.is_empty())
     };
     let mut blanks = 0;
-    for sheet in sheets.iter().filter(sawn) {
+    for (i, sheet) in sheets.iter().enumerate().filter(|(_, s)| sawn(s)) {
         let number = sheet["number"].to_string();
+        let mut uncut = nest.clone();
+        uncut["sheets"][i]["saw_cuts"] = json!([]);
+        bench.write("uncut.json", &uncut.to_string());
+        let run = bench.run(&["book", "uncut.json", "--shop", "shop.json"]);
+        match sheet["machine"] == "router" {
+            true => refused(&run, &["uncut.json", "too large for the router"]),
+            false => refused(&run, &["uncut.json", "do not free it"]),
+        }
         let parts: Vec<&str> = (sheet["placements"].as_array().expect("placements").iter())
             .map(|p| p["part"].as_str().expect("part"))
             .collect();
@@ -393,6 +401,45 @@ fn left_overs_of_a_spoiled_sheet_end_at_its_saw_cuts() {
         blanks += usize::from(on_router);
     }
     assert!(blanks > 0, "no sheet was sawn for the router");
+}
+
+#[test]
+fn what_is_left_of_a_spoiled_sheet_keeps_the_names_on_its_labels() {
+    let bench = nested(&["--no-remnants"]);
+    let nest = bench.nest_file();
+    let sheets = nest["sheets"].as_array().expect("sheets").iter();
+    let with_offcut = |s: &&Value| {
+        let offcuts = s["offcuts"].as_array().expect("offcuts");
+        s["machine"] == "router" && offcuts.iter().any(|o| o["kept"] == true)
+    };
+    let sheet = sheets.clone().find(with_offcut).expect("a kept offcut");
+    let number = sheet["number"].to_string();
+    let placements = sheet["placements"].as_array().expect("placements");
+    let first = |p: &Value| format!("{}:{}", p["part"].as_str().expect("part"), p["copy"]);
+    let args = ["book", "out/nest.json", "--shop", "shop.json", "--json"];
+    let more = ["--sheet", &number, "--spoiled", &number];
+    let uncut = first(&placements[0]);
+    let run = bench.run(&[&args[..], &more, &["--uncut", &uncut]].concat());
+    let booking: Value = serde_json::from_str(done(&run)).expect("JSON");
+    let planned: Vec<(&Value, f64)> = (sheet["offcuts"].as_array().expect("offcuts").iter())
+        .map(|o| (&o["id"], o["area"].as_f64().expect("an area")))
+        .collect();
+    let mut alike = 0;
+    for entered in booking["offcuts"].as_array().expect("offcuts") {
+        let area = entered["area"].as_f64().expect("an area");
+        let id = &entered["offcut"];
+        match planned.iter().find(|(planned, _)| *planned == id) {
+            Some((_, was)) => {
+                assert!((area - was).abs() < 0.002 * was, "{entered} was {was}");
+                alike += 1;
+            }
+            None => assert!(
+                planned.iter().all(|(_, was)| (area - was).abs() > 1.0),
+                "{entered} of {planned:?}"
+            ),
+        }
+    }
+    assert!(alike > 0 || planned.is_empty(), "{booking}");
 }
 
 #[test]

@@ -6,7 +6,7 @@
 
 use panelwright_geometry::{Bounds, Point, Polygon, tolerance};
 use panelwright_nesting::SawCut;
-use panelwright_nesting::verify::{Fault, judge_saw_cuts};
+use panelwright_nesting::verify::{Fault, judge_saw_cuts, pieces_of};
 use serde::{Deserialize, Serialize};
 
 /// The value of [`NestFile::format`].
@@ -106,19 +106,31 @@ impl SheetRecord {
         Some(format!("an outline of {of} has {} corners", ring.len()))
     }
 
-    /// What is wrong with the saw cuts, if anything: one that cannot be made after those before it, or runs through a part or a
-    /// kept rectangle. Outlines must have points.
+    /// Bounding rectangles of the pieces that the saw cuts leave, as far as they can be made. The outline must have
+    /// points.
     #[must_use]
-    pub fn wrong_saw_cut(&self) -> Option<String> {
-        let points =
-            |ring: &Ring| -> Vec<Point> { ring.iter().map(|[x, y]| Point::new(*x, *y)).collect() };
+    pub fn pieces_sawn(&self) -> Vec<Bounds> {
+        pieces_of(
+            &Polygon::new(points(&self.outline), Vec::new()),
+            &self.cuts(),
+        )
+    }
+
+    fn cuts(&self) -> Vec<SawCut> {
         let cut = |c: &SawCutRecord| SawCut {
             from: Point::new(c.from[0], c.from[1]),
             to: Point::new(c.to[0], c.to[1]),
             kerf: c.kerf,
             stage: c.stage,
         };
-        let cuts: Vec<SawCut> = self.saw_cuts.iter().map(cut).collect();
+        self.saw_cuts.iter().map(cut).collect()
+    }
+
+    /// What is wrong with the saw cuts, if anything: one that cannot be made after those before it, or runs through a part or a
+    /// kept rectangle. Outlines must have points.
+    #[must_use]
+    pub fn wrong_saw_cut(&self) -> Option<String> {
+        let cuts = self.cuts();
         // What is written of a part may be larger than it is by the chord error.
         let parts: Vec<(&str, Bounds)> = self
             .placements
@@ -149,7 +161,7 @@ impl SheetRecord {
             _ => false,
         };
         // Flaws are listed among the voids: the saw may run through one, and a void may part what a cut meets.
-        let voids: Vec<Vec<Point>> = self.voids.iter().map(points).collect();
+        let voids: Vec<Vec<Point>> = self.voids.iter().map(|ring| points(ring)).collect();
         let mut faults = [voids, Vec::new()].into_iter().map(|voids| {
             let stock = Polygon::new(points(&self.outline), voids);
             let faults = judge_saw_cuts(&stock, &parts, &cuts, self.number);
@@ -158,6 +170,10 @@ impl SheetRecord {
         let first = faults.next()??;
         faults.next()?.map(|_| first.to_string())
     }
+}
+
+fn points(ring: &[[f64; 2]]) -> Vec<Point> {
+    ring.iter().map(|[x, y]| Point::new(*x, *y)).collect()
 }
 
 /// How much cutting a sheet is. Lengths in millimetres.

@@ -44,6 +44,10 @@ pub fn book(args: &BookArgs) -> Result<String> {
             "name the one that was cut",
         ));
     };
+    if args.place.as_deref().is_some_and(|p| p.trim().is_empty()) {
+        let advice = "name it, or leave --place out until they stand somewhere";
+        return Err(Failure::new("--place", "no place is given", advice));
+    }
     // Everything about the nest that needs no rack comes first, so that no rack file is made for a
     // nest that cannot be booked.
     let (file, digest) = read_nest(nest)?;

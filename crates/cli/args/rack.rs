@@ -81,7 +81,7 @@ pub enum RackCommand {
         /// How many there are now
         #[arg(long, value_name = "N", requires_all = ["sheet", "reason"])]
         count: Option<u32>,
-        /// Why the count changes
+        /// Why the count changes; a count needs it
         #[arg(long, value_name = "TEXT", requires = "count")]
         reason: Option<String>,
         /// Where the rack is.
@@ -99,7 +99,7 @@ pub enum RackCommand {
         /// Identity of the sheet size
         #[arg(requires = "count")]
         sheet: Option<String>,
-        /// How many came
+        /// How many came, 1 to 1000000; a sheet size needs it
         #[arg(long, value_name = "N", requires = "sheet")]
         count: Option<u32>,
         /// Name of the purchase
@@ -214,7 +214,7 @@ pub enum RackCommand {
         /// Hold the best one for this order; what it holds already may be taken
         #[arg(long, value_name = "ORDER")]
         hold: Option<String>,
-        /// Hold it for so many days
+        /// Hold it for so many days, 1 to 366
         #[arg(long, value_name = "N", default_value_t = 7)]
         days: u16,
         /// Also look at remnants that are held for other orders
@@ -238,7 +238,7 @@ pub enum RackCommand {
         /// Name or number of the order
         #[arg(long, value_name = "NAME")]
         order: String,
-        /// After so many days they are free by themselves
+        /// After so many days, 1 to 366, they are free by themselves
         #[arg(long, value_name = "N", default_value_t = 7)]
         days: u16,
         /// Where the rack is.
@@ -422,8 +422,10 @@ pub enum RackCommand {
         at: RackPlace,
     },
     /// Look through the whole file: is it sound, is everything accounted for
-    #[command(after_help = "Exit code 1 when something is wrong.\n\n\
-        Example:\n  panelwright rack check --shop demo-data/shop.json")]
+    #[command(
+        after_help = "Exit code 1 when something is wrong, 2 when the file cannot be read.\n\n\
+        Example:\n  panelwright rack check --shop demo-data/shop.json"
+    )]
     Check {
         /// Where the rack is.
         #[command(flatten)]

@@ -7,7 +7,7 @@ use super::booking::{Areas, Booking, OffcutEntered, SheetsTaken};
 use super::event::Event;
 use super::plausible::{self, Claim, same_area};
 use super::remnant_row::{self, State};
-use super::shape;
+use super::shape::{self, SLIVER};
 use super::sheet_stock;
 use super::spoil::{self, Fate, Spoil};
 use super::store::{Change, Rack};
@@ -210,17 +210,39 @@ fn cut_of<'a>(
         Source::Sheet(sheet) => sheet.as_piece(),
     };
     let pieces = spoil::pieces(record, spoil, &fates, &stock, shop)?;
-    let names = (0..).map(|i| format!("{}{}", record.number, letters(i)));
     let parts = claim.parts.iter().zip(&fates);
     let good = parts.filter(|(_, fate)| **fate == Fate::Good);
     Ok(Sheet {
-        kept: names.zip(pieces).collect(),
+        kept: named_as_labelled(claim, pieces),
         parts: good.map(|(area, _)| area).sum(),
         fates,
         lot: None,
         claim,
         source,
     })
+}
+
+/// Pieces with names: an offcut of the nest that is as it was keeps its own, which stands on its label already; others get
+/// names that no offcut of the sheet has.
+fn named_as_labelled(claim: &Claim<'_>, pieces: Vec<Polygon>) -> Vec<(String, Polygon)> {
+    let record = claim.record;
+    let mut fresh = (0..)
+        .map(|i| format!("{}{}", record.number, letters(i)))
+        .filter(|name| record.offcuts.iter().all(|o| o.id != *name));
+    let mut planned: Vec<_> = claim.kept.iter().collect();
+    let named = |piece: Polygon| {
+        let as_it_was = |(_, shape): &&(_, Polygon)| {
+            same_area(piece.area(), shape.area())
+                && shape::depth_outside(&piece, shape).max(shape::depth_outside(shape, &piece))
+                    <= SLIVER
+        };
+        let name = match planned.iter().position(|p| as_it_was(p)) {
+            Some(at) => planned.swap_remove(at).0.id.clone(),
+            None => fresh.next().unwrap_or_default(),
+        };
+        (name, piece)
+    };
+    pieces.into_iter().map(named).collect()
 }
 
 /// Writes the booking down, with its sheets and parts; returns its number.

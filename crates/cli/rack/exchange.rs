@@ -206,7 +206,7 @@ fn from_csv(path: &Path, materials: &[Material]) -> Result<(Vec<Remnant>, Vec<bo
     has_head(path, content)?;
     let mut entries = Vec::new();
     let mut nameless = Vec::new();
-    let lines: Vec<(u64, Line)> = csv_lines(path, content, b',')?;
+    let lines: Vec<(u64, Line)> = csv_lines(path, content)?;
     let numbers: Vec<u64> = lines.iter().map(|(number, _)| *number).collect();
     let line_of = |i: usize| format!("line {}", numbers[i]);
     for (number, line) in lines {
@@ -271,14 +271,15 @@ pub(super) fn has_head(path: &Path, content: &[u8]) -> Result<()> {
 
 /// The lines of a table after the names of its columns, each with its number in the file: empty lines count, and so do
 /// line breaks within quotes.
-pub(super) fn csv_lines<T: DeserializeOwned>(
-    path: &Path,
-    content: &[u8],
-    delimiter: u8,
-) -> Result<Vec<(u64, T)>> {
+pub(super) fn csv_lines<T: DeserializeOwned>(path: &Path, content: &[u8]) -> Result<Vec<(u64, T)>> {
+    // Tables saved with the usual programs of some countries have semicolons.
+    let mut heads = content.split(|b| *b == b'\n');
+    let head = heads.find(|head| !head.trim_ascii().is_empty());
+    let head = head.unwrap_or_default();
+    let semicolons = head.contains(&b';') && !head.contains(&b',');
     let mut reader = csv::ReaderBuilder::new()
         .trim(csv::Trim::All)
-        .delimiter(delimiter)
+        .delimiter(if semicolons { b';' } else { b',' })
         .from_reader(content);
     let columns = reader.headers().cloned();
     let columns = columns.map_err(|e| csv_fault(path, &e, content))?;
@@ -360,12 +361,15 @@ mod tests {
             note: String,
         }
         let table = b"\r\nid,note\r\n\r\nA,one\nB,\"two\nlines\"\n\n\nC,three\n";
-        let rows: Vec<(u64, Row)> = csv_lines(Path::new("t.csv"), table, b',').expect("a table");
+        let rows: Vec<(u64, Row)> = csv_lines(Path::new("t.csv"), table).expect("a table");
         let found: Vec<_> = rows.iter().map(|(n, r)| (*n, r.note.as_str())).collect();
         assert_eq!(found, [(4, "one"), (5, "two\nlines"), (9, "three")]);
         let short = b"id,note\n\n\"A\nA\",one\n\nB\n";
-        let fault = csv_lines::<Row>(Path::new("t.csv"), short, b',').err();
+        let fault = csv_lines::<Row>(Path::new("t.csv"), short).err();
         assert_eq!(fault.expect("a cell is missing").place, "t.csv: line 6");
+        let german = b"id;note\nA;one, two\n";
+        let rows: Vec<(u64, Row)> = csv_lines(Path::new("t.csv"), german).expect("a table");
+        assert_eq!(rows[0].1.note, "one, two");
     }
 
     #[test]

@@ -6,7 +6,7 @@ use super::shape;
 use super::store::Rack;
 use crate::Result;
 use crate::paper::Paper;
-use crate::papers::{Label, LabelStock, Sketch, label_page};
+use crate::papers::{Label, LabelStock, Sketch, grain_words, label_page};
 use crate::remnant::Remnant;
 use crate::report::number::plain;
 use panelwright_geometry::Polygon;
@@ -58,10 +58,13 @@ fn label(remnant: &Remnant, paper: &Paper) -> Label {
             shape.push(paper.say_with(key, &[("n", count.into())]));
         }
     }
-    let mut rest = vec![paper.say_with("label-faces", &[("faces", remnant.good_faces.into())])];
+    let mut rest = Vec::new();
+    // First what another piece beside it may differ in.
     if let Some(lot) = &remnant.lot {
         rest.push(paper.say_with("label-lot", &[("lot", plain(lot).into())]));
     }
+    rest.push(paper.say_with("label-faces", &[("faces", remnant.good_faces.into())]));
+    rest.extend(grain_words(paper, remnant.grain_deg, &bounds));
     if let Some(day) = &remnant.logged {
         rest.push(paper.say_with("label-logged", &[("day", plain(day).into())]));
     }

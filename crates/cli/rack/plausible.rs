@@ -5,8 +5,9 @@ use super::shape::{self, SLIVER};
 use crate::job::Shop;
 use crate::nest_file::{FORMAT, NestFile, OffcutRecord, PlacementRecord, Ring, SheetRecord};
 use crate::{Failure, Result};
-use panelwright_geometry::Polygon;
 use panelwright_geometry::tolerance::CHORD;
+use panelwright_geometry::{Bounds, Polygon};
+use panelwright_nesting::verify::ROUNDED_CUT;
 use std::collections::BTreeSet;
 
 /// By how much two statements of one area may differ: a thousandth and a square millimetre. More
@@ -77,6 +78,7 @@ pub(super) fn check<'a>(nest: &'a NestFile, shop: &Shop) -> Result<Vec<Claim<'a>
     }
     let (mut numbers, mut offcuts, mut remnants) =
         (BTreeSet::new(), BTreeSet::new(), BTreeSet::new());
+    let mut copies = BTreeSet::new();
     let mut claims = Vec::new();
     for sheet in &nest.sheets {
         let place = format!("nest sheet {}", sheet.number);
@@ -92,6 +94,15 @@ pub(super) fn check<'a>(nest: &'a NestFile, shop: &Shop) -> Result<Vec<Claim<'a>
                 place,
                 format!("remnant {} is taken a second time", sheet.source.id),
             ));
+        }
+        for part in &sheet.placements {
+            if part.copy == 0 || !copies.insert((&part.kit, &part.part, part.copy)) {
+                let what = match part.copy {
+                    0 => "copies are counted from 1",
+                    _ => "this copy is there a second time",
+                };
+                return Err(wrong(part_place(&place, part), what));
+            }
         }
         for offcut in &sheet.offcuts {
             if !offcuts.insert(&offcut.id) {
@@ -160,11 +171,14 @@ fn check_sheet<'a>(sheet: &'a SheetRecord, shop: &Shop, place: &str) -> Result<C
         ("margin", sheet.margin),
         ("gap", sheet.gap),
         ("kerf", sheet.kerf),
-        ("price", sheet.source.price),
         ("yield", sheet.yield_),
         ("yield_ceiling", sheet.yield_ceiling),
     ] {
         finite(place, name, value)?;
+    }
+    if !(sheet.source.price.is_finite() && sheet.source.price >= 0.0) {
+        let what = format!("{} is no price", sheet.source.price);
+        return Err(wrong(format!("{place}: price"), what));
     }
     for cut in &sheet.saw_cuts {
         for value in cut.from.into_iter().chain(cut.to).chain([cut.kerf]) {
@@ -195,9 +209,9 @@ fn check_sheet<'a>(sheet: &'a SheetRecord, shop: &Shop, place: &str) -> Result<C
         ));
     }
     let outline = polygon(&sheet.outline, &[], place)?;
-    let mut parts = Vec::new();
+    let mut parts: Vec<(&PlacementRecord, Polygon, Bounds)> = Vec::new();
     for part in &sheet.placements {
-        let place = format!("{place}: {} of {}, copy {}", part.part, part.kit, part.copy);
+        let place = part_place(place, part);
         for value in part.origin.into_iter().chain([part.angle]) {
             finite(&place, "placement", value)?;
         }
@@ -206,7 +220,14 @@ fn check_sheet<'a>(sheet: &'a SheetRecord, shop: &Shop, place: &str) -> Result<C
         if out > SLIVER {
             return Err(wrong(place, "the part reaches out of the sheet"));
         }
-        parts.push((part, shape));
+        let bounds = shape.bounds();
+        let mut near = parts.iter().filter(|(_, _, b)| bounds.touches(b));
+        let over = |(_, other, _): &&(_, Polygon, _)| shape::depth_common(&shape, other) > SLIVER;
+        if let Some((other, ..)) = near.find(over) {
+            let what = format!("it lies over {} of {}", other.part, other.kit);
+            return Err(wrong(place, format!("{what}, copy {}", other.copy)));
+        }
+        parts.push((part, shape, bounds));
     }
     let mut kept: Vec<(&OffcutRecord, Polygon)> = Vec::new();
     for offcut in sheet.offcuts.iter().filter(|o| o.kept) {
@@ -226,9 +247,9 @@ fn check_sheet<'a>(sheet: &'a SheetRecord, shop: &Shop, place: &str) -> Result<C
         if shape::depth_outside(&shape, &outline) > SLIVER {
             return Err(wrong(place, "it reaches out of the sheet"));
         }
-        if let Some((part, _)) = parts
+        if let Some((part, ..)) = parts
             .iter()
-            .find(|(_, part)| shape::depth_common(&shape, part) > SLIVER)
+            .find(|(_, part, _)| shape::depth_common(&shape, part) > SLIVER)
         {
             return Err(wrong(
                 place,
@@ -252,6 +273,7 @@ fn check_sheet<'a>(sheet: &'a SheetRecord, shop: &Shop, place: &str) -> Result<C
     if let Some(what) = sheet.wrong_saw_cut() {
         return Err(wrong("nest", what));
     }
+    check_freed(sheet, shop, &parts, place)?;
     let mut hollow = 0.0;
     for void in &sheet.voids {
         let ring = shape::points(void);
@@ -264,10 +286,69 @@ fn check_sheet<'a>(sheet: &'a SheetRecord, shop: &Shop, place: &str) -> Result<C
         record: sheet,
         least_stock: outline.area() - hollow,
         outline,
-        parts: parts.iter().map(|(_, shape)| shape.area()).collect(),
+        parts: parts.iter().map(|(_, shape, _)| shape.area()).collect(),
         kerf: removed(sheet),
         kept,
     })
+}
+
+/// Checks that the saw cuts free what they are for: the parts of a sheet that is sawn, and elsewhere pieces that lie on
+/// the machine.
+fn check_freed(
+    sheet: &SheetRecord,
+    shop: &Shop,
+    parts: &[(&PlacementRecord, Polygon, Bounds)],
+    place: &str,
+) -> Result<()> {
+    // A machine may have another name by now; then nobody knows its bed.
+    let bed = shop.machines.iter().find(|m| m.name == sheet.machine);
+    let bed = bed.and_then(|machine| machine.bed);
+    let sawn = match sheet.method.as_str() {
+        "guillotine" => true,
+        "free-form" => false,
+        other => {
+            let what = format!("its method is {other:?}, neither guillotine nor free-form");
+            return Err(wrong(place, what));
+        }
+    };
+    if !sawn && bed.is_none() {
+        return Ok(());
+    }
+    let pieces = sheet.pieces_sawn();
+    for (part, _, bounds) in parts {
+        let middle = Bounds::new(bounds.center(), bounds.center());
+        let on_it = pieces.iter().find(|piece| piece.touches(&middle));
+        let free = on_it.is_some_and(|piece| match (sawn, bed) {
+            (true, _) => {
+                // What is written of a part may be larger than it is by the chord error.
+                piece.grown(ROUNDED_CUT).contains(bounds)
+                    && bounds.grown(ROUNDED_CUT).contains(piece)
+            }
+            (false, Some([l, w])) => {
+                let fits = |l: f64, w: f64| {
+                    piece.width() <= l + ROUNDED_CUT && piece.height() <= w + ROUNDED_CUT
+                };
+                fits(l, w) || fits(w, l)
+            }
+            (false, None) => true,
+        });
+        if !free {
+            let what = match sawn {
+                true => "the saw cuts do not free it".to_owned(),
+                false => format!(
+                    "the piece it lies on is too large for the {}",
+                    sheet.machine
+                ),
+            };
+            return Err(wrong(part_place(place, part), what));
+        }
+    }
+    Ok(())
+}
+
+/// Where a part is, for messages.
+fn part_place(sheet: &str, part: &PlacementRecord) -> String {
+    format!("{sheet}: {} of {}, copy {}", part.part, part.kit, part.copy)
 }
 
 /// What the tools remove: along every saw cut, and along every outline that is not sawn.

@@ -210,6 +210,10 @@ pub(super) fn pieces(
     for (i, ring) in spoil.damage.iter().enumerate() {
         let ring = shape::points(ring);
         shape::check_ring(&ring).map_err(|what| wrong(format!("damage {} {what}", i + 1)))?;
+        let area = Polygon::new(ring.clone(), Vec::new());
+        if shape::depth_common(&area, &stock.outline) <= shape::SLIVER {
+            return Err(wrong(format!("damage {} lies beside the sheet", i + 1)));
+        }
         clear.push(ring);
     }
     let Some(material) = shop.materials.iter().find(|m| m.name == record.material) else {

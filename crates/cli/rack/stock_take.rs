@@ -180,10 +180,7 @@ fn read(path: &Path) -> Result<Vec<(u64, Line)>> {
     let content = input::bytes(path)?;
     let content = content.strip_prefix(b"\xef\xbb\xbf").unwrap_or(&content);
     has_head(path, content)?;
-    // Tables saved with the usual programs of some countries have semicolons.
-    let head = content.split(|b| *b == b'\n').next().unwrap_or_default();
-    let semicolons = head.contains(&b';') && !head.contains(&b',');
-    csv_lines(path, content, if semicolons { b';' } else { b',' })
+    csv_lines(path, content)
 }
 
 struct Entering<'a> {
@@ -350,7 +347,10 @@ impl StockTake {
         }
         for (ids, what) in [
             (&self.not_looked_for, "not looked for"),
-            (&self.not_on_the_list, "not on the list, logged since"),
+            (
+                &self.not_on_the_list,
+                "not on the list (logged since, or its line was taken out)",
+            ),
         ] {
             if !ids.is_empty() {
                 let _ = writeln!(text, "{what}: {}", ids.join(", "));

@@ -239,7 +239,7 @@ pub fn sheet_record(
         number,
         material: material.to_owned(),
         machine: "saw".to_owned(),
-        method: "guillotine".to_owned(),
+        method: "free-form".to_owned(),
         source: SourceRecord {
             kind: kind.to_owned(),
             id: id.to_owned(),
@@ -251,7 +251,7 @@ pub fn sheet_record(
         keep_clear: Vec::new(),
         margin: 10.0,
         gap: 3.2,
-        kerf: 3.2,
+        kerf: 0.0,
         placements: parts
             .iter()
             .zip(1..)
@@ -292,7 +292,12 @@ fn area(ring: &Ring) -> f64 {
 }
 
 /// A nest of these sheets with the totals that belong to it. Voids of stock count as not taken.
-pub fn nest(sheets: Vec<SheetRecord>) -> NestFile {
+pub fn nest(mut sheets: Vec<SheetRecord>) -> NestFile {
+    // Copies are counted over the whole nest.
+    let placements = sheets.iter_mut().flat_map(|s| &mut s.placements);
+    for (placement, copy) in placements.zip(1..) {
+        placement.copy = copy;
+    }
     let mut totals = TotalsRecord {
         part_area: 0.0,
         taken_area: 0.0,

@@ -345,12 +345,26 @@ fn a_nest_that_does_not_add_up_is_refused() {
         ("part_area", |n| n.totals.part_area *= 1.1),
         ("kept_area", |n| n.totals.kept_area *= 1.1),
         ("taken_area", |n| n.totals.taken_area *= 1.1),
-        ("are more than", |n| {
-            // The same part twice in one place: no judge passes that, and it does not add up.
+        ("this copy is there a second time", |n| {
             let part = n.sheets[0].placements[0].clone();
+            n.sheets[1].placements.push(part);
+        }),
+        ("copies are counted from 1", |n| {
+            n.sheets[0].placements[0].copy = 0
+        }),
+        ("it lies over side of cabinet, copy 1", |n| {
+            let mut part = n.sheets[0].placements[0].clone();
+            part.copy = 99;
             n.sheets[0].placements.push(part);
             n.totals.part_area += 1_440_000.0;
         }),
+        ("the saw cuts do not free it", |n| {
+            n.sheets[0].method = "guillotine".to_owned()
+        }),
+        ("neither guillotine nor free-form", |n| {
+            n.sheets[0].method = "by hand".to_owned()
+        }),
+        ("-1 is no price", |n| n.sheets[0].source.price = -1.0),
     ];
     for (expected, spoil) in cases {
         let mut nest = sheet_nest();
@@ -379,6 +393,13 @@ fn a_nest_that_does_not_add_up_is_refused() {
             .what
             .contains("over a void")
     );
+    // A part as large as the remnant, over its void.
+    let mut over_all = remnant_nest().sheets.swap_remove(0);
+    over_all.offcuts.clear();
+    over_all.placements.truncate(1);
+    over_all.placements[0].outline = over_all.outline.clone();
+    let failure = test.book(&nest(vec![over_all]), 5).expect_err("too much");
+    assert!(failure.what.contains("are more than"), "{failure}");
     test.book(&sheet_nest(), 5).expect("unspoilt");
 }
 
