@@ -72,7 +72,7 @@ fn papers_lie_beside_the_report_in_both_languages_and_units() {
             &["--language", "de", "--lengths", "inch/16"][..],
             [
                 "Jetzt komplett: Baus",
-                "Länge über alles 19 11/16 in",
+                "Länge über alles 19-11/16 in",
                 "Bausatz 2 von 2",
             ],
         ),

@@ -5,6 +5,7 @@ use crate::cut_plan::CutPlan;
 use crate::given::Given;
 use crate::input::Process;
 use crate::job::Job;
+use crate::paper::Paper;
 use crate::plan::{PlanOptions, Status, plan_from};
 use crate::read_job::ReadJobOptions;
 use crate::terminal::{Left, Voice};
@@ -187,19 +188,20 @@ pub fn answer(args: &NestArgs, outcome: &NestOutcome) -> String {
     }
     let mut text = report::summary(plan, job);
     text.push('\n');
-    text += &written(args);
+    text += &written(args, &job.shop.paper);
     text
 }
 
 /// What was written, in lines that fit a narrow terminal.
-fn written(args: &NestArgs) -> String {
+fn written(args: &NestArgs, paper: &Paper) -> String {
     const WIDTH: usize = 80;
     let files = ["report.html", "report.txt"]
         .into_iter()
         .chain(papers::NAMES)
         .chain(["nest.json", "cut/"])
         .chain(args.preview.then_some("preview/"));
-    let mut text = format!("Written to {}:", args.out.display());
+    let folder = args.out.display().to_string();
+    let mut text = paper.say_with("written-to", &[("folder", folder.into())]);
     let mut column = text.chars().count();
     for (i, file) in files.enumerate() {
         if i > 0 {

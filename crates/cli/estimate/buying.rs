@@ -131,6 +131,9 @@ impl BuyingList {
                 }
             }
         }
+        // Of a size that turned out not to be bought there is nothing to tell.
+        let bought = |sheet: &String| best.lines.iter().any(|l| l.sheet == *sheet && l.buy > 0);
+        tried.retain(|(sheet, _)| bought(sheet));
         Ok(Self {
             orders: names,
             tried,

@@ -48,7 +48,18 @@ impl std::str::FromStr for Lengths {
     }
 }
 
-/// `value` to the nearest `1 / parts`, in lowest terms: `12 3/8`, `5/64`, `0`.
+/// Share of a length by which its nearest fraction may differ from it.
+const ROUGHEST: f64 = 0.1;
+
+/// Whether the nearest `1 / parts` tells a length of this many inches at all: of a sheet of a millimetre sixteenths would
+/// make another one, or nothing.
+pub(super) fn is_told_by(value: f64, parts: u32) -> bool {
+    let parts = f64::from(parts);
+    ((value * parts).round() / parts - value).abs() <= ROUGHEST * value.abs()
+}
+
+/// `value` to the nearest `1 / parts`, in lowest terms: `12-3/8`, `5/64`, `0`. The hyphen, common practice, keeps a
+/// number in one piece where lines are broken.
 pub(super) fn fraction(value: f64, parts: u32) -> String {
     let total = (value.abs() * f64::from(parts)).round();
     // No sheet is that long; beyond 2^53 there are no fractions left to tell.
@@ -61,7 +72,7 @@ pub(super) fn fraction(value: f64, parts: u32) -> String {
     match (whole, top) {
         (_, 0) => format!("{sign}{whole}"),
         (0, _) => format!("{sign}{top}/{bottom}"),
-        _ => format!("{sign}{whole} {top}/{bottom}"),
+        _ => format!("{sign}{whole}-{top}/{bottom}"),
     }
 }
 
@@ -72,11 +83,11 @@ mod tests {
 
     #[test]
     fn fractions_in_lowest_terms() {
-        assert_eq!(fraction(12.375, 64), "12 3/8");
+        assert_eq!(fraction(12.375, 64), "12-3/8");
         assert_eq!(fraction(5.0 / 64.0, 64), "5/64");
         assert_eq!(fraction(0.999, 16), "1");
         assert_eq!(fraction(-0.001, 16), "0");
-        assert_eq!(fraction(-1.5, 2), "-1 1/2");
+        assert_eq!(fraction(-1.5, 2), "-1-1/2");
     }
 
     #[test]
@@ -95,7 +106,7 @@ mod tests {
         fn a_fraction_is_the_nearest(value in 0.0..4000.0, power in 1u32..8) {
             let parts = 1 << power;
             let text = fraction(value, parts);
-            let read: f64 = text.split(' ').map(|word| match word.split_once('/') {
+            let read: f64 = text.split('-').map(|word| match word.split_once('/') {
                 Some((top, bottom)) => top.parse::<f64>().unwrap() / bottom.parse::<f64>().unwrap(),
                 None => word.parse().unwrap(),
             }).sum();

@@ -69,13 +69,16 @@ impl Paper {
     }
 
     /// A length given in millimetres, without its unit: millimetres to a tenth, inches to a thousandth or to
-    /// the nearest fraction.
+    /// the nearest fraction where that is anywhere near it.
     #[must_use]
     pub fn length(&self, mm: f64) -> String {
         match self.lengths {
             Lengths::Millimetres => self.short(mm, 1),
             Lengths::Inches => self.short(mm / 25.4, 3),
-            Lengths::Fractions(parts) if mm.is_finite() => lengths::fraction(mm / 25.4, parts),
+            Lengths::Fractions(parts) if lengths::is_told_by(mm / 25.4, parts) => {
+                lengths::fraction(mm / 25.4, parts)
+            }
+            Lengths::Fractions(_) if mm.is_finite() => self.short(mm / 25.4, 3),
             Lengths::Fractions(_) => self.say("not-known"),
         }
     }
@@ -216,7 +219,7 @@ mod tests {
             ..METRIC
         };
         assert_eq!(inches.length(2440.0), "96.063");
-        assert_eq!(fractions.length(2440.0), "96 1/16");
+        assert_eq!(fractions.length(2440.0), "96-1/16");
         assert_eq!(fractions.length(f64::INFINITY), "not known");
         assert_eq!(inches.size(1219.2, 9.525), "48 x 0.375");
         assert_eq!(fractions.fine_length(3.175), "0.125");

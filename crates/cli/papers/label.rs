@@ -1,8 +1,9 @@
 //! One label: words, a QR code and perhaps a sketch, in the room it has.
 
 use super::code::Code;
-use super::letters::fitted;
+use super::letters::{fitted, width};
 use crate::Result;
+use crate::paper::Paper;
 use crate::report::number::short;
 use crate::report::path_data::escaped;
 use panelwright_geometry::{Bounds, Point};
@@ -132,7 +133,8 @@ impl Label {
             lines.push((&self.under, SHARES.1, true));
         }
         let rest = self.lines.iter().filter(|l| !l.is_empty());
-        lines.extend(rest.map(|l| (l.as_str(), SHARES.2, false)));
+        let rest = rest.flat_map(|l| broken(l, room.width() / LEAST_LETTERS));
+        lines.extend(rest.map(|l| (l, SHARES.2, false)));
         let mut unit;
         loop {
             let height: f64 = lines.iter().map(|(_, share, _)| share * LINE).sum();
@@ -164,5 +166,57 @@ impl Label {
             );
             y += size * LINE;
         }
+    }
+}
+
+/// Share of its length below which a piece is too narrow for the arrow that shows its grain.
+const NARROW: f64 = 0.25;
+
+/// How the grain of a piece runs, where it is too narrow for the sketch to show that.
+pub fn grain_words(paper: &Paper, grain_deg: Option<f64>, bounds: &Bounds) -> Option<String> {
+    let (a, b) = (bounds.width(), bounds.height());
+    if a.min(b) >= NARROW * a.max(b) {
+        return None;
+    }
+    let across = (grain_deg?.rem_euclid(180.0) - 90.0).abs() < 45.0;
+    let values = [
+        ("side", paper.length(if across { b } else { a }).into()),
+        ("unit", paper.length_unit().into()),
+    ];
+    Some(paper.say_with("label-grain", &values))
+}
+
+/// A line in pieces that fit a width for letters of height 1, as far as commas allow it.
+fn broken(line: &str, room: f64) -> Vec<&str> {
+    let mut pieces = Vec::new();
+    let (mut from, mut end) = (0, 0);
+    let commas = line.match_indices(", ").map(|(at, _)| at);
+    for at in commas.chain([line.len()]) {
+        if end > from && width(&line[from..at]) > room {
+            pieces.push(&line[from..end]);
+            from = end + ", ".len();
+        }
+        end = at;
+    }
+    pieces.push(&line[from..]);
+    pieces
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn long_lines_break_at_commas() {
+        let line = "lot C-101, good face up, logged 2026-11-28";
+        let fits = |text: &str| width(text) * 1.001;
+        assert_eq!(broken(line, fits(line)), [line]);
+        let two = ["lot C-101, good face up", "logged 2026-11-28"];
+        assert_eq!(broken(line, fits(two[0])), two);
+        let three = ["lot C-101", "good face up", "logged 2026-11-28"];
+        assert_eq!(broken(line, fits(three[2])), three);
+        // What is too long by itself is left to be cut.
+        assert_eq!(broken(line, 1.0), three);
+        assert_eq!(broken("one", 0.1), ["one"]);
     }
 }

@@ -1,6 +1,6 @@
 //! Labels of a nest: for every part that is cut, every offcut that is kept and every kit's parcel.
 
-use super::label::{Label, Sketch};
+use super::label::{Label, Sketch, grain_words};
 use super::label_page::label_page;
 use super::steps::{Step, Work};
 use super::words::{kit_number, offcut_size, ordered, part_size, stock_name};
@@ -109,7 +109,10 @@ fn of_offcut(job: &Job, sheet: &CutSheet, offcut: &CutOffcut, digest: &str) -> L
         title: plain(&offcut.id),
         under: plain(&job.shop.materials[sheet.material].name),
         lines: vec![
-            offcut_size(paper, &offcut.outline),
+            match grain_words(paper, sheet.grain_deg, &bounds) {
+                Some(grain) => format!("{}, {grain}", offcut_size(paper, &offcut.outline)),
+                None => offcut_size(paper, &offcut.outline),
+            },
             // Where the rack's number is written once it is booked.
             paper.say("label-rack-number"),
             paper.say_with("label-nest", &[("digest", short.into())]),

@@ -19,7 +19,7 @@ mod stock;
 mod traveller;
 mod words;
 
-pub use label::{Label, Sketch};
+pub use label::{Label, Sketch, grain_words};
 pub use label_page::label_page;
 pub use labels::{kit_identity, offcut_identity, part_identity};
 pub use stock::LabelStock;

@@ -197,6 +197,16 @@ fn whole_pools(job: &Job) -> Vec<Pool> {
 struct Answer {
     done: Vec<Done>,
     pools: Vec<Pool>,
+    /// What the room of the rack led to.
+    full: room::Full,
+}
+
+impl Answer {
+    /// With no more kept than there is room for.
+    fn new(job: &Job, mut done: Vec<Done>, pools: Vec<Pool>) -> Self {
+        let full = room::respect(job, &mut done);
+        Self { done, pools, full }
+    }
 }
 
 /// Nests a job. Every layout in the plan has passed the judge.
@@ -273,11 +283,9 @@ pub(crate) fn plan_bare(
     } else {
         Vec::new()
     };
-    // Where what may be kept is limited, the order is nested once more without keeping anything; what is
-    // nested lot by lot or in batches is not.
-    let in_parts = options.one_lot || options.kits_early;
-    let again = !in_parts && !job.shop.room.is_empty();
-    let runs = 1 + usize::from(options.one_lot) + ways.len() + usize::from(again);
+    // Where what may be kept is limited, the order is nested once more without keeping anything.
+    let again = usize::from(!job.shop.room.is_empty());
+    let runs = 1 + again + usize::from(options.one_lot) + ways.len();
     // By index over all groups, of which some may have nothing to do.
     let wanted = groups(job, &wants_of(&lines));
     let mut weights = vec![0.0; wanted.iter().map(|g| g.index + 1).max().unwrap_or(0)];
@@ -311,20 +319,29 @@ pub(crate) fn plan_bare(
         limit: limit(0),
     };
     let notes = task.take_up()?;
-    let mut best = Answer {
-        done: task.served(&lines)?,
-        pools: whole_pools(job),
-    };
+    let mut best = Answer::new(job, task.served(&lines)?, whole_pools(job));
     task.board = None;
+    if again > 0 {
+        board.next_run();
+        if !best.full.unkept.is_empty() {
+            task.limit = limit(1);
+            for done in task.with_less_room(&lines, &best.full.unkept)? {
+                let other = Answer::new(job, done, whole_pools(job));
+                if better(&other.done, &best.done) {
+                    best = other;
+                }
+            }
+        }
+    }
     let mut choices = Vec::new();
     let mut parcels = vec![Parcel { lot: None, lines }];
     if options.one_lot {
         board.next_run();
-        task.limit = limit(1);
+        task.limit = limit(1 + again);
         let (shared, pools) = lots::share_out(&task, &parcels[0].lines, &best.done)?;
-        task.limit = limit(1);
+        task.limit = limit(1 + again);
         let done = in_parcels(&task, &shared, |task, lines| task.served(lines))?;
-        let by_lot = Answer { done, pools };
+        let by_lot = Answer::new(job, done, pools);
         let lots = shared.iter().filter(|p| p.lot.is_some()).count();
         let result = match lots {
             0 => "no material has more than one lot".to_owned(),
@@ -348,10 +365,7 @@ pub(crate) fn plan_bare(
             let done = in_parcels(&task, &parcels, |task, lines| {
                 early::in_batches(task, lines, way.size)
             })?;
-            let trial = Answer {
-                done,
-                pools: best.pools.clone(),
-            };
+            let trial = Answer::new(job, done, best.pools.clone());
             let so_far = found.as_ref().map_or(&best, |(_, answer)| answer);
             if earlier(job, &trial, so_far) {
                 found = Some((*way, trial));
@@ -365,20 +379,9 @@ pub(crate) fn plan_bare(
         choices.push(choice("--kits-early", result, job, options, &with, &best));
         best = with;
     }
-    let mut full = room::respect(job, &mut best.done);
-    if again && !full.unkept.is_empty() {
-        board.next_run();
-        task.limit = limit(1);
-        for mut done in task.with_less_room(&parcels[0].lines, &full.unkept)? {
-            let left = room::respect(job, &mut done);
-            if better(&done, &best.done) {
-                (best.done, full) = (done, left);
-            }
-        }
-    }
     let mut plan = assemble::assemble(job, options, &best.done, &best.pools, given);
     plan.notes = notes;
-    plan.notes.extend(full.notes);
+    plan.notes.extend(best.full.notes);
     plan.repeatable &= !cancel.load(Ordering::Relaxed);
     plan.choices = choices;
     Ok(plan)

@@ -14,7 +14,7 @@ use std::collections::BTreeSet;
 type At = (usize, usize, usize);
 
 /// What a full rack led to.
-#[derive(Default)]
+#[derive(Debug, Clone, Default)]
 pub struct Full {
     /// What people are told.
     pub notes: Vec<String>,

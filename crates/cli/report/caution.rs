@@ -6,7 +6,7 @@ use super::number;
 use crate::cut_plan::{CutPlan, CutSheet};
 use crate::input::{Process, Substance};
 use crate::job::Job;
-use crate::paper::Paper;
+use crate::paper::{Lengths, Paper};
 
 /// Below this area, in square millimetres, a routed part may lift on its closing cut.
 ///
@@ -79,6 +79,10 @@ fn saw(plan: &CutPlan, job: &Job, paper: Paper) -> Caution {
         paper.say("caution-saw-gloves"),
         paper.say("caution-saw-carry"),
     ];
+    if let Lengths::Fractions(parts) = paper.lengths {
+        let values = [("parts", parts.into()), ("off", (2 * parts).into())];
+        lines.push(paper.say_with("caution-saw-fractions", &values));
+    }
     if let Some((name, width)) = narrowest_sawn(plan, job) {
         lines.push(paper.say_with(
             "caution-saw-narrow",

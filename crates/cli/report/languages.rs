@@ -179,7 +179,7 @@ fn lines_in_inches() {
 
     let (plan, mut job) = written(Language::German, Lengths::Fractions(32));
     let fractions = said(&plan, &mut job);
-    assert!(fractions.contains("96 1/16 x 48 1/32 in"), "{fractions}");
+    assert!(fractions.contains("96-1/16 x 48-1/32 in"), "{fractions}");
     let page = html(&plan, &job).expect("a report");
     assert!(page.contains(">6 in<") || page.contains(">12 in<"));
     assert!(page.contains("Maße in Zoll"));

@@ -545,7 +545,11 @@ impl Drawing {
                 return;
             }
         }
-        // No room beside the parts: over them, in the corner.
+        // No room beside the parts: over them, but clear of what is written there.
+        let written = self.taken.clone();
+        if self.try_label("blank-name", &room, &written, &[&name], SMALL) {
+            return;
+        }
         let size = 2.4 * u;
         let label = Label {
             center: Point::new(

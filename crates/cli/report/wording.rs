@@ -244,7 +244,9 @@ pub(super) fn least_spend(plan: &CutPlan, job: &Job, paper: Paper) -> String {
 
 /// How far the spend is from what is proven, without the currency.
 fn to_gain(totals: &Totals, paper: Paper) -> String {
-    let gain = totals.spend - totals.least_spend;
+    // Of what is printed, so that the three amounts agree.
+    let cents = |amount: f64| (amount * 100.0).round() / 100.0;
+    let gain = cents(totals.spend) - cents(totals.least_spend);
     if !gain.is_finite() {
         String::new()
     } else if gain < 0.005 {

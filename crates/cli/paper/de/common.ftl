@@ -7,3 +7,4 @@ parts-count = { $n ->
     [one] { $n } Teil
    *[other] { $n } Teile
 }
+written-to = Geschrieben nach { $folder }:

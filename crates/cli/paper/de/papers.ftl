@@ -58,6 +58,7 @@ label-flaws = { $n ->
     [one] 1 Fehlstelle
    *[other] { $n } Fehlstellen
 }
+label-grain = Maserung längs { $side } { $unit }
 label-lot = Charge { $lot }
 label-logged = eingelagert { $day }
 label-faces = { $faces ->

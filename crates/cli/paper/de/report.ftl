@@ -229,6 +229,7 @@ caution-saw = Plattensäge
 caution-saw-hood = Schutzhaube über dem Blatt und Spaltkeil angebracht. Nicht in der Schnittebene stehen, Schiebestock benutzen, nie ein Stück nur mit der Hand führen, breite Stücke und Abschnitte abstützen, bis das Blatt steht.
 caution-saw-gloves = Keine Handschuhe in der Nähe des laufenden Blatts.
 caution-saw-carry = Schnittfeste Handschuhe zum Tragen von Platten und Abschnitten; die Kanten sind scharf.
+caution-saw-fractions = Längen auf diesen Papieren sind auf 1/{ $parts } in gerundet; ein danach gestellter Anschlag kann 1/{ $off } in daneben liegen. Genau stehen sie in cuts.csv und parts.csv.
 caution-saw-narrow = Das schmalste gesägte Teil ist { $part } mit { $width } { $unit }. Prüfen, ob die Säge es halten kann.
 caution-router = Fräse
 caution-router-protection = Augen- und Gehörschutz, Absaugung läuft, das Stück ringsum gespannt.

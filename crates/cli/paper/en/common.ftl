@@ -8,3 +8,4 @@ parts-count = { $n ->
     [one] { $n } part
    *[other] { $n } parts
 }
+written-to = Written to { $folder }:

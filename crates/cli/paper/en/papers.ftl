@@ -58,6 +58,7 @@ label-flaws = { $n ->
     [one] 1 flaw
    *[other] { $n } flaws
 }
+label-grain = grain along { $side } { $unit }
 label-lot = lot { $lot }
 label-logged = logged { $day }
 label-faces = { $faces ->

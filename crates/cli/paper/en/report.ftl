@@ -229,6 +229,7 @@ caution-saw = Panel saw
 caution-saw-hood = Hood over the blade and riving knife in place. Stand out of the line of the blade, use push sticks, never guide a piece by hand alone, and support wide pieces and offcuts until the blade stands still.
 caution-saw-gloves = No gloves near the turning blade.
 caution-saw-carry = Cut-resistant gloves to carry sheets and offcuts; their edges are sharp.
+caution-saw-fractions = Lengths on these papers are to the nearest 1/{ $parts } in, so a fence set by them may be 1/{ $off } in off; cuts.csv and parts.csv have them exactly.
 caution-saw-narrow = The narrowest sawn part is { $part } at { $width } { $unit }. Make sure that the saw can hold it.
 caution-router = Router
 caution-router-protection = Eye and hearing protection, extraction running, the piece held down all round.
