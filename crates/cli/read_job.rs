@@ -49,6 +49,26 @@ pub fn rack_path(shop: &ShopFile, path: &Path, chosen: Option<&Path>) -> Option<
         .or_else(|| shop.rack.as_ref().map(|name| beside(path, name)))
 }
 
+/// Refuses a rack file that was named in so many words and is not there: what is looked at would be the shop file's list
+/// instead, and nobody would notice. One that the shop file names is made when the first sheet is booked.
+///
+/// # Errors
+/// It is not there.
+pub fn must_be_there(chosen: Option<&Path>) -> Result<()> {
+    match chosen.filter(|path| !path.exists()) {
+        None => Ok(()),
+        Some(path) => {
+            let advice = "check the name and the folder, or leave --rack out";
+            Err(Failure::in_file(
+                path,
+                "",
+                "there is no such rack file",
+                advice,
+            ))
+        }
+    }
+}
+
 /// Reads a shop file, and what stands on its rack: from the rack file when there is one, else from
 /// the readable list. Also returns what was noticed on the rack. What is held now for another order than
 /// `order` is left out.
@@ -61,6 +81,7 @@ pub fn read_shop(
     order: Option<&str>,
 ) -> Result<(Shop, Vec<String>)> {
     let file: ShopFile = json(path, "panelwright-shop-1")?;
+    must_be_there(rack)?;
     let mut shop = shop_from_list(&file, path)?;
     let mut notes = idle_machines(&shop);
     notes.extend(match rack_path(&file, path, rack) {

@@ -4,7 +4,7 @@ use crate::args::RackPlace;
 use crate::input::{ShopFile, json};
 use crate::job::Shop;
 use crate::rack::Rack;
-use crate::read_job::{rack_path, shop_from_list};
+use crate::read_job::{must_be_there, rack_path, shop_from_list};
 use crate::{Failure, Result};
 use jiff::Zoned;
 use std::path::{Path, PathBuf};
@@ -71,6 +71,7 @@ pub struct Looked {
 /// Looking makes no file.
 pub fn to_read(at: &RackPlace, when: &Zoned) -> Result<Looked> {
     let (shop, path) = shop(&at.shop, at.rack.as_deref())?;
+    must_be_there(at.rack.as_deref())?;
     if let Some(path) = path.filter(|path| path.exists()) {
         return Ok(Looked {
             rack: Rack::open_to_read(&path)?,

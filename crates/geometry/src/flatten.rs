@@ -34,6 +34,25 @@ fn chords(radius: f64, sweep: f64, chord: f64, circumscribed: bool) -> usize {
     (count as usize).max(1)
 }
 
+/// An arc's angles from its start to its end, with those between at which it is furthest along an axis: tangents there keep
+/// the bounding rectangle of the tangent polygon that of the arc, so that a disc goes where it just fits.
+fn quarters(start: f64, sweep: f64) -> Vec<f64> {
+    use std::f64::consts::FRAC_PI_2;
+    /// Arcs shorter than this, in radians, are not worth a corner.
+    const LEAST: f64 = 1e-9;
+    let (from, to) = (start.min(start + sweep), start.max(start + sweep));
+    let first = (from / FRAC_PI_2).floor();
+    let mut angles = vec![from];
+    // An arc is a circle at most.
+    let between = (0..=5).map(|i| (first + f64::from(i)) * FRAC_PI_2);
+    angles.extend(between.filter(|a| *a > from + LEAST && *a < to - LEAST));
+    angles.push(to);
+    if sweep < 0.0 {
+        angles.reverse();
+    }
+    angles
+}
+
 impl Segment {
     /// Appends the points that stand for this segment, without its end.
     ///
@@ -43,15 +62,20 @@ impl Segment {
         let Some(arc) = self.arc_geometry() else {
             return;
         };
-        let n = chords(arc.radius, arc.sweep.abs(), chord, outward);
-        let step = arc.sweep / n as f64;
         if outward {
-            let reach = arc.radius / (0.5 * step).cos();
-            points.extend((0..n).map(|i| {
-                let angle = arc.start_angle + (i as f64 + 0.5) * step;
-                arc.center + crate::Vec2::from_angle(angle, reach)
-            }));
+            let quarters = quarters(arc.start_angle, arc.sweep);
+            for (from, to) in quarters.iter().zip(&quarters[1..]) {
+                let n = chords(arc.radius, (to - from).abs(), chord, outward);
+                let step = (to - from) / n as f64;
+                let reach = arc.radius / (0.5 * step).cos();
+                points.extend((0..n).map(|i| {
+                    let angle = from + (i as f64 + 0.5) * step;
+                    arc.center + crate::Vec2::from_angle(angle, reach)
+                }));
+            }
         } else {
+            let n = chords(arc.radius, arc.sweep.abs(), chord, outward);
+            let step = arc.sweep / n as f64;
             points.extend((1..n).map(|i| arc.point_at(arc.start_angle + i as f64 * step)));
         }
     }
@@ -128,6 +152,28 @@ mod tests {
         let under = plate.flatten(0.02, Side::Within).area();
         assert!(over >= plate.area() && under <= plate.area());
         assert!(over - under < 0.05 * plate.cut_length());
+    }
+
+    #[test]
+    fn a_tangent_polygon_is_as_wide_as_its_arc() {
+        // A circle from any angle on, and a half disc, whose flat side says how it lies.
+        for turn in [0.0, 0.3, 1.0, 2.5] {
+            let at = |angle: f64, bulge| {
+                let p = Point::new(3.0, 4.0) + crate::Vec2::from_angle(angle, 100.0);
+                crate::Vertex::new(p.x, p.y, bulge)
+            };
+            let (a, b) = (turn, turn + std::f64::consts::PI);
+            for bulges in [[1.0, 1.0], [1.0, 0.0], [0.0, 1.0]] {
+                let ring = Ring::new(vec![at(a, bulges[0]), at(b, bulges[1])]);
+                let (seen, is) = (ring.flatten(0.02, Side::Covering), ring.bounds());
+                let seen = crate::Bounds::of_points(seen).expect("points");
+                let near = |p: Point, q: Point| p.distance(q) < 1e-9;
+                assert!(
+                    near(seen.min, is.min) && near(seen.max, is.max),
+                    "{seen:?} {is:?}"
+                );
+            }
+        }
     }
 
     #[test]
