@@ -106,6 +106,12 @@ impl Smallest {
     }
 }
 
+/// Whether some part has more corners than its usual cover.
+pub(super) fn are_rough(problem: &Problem) -> bool {
+    let mut parts = problem.parts.iter();
+    parts.any(|p| p.outline.covering().outer.len() > FEW_CORNERS)
+}
+
 /// How closely parts are covered.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Closeness {

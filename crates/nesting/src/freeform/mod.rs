@@ -122,8 +122,23 @@ pub fn search_from(
             break;
         }
     }
-    best.unwrap_or_default()
+    let best = best.unwrap_or_default();
+    if best.not_placed.is_empty() || watch.stopped() || !cover::are_rough(problem) {
+        return best;
+    }
+    // What is missing may have room that only close covers of curves leave: they take more time, so nobody else gets them.
+    let placed = angles::finer_angles(problem, &best, 0.0);
+    let tables = Tables::with_angles(problem, Some(&best), &placed, Closeness::Close);
+    let part = Budget {
+        steps: (budget.steps as f64 * CLOSE_SHARE) as u64,
+        ..*budget
+    };
+    let clock = watch.part(1.0, done, 0.0);
+    stage(&tables, Some(&best), false, &part, &clock)
 }
+
+/// Share of the steps that come on top for copies that are missing, with close covers.
+const CLOSE_SHARE: f64 = 0.25;
 
 /// A search by the angles that the tables know.
 fn stage(

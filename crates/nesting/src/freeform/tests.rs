@@ -6,7 +6,7 @@ use crate::{
     Angles, Budget, Control, KeepRule, Layout, Nest, Part, PlacedPart, Problem, Stock, Turn, Why,
 };
 use geo::{Area, BooleanOps, Distance, Euclidean, Length};
-use panelwright_geometry::{Bounds, Outline, Placement, Point, Polygon, Ring, Side, Vec2};
+use panelwright_geometry::{Bounds, Outline, Placement, Point, Polygon, Ring, Side, Vec2, Vertex};
 use proptest::prelude::*;
 use std::sync::atomic::AtomicBool;
 
@@ -1025,4 +1025,34 @@ fn clamps_keep_the_machines_margin_on_remnants_too() {
         let told = |f: &Fault| matches!(f, Fault::OnZone { margin, .. } if *margin == 10.0);
         assert!(faults.iter().any(told), "{faults:?}");
     }
+}
+
+#[test]
+fn round_parts_go_where_only_close_covers_leave_room() {
+    // Two discs across the diagonal of a square sheet, a third of a millimetre apart from touching the gap, by hand.
+    let (radius, gap, margin) = (100.0, 6.0, 10.0);
+    let side = 2.0 * (radius + margin) + (2.0 * radius + gap) / 2.0f64.sqrt() + 0.25;
+    let disc = |radius: f64, quantity| {
+        let ring = Ring::circle(Point::default(), radius);
+        Part::new("disc", Outline::from_rings(ring, Vec::new()), quantity)
+    };
+    let on_sheet = |parts: Vec<Part>, length: f64, width: f64| Problem {
+        gap,
+        margin,
+        ..one_sheet(parts, length, width)
+    };
+    let nest = solved(&on_sheet(vec![disc(radius, 2)], side, side), 300_000);
+    assert_eq!(nest.not_placed, [], "two discs");
+    // A disc in the mouth of a half ring, 2 mm wider all round than the gap needs.
+    let arc = |x: f64, y: f64, bulge: f64| Vertex::new(x, y, bulge);
+    let half_ring = Ring::new(vec![
+        arc(200.0, 0.0, 1.0),
+        arc(-200.0, 0.0, 0.0),
+        arc(-108.0, 0.0, -1.0),
+        arc(108.0, 0.0, 0.0),
+    ]);
+    let half_ring = Part::new("half ring", Outline::from_rings(half_ring, Vec::new()), 1);
+    let parts = vec![half_ring, disc(radius, 1)];
+    let nest = solved(&on_sheet(parts, 420.2, 320.2), 300_000);
+    assert_eq!(nest.not_placed, [], "a disc in a half ring");
 }
