@@ -236,7 +236,7 @@ fn named_as_labelled(claim: &Claim<'_>, pieces: Vec<Polygon>) -> Vec<(String, Po
                 && shape::depth_outside(&piece, shape).max(shape::depth_outside(shape, &piece))
                     <= SLIVER
         };
-        let name = match planned.iter().position(|p| as_it_was(p)) {
+        let name = match planned.iter().position(as_it_was) {
             Some(at) => planned.swap_remove(at).0.id.clone(),
             None => fresh.next().unwrap_or_default(),
         };

@@ -301,8 +301,8 @@ fn check_freed(
     place: &str,
 ) -> Result<()> {
     // A machine may have another name by now; then nobody knows its bed.
-    let bed = shop.machines.iter().find(|m| m.name == sheet.machine);
-    let bed = bed.and_then(|machine| machine.bed);
+    let machine = shop.machines.iter().find(|m| m.name == sheet.machine);
+    let bed = machine.and_then(|machine| machine.bed);
     let sawn = match sheet.method.as_str() {
         "guillotine" => true,
         "free-form" => false,
