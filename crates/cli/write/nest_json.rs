@@ -200,7 +200,8 @@ fn sheet(sheet: &CutSheet, paths: Option<&ToolPaths>, job: &Job) -> SheetRecord 
 
 fn placement(part: &CutPart, job: &Job) -> PlacementRecord {
     let item = &job.items[part.item];
-    let covering = part.outline.covering();
+    // As it is judged: chords of the part as drawn.
+    let covering = item.outline.covering().placed(&part.placement);
     PlacementRecord {
         part: item.part.clone(),
         kit: item.kit.clone(),

@@ -21,6 +21,18 @@ impl PlacedPart {
     pub fn outline(&self, problem: &Problem) -> Outline {
         problem.parts[self.part].outline.placed(&self.placement)
     }
+
+    /// The polygon that others must keep clear of, as it is judged and written: the chords of the part as drawn, in the
+    /// stock's coordinates. Those of its outline once it is turned are others, by less than
+    /// [`tolerance::CHORD`](panelwright_geometry::tolerance::CHORD).
+    ///
+    /// # Panics
+    /// When the part is not of `problem`.
+    #[must_use]
+    pub fn covering(&self, problem: &Problem) -> Polygon {
+        let drawn = problem.parts[self.part].outline.covering();
+        drawn.placed(&self.placement)
+    }
 }
 
 /// One cut of the panel saw: an upright centre line, edge to edge of the piece it meets.

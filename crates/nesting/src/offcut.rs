@@ -329,7 +329,7 @@ fn part_obstacle(problem: &Problem, placed: &PlacedPart, clear: f64, window: f64
     let grown = Region::covering(&coarse, clear + tolerance::CHORD);
     // The coarse chords reach further beyond an arc than those that are written and judged, but
     // nothing of these reaches beyond their bounds.
-    let fine = outline.outer.flatten(tolerance::CHORD, Side::Covering);
+    let fine = placed.covering(problem).outer;
     let bounds = Bounds::of_points(fine).unwrap_or(bounds).grown(clear);
     let bounds = Region::from(Polygon::from_bounds(on_grid(bounds)));
     grown.intersection(&bounds).polygons()
@@ -741,7 +741,7 @@ mod tests {
             p.stock[0].keep.least_length = 100.0;
             let l = layout(&places);
             let found = find_offcuts(&p, &l);
-            let parts: Vec<Polygon> = l.placed.iter().map(|q| q.outline(&p).covering()).collect();
+            let parts: Vec<Polygon> = l.placed.iter().map(|q| q.covering(&p)).collect();
             let sheet = Region::from(&p.stock[0].outline);
             for (i, offcut) in found.iter().enumerate() {
                 prop_assert!(Region::from(&offcut.outline).without(&sheet).is_empty());

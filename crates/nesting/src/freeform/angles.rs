@@ -188,7 +188,7 @@ pub(super) fn finer_angles(problem: &Problem, nest: &Nest, step: f64) -> Vec<Vec
         let hulls: Vec<Vec<Point>> = layout
             .placed
             .iter()
-            .map(|p| hull(&p.outline(problem).covering().outer))
+            .map(|p| hull(&p.covering(problem).outer))
             .collect();
         let boxes: Vec<Option<Bounds>> = hulls
             .iter()

@@ -488,7 +488,7 @@ fn judged(
     // The judge's chords may reach a hair beyond the true curve.
     let length = placed
         .iter()
-        .map(|p| p.outline(problem).covering().bounds().max.x)
+        .map(|p| p.covering(problem).bounds().max.x)
         .fold(0.0, f64::max)
         + strip.margin;
     let nest = one_layout(placed.clone());
