@@ -45,7 +45,10 @@ repeat-stopped = Startwert { $seed }; die Suche wurde vorzeitig beendet, ein neu
 choice-same = die Kosten sind dieselben wie ohne
 choice-more = die Kosten sind um { $by } { $currency } höher als die { $without } ohne
 choice-less = die Kosten sind um { $by } { $currency } niedriger als die { $without } ohne
-choice-missing = , und es fehlen { $now } statt { $then } Teile
+choice-missing = , und { $now ->
+    [one] es fehlt { $now } Teil
+   *[other] es fehlen { $now } Teile
+} statt { $then }
 choice-kits = Komplette Bausätze ohne diese Wahl: { $after }.
 take = Zu holen
 qty = Stk

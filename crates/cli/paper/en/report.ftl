@@ -45,7 +45,10 @@ repeat-stopped = Seed { $seed }; the search was stopped early, so another run ma
 choice-same = the spend is the same as without it
 choice-more = the spend is { $by } { $currency } more than the { $without } without it
 choice-less = the spend is { $by } { $currency } less than the { $without } without it
-choice-missing = , and { $now } parts are missing instead of { $then }
+choice-missing = , and { $now ->
+    [one] { $now } part is missing
+   *[other] { $now } parts are missing
+} instead of { $then }
 choice-kits = Kits complete without it: { $after }.
 take = Take
 qty = Qty
