@@ -18,7 +18,7 @@ pub struct RackPlace {
     /// Shop file
     #[arg(long, value_name = "FILE")]
     pub shop: PathBuf,
-    /// Rack file to use instead of the one the shop file names; made when it is not there
+    /// Rack file to use instead of the one the shop file names; the first change makes it
     #[arg(long, value_name = "FILE")]
     pub rack: Option<PathBuf>,
     /// Print the answer as JSON
