@@ -655,7 +655,7 @@ fn record(problem: &Problem, nest: &Nest, options: &Options) -> NestFile {
                 pinned: false,
                 angle: placed.placement.angle_deg(),
                 origin: pair(origin),
-                outline: ring(&placed.outline(problem).covering()),
+                outline: ring(&placed.covering(problem)),
                 holes: Vec::new(),
             }
         });

@@ -179,7 +179,7 @@ fn drawing(problem: &Problem, nest: &Nest) -> String {
             path(&offcut.outline, "palegreen");
         }
         for placed in &layout.placed {
-            path(&placed.outline(problem).covering(), "lightsteelblue");
+            path(&placed.covering(problem), "lightsteelblue");
         }
         top += bounds.height() + 40.0;
         width = width.max(bounds.width());

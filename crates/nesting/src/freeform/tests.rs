@@ -61,7 +61,7 @@ fn check(problem: &Problem, nest: &Nest) {
             .placed
             .iter()
             .map(|p| {
-                let shape = p.outline(problem).covering();
+                let shape = p.covering(problem);
                 let holes = if problem.use_cutouts {
                     shape.holes
                 } else {

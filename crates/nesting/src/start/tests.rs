@@ -223,7 +223,7 @@ fn the_machine_keeps_its_zones_and_offcuts_may_have_them() {
     assert!(nest.not_placed.is_empty());
     for layout in &nest.layouts {
         for placed in &layout.placed {
-            let part = placed.outline(&problem).covering();
+            let part = placed.covering(&problem);
             for zone in &problem.stock[0].zones {
                 let zone = Polygon::new(zone.clone(), Vec::new());
                 assert!(clearance(&part, &zone) > 10.0 - 1e-4);
