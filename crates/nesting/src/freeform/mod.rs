@@ -126,7 +126,8 @@ pub fn search_from(
     if best.not_placed.is_empty() || watch.stopped() || !cover::are_rough(problem) {
         return best;
     }
-    // What is missing may have room that only close covers of curves leave: they take more time, so nobody else gets them.
+    // What is missing may have room that only close covers of curves leave. They take more time, so a nest in which nothing
+    // is missing does without.
     let placed = angles::finer_angles(problem, &best, 0.0);
     let tables = Tables::with_angles(problem, Some(&best), &placed, Closeness::Close);
     let part = Budget {
