@@ -5,7 +5,8 @@
 //! sizes of batches, with remnants and without, and of the nest without batches, the one is taken that serves most, then the one
 //! with the least sum over all sheets of kits still open after it, then the one that costs least.
 
-use super::{Done, Line, Task, Want};
+use super::task::Task;
+use super::{Done, Line, Want};
 use crate::Result;
 use panelwright_nesting::{Layout, Nest};
 use std::collections::BTreeMap;

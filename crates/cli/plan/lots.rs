@@ -8,7 +8,8 @@
 
 use super::kit_claims::Pool;
 use super::problem::StockRef;
-use super::{Done, Line, Task, missing, spend, wants_of};
+use super::task::Task;
+use super::{Done, Line, missing, spend, wants_of};
 use crate::Result;
 use crate::job::Job;
 use std::collections::BTreeMap;

@@ -1,6 +1,6 @@
 //! What the rack has room for: offcuts that would be the first to leave it are not kept.
 //!
-//! The search knows nothing of rooms. Where one is full, [`super::plan`] nests the order once more for a
+//! The search knows nothing of rooms. Where one is full, [`super::runs`] nests the order once more for a
 //! shop that keeps nothing of that material, and takes the better of both.
 
 use super::Done;

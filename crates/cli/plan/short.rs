@@ -5,7 +5,8 @@
 //! as more urgent, and stock that a later group needs for its promises is kept back for it. What is
 //! left of stock takes parts of further kits, those of higher priority first.
 
-use super::{Done, Line, Task, Want, wants_of};
+use super::task::Task;
+use super::{Done, Line, Want, wants_of};
 use crate::Result;
 use panelwright_nesting::{NotPlaced, Problem, Why};
 use std::collections::{BTreeMap, BTreeSet};
