@@ -155,6 +155,7 @@ fn a_nest_costs_the_same_when_it_is_booked() {
     let before = cost();
     assert_eq!(before["cost"], cell["cost"]);
     assert_eq!(before["lines"], cell["lines"]);
+    assert_eq!(before["kits"], json!(1));
 
     let booked = bench.run(&["book", nest, "--shop", "shop.json", "--json"]);
     assert_eq!(booked.code, 0, "{booked:?}");

@@ -917,3 +917,21 @@ fn a_refused_change_makes_no_rack() {
     assert!(bench.path("rack.db").exists());
     sound(&bench);
 }
+
+#[test]
+fn a_rack_file_that_is_missing_elsewhere_is_told() {
+    let mut bench = Bench::new();
+    for (file, told) in [("rack.db", false), ("drive/rack.db", true)] {
+        bench.shop["rack"] = json!(file);
+        bench.write_inputs();
+        let run = bench.run(&["check", "order.json"]);
+        done(&run);
+        let words: Vec<&str> = run.stdout.split_whitespace().collect();
+        let words = words.join(" ");
+        assert_eq!(
+            words.contains("drive/rack.db is not there"),
+            told,
+            "{words}"
+        );
+    }
+}

@@ -88,9 +88,21 @@ pub fn read_shop(
         Some(rack) if rack.exists() => {
             Rack::open_to_read(&rack)?.fill(&mut shop, order, &jiff::Zoned::now())?
         }
-        _ => Vec::new(),
+        Some(rack) => elsewhere(&rack, path).into_iter().collect(),
+        None => Vec::new(),
     });
     Ok((shop, notes))
+}
+
+/// Tells of a rack file that is not there, unless it would be made beside the shop file: one in another folder may be on a
+/// drive that is not connected.
+fn elsewhere(rack: &Path, shop: &Path) -> Option<String> {
+    (rack.parent() != shop.parent()).then(|| {
+        format!(
+            "the rack file {} is not there: the rack is taken to be as the shop file lists it",
+            rack.display()
+        )
+    })
 }
 
 /// Says which machines nothing goes to: a route names a process, and the first machine for it does the work.

@@ -22,6 +22,8 @@ use std::path::Path;
 pub struct Booked {
     /// The order's name.
     pub order: String,
+    /// Kits in the nest; the order may ask for another number.
+    pub kits: u32,
     /// Currency label.
     pub currency: String,
     /// Decimals of the currency.
@@ -82,6 +84,7 @@ impl Booked {
         cost.add(cost::of_kits(&rates, kits));
         Ok(Self {
             order: job.order,
+            kits: record.totals.kits,
             currency: job.shop.currency,
             paper: job.shop.paper,
             decimals: rates.decimals,
@@ -98,6 +101,7 @@ impl Booked {
             "estimate-nest-cost",
             &[
                 ("order", plain(&self.order).into()),
+                ("kits", self.kits.into()),
                 ("currency", plain(&self.currency).into()),
             ],
         ));
@@ -126,6 +130,7 @@ impl Booked {
             .collect();
         let value = json!({
             "order": self.order,
+            "kits": self.kits,
             "currency": self.currency,
             "lines": lines,
             "cost": self.cost.total().to_f64(),

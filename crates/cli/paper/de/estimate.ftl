@@ -185,7 +185,11 @@ estimate-chart-axis = Menge (logarithmisch); Stückkosten in { $currency }, Lini
 
 ## Was eine Schachtelung kostet, und was zu kaufen ist
 
-estimate-nest-cost = Kosten der Schachtelung, Auftrag { $order }, in { $currency }
+estimate-nest-cost = Kosten der Schachtelung, Auftrag { $order }, { $kits ->
+    [0] keine Bausätze
+    [one] { $kits } Bausatz
+   *[other] { $kits } Bausätze
+}, in { $currency }
 estimate-buying-title = Einkaufsliste für { $orders }
 estimate-buying-not-counted = nicht gezählt
 estimate-buying-to-pay = Zu zahlen

@@ -185,7 +185,11 @@ estimate-chart-axis = Quantity (logarithmic); unit cost in { $currency }, lines 
 
 ## The cost of a nest, and what to buy
 
-estimate-nest-cost = Cost of the nest, order { $order }, in { $currency }
+estimate-nest-cost = Cost of the nest, order { $order }, { $kits ->
+    [0] no kits
+    [one] { $kits } kit
+   *[other] { $kits } kits
+}, in { $currency }
 estimate-buying-title = Buying list for { $orders }
 estimate-buying-not-counted = not counted
 estimate-buying-to-pay = To pay
