@@ -1,6 +1,6 @@
 //! The rack over weeks: nest, book, find the offcuts again; and everything that may go wrong.
 
-use crate::rack_steps::{answer, ids, nested, refused};
+use crate::rack_steps::{answer, done, ids, nested, rack, refused};
 use crate::util::Bench;
 use serde_json::{Value, json};
 
@@ -307,4 +307,47 @@ fn a_changed_nest_file_is_not_booked() {
     let run = bench.run(&["book", "forged.json", "--shop", "shop.json"]);
     refused(&run, &["forged.json", "1A"]);
     assert_eq!(ids(&bench), ["R-0001", "R-0002"]);
+}
+
+/// The list to count by, with what was found of the sheet C1 filled in.
+fn counted(bench: &Bench, found: usize) {
+    let list = bench.read("count.csv");
+    let filled = list.lines().map(|line| {
+        let mut cells: Vec<String> = line.split(',').map(str::to_owned).collect();
+        if cells[1] == "C1" {
+            cells[7] = found.to_string();
+        }
+        cells.join(",")
+    });
+    bench.write("count.csv", &filled.collect::<Vec<_>>().join("\n"));
+}
+
+#[test]
+fn a_count_entered_late_leaves_what_was_booked_meanwhile() {
+    let bench = nested(&["--no-remnants"]);
+    let stock = || {
+        answer(&bench, &["stock"])["C1"]["count"]
+            .as_u64()
+            .expect("counted")
+    };
+    let enter = || {
+        let args = ["count", "--enter", "count.csv", "--reason", "autumn"];
+        done(&rack(&bench, &args)).to_owned()
+    };
+    done(&rack(&bench, &["count", "--list", "count.csv"]));
+    done(&bench.run(&BOOK));
+    let left = stock();
+    assert!(left < 5, "{left}");
+    counted(&bench, 5);
+    let said = enter();
+    assert_eq!(stock(), left, "{said}");
+    assert!(!said.contains("C1"), "{said}");
+    counted(&bench, 6);
+    let said = enter();
+    assert_eq!(stock(), left + 1, "{said}");
+    let says = format!(
+        "6 counted where the list had 5; the rack has {left} by now, so it is {}",
+        left + 1
+    );
+    assert!(said.contains(&says), "{said}");
 }

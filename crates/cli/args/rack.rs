@@ -334,7 +334,8 @@ pub enum RackCommand {
         after_help = "Examples:\n  panelwright rack count --list count.csv --shop demo-data/shop.json\n  \
         panelwright rack count --enter count.csv --reason \"count of November\" --shop demo-data/shop.json\n\n\
         Fill in 'found' (yes or no; for sheets how many) and, where a piece stands somewhere else, 'place_now'. \
-        What is left empty stays as it is."
+        What is left empty stays as it is. What is booked or received between list and entry is reckoned with, \
+        by the column 'ledger', which has to stay as it is."
     )]
     Count {
         /// Write the list to walk with to this CSV file

@@ -253,6 +253,29 @@ pub(super) fn moved(
     Ok(())
 }
 
+/// The sum of a sheet's ledger, which is its count, and the ledger's last entry; 0 where there is none.
+pub(super) fn ledger(db: Db<'_>, sheet: &str) -> Result<(i64, i64)> {
+    let read = db.first(
+        "SELECT coalesce(sum(change), 0), coalesce(max(number), 0) FROM movements WHERE sheet = ?1",
+        [sheet],
+        |row| Ok((row.get(0)?, row.get(1)?)),
+    )?;
+    Ok(read.unwrap_or_default())
+}
+
+/// How many there were of a sheet by an entry of its ledger, and what was taken, received and returned after that: what
+/// was counted since is left out. `None` where the ledger has no such entry.
+pub(super) fn since(db: Db<'_>, sheet: &str, entry: i64) -> Result<Option<(i64, i64)>> {
+    let read = db.first(
+        "SELECT coalesce(sum(change) FILTER (WHERE number <= ?2), 0), \
+         coalesce(sum(change) FILTER (WHERE number > ?2 AND kind <> 'counted'), 0), \
+         ?2 = 0 OR coalesce(max(number = ?2), 0) FROM movements WHERE sheet = ?1",
+        (sheet, entry),
+        |row| Ok(((row.get(0)?, row.get(1)?), row.get::<_, bool>(2)?)),
+    )?;
+    Ok(read.filter(|(_, known)| *known).map(|(then, _)| then))
+}
+
 /// How many sheets of known purchases are left.
 fn in_receipts(db: Db<'_>, sheet: &str) -> Result<u32> {
     let sum = db.first(

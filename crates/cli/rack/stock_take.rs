@@ -2,9 +2,10 @@
 
 use super::event::{self, Event};
 use super::exchange::{csv_lines, has_head};
+use super::hold;
 use super::remnant_row::{self, State};
+use super::sheet_stock::{self, StockedSheet};
 use super::store::{Change, Db, Rack};
-use super::{hold, sheet_stock};
 use crate::report::number::counted;
 use crate::{Failure, Result, input};
 use jiff::Zoned;
@@ -33,6 +34,9 @@ struct Line {
     place_now: String,
     /// To be filled in as needed.
     remark: String,
+    /// Of a sheet, the last entry of its ledger when the list was written: what was booked after it comes on
+    /// top of what was found.
+    ledger: String,
 }
 
 /// The list to walk with, as a table: remnants by place, then counted sheets. `found` and `place_now` are
@@ -62,7 +66,11 @@ pub fn walking_list(rack: &Rack) -> Result<String> {
     // Whoever walks goes from place to place; within one, by id as listed.
     lines.sort_by(|a, b| a.place.cmp(&b.place));
     for sheet in sheet_stock::all(db)? {
-        let Some(stock) = sheet.stock else { continue };
+        if sheet.stock.is_none() {
+            continue;
+        }
+        // Both from one look at the ledger, or a booking in between would be missing from it or be there twice.
+        let (stock, ledger) = sheet_stock::ledger(db, &sheet.id)?;
         lines.push(Line {
             kind: "sheet".to_owned(),
             id: sheet.id,
@@ -71,6 +79,7 @@ pub fn walking_list(rack: &Rack) -> Result<String> {
             size: format!("{} x {}", sheet.length, sheet.width),
             lot: sheet.lot.unwrap_or_default(),
             expected: stock.to_string(),
+            ledger: ledger.to_string(),
             ..Line::default()
         });
     }
@@ -88,7 +97,7 @@ pub fn walking_list(rack: &Rack) -> Result<String> {
     Ok(String::from_utf8_lossy(&bytes).into_owned())
 }
 
-const COLUMNS: [&str; 10] = [
+const COLUMNS: [&str; 11] = [
     "kind",
     "id",
     "place",
@@ -99,6 +108,7 @@ const COLUMNS: [&str; 10] = [
     "found",
     "place_now",
     "remark",
+    "ledger",
 ];
 
 /// One thing that was not as the rack had it.
@@ -131,7 +141,8 @@ pub struct StockTake {
 /// found again, what stands elsewhere is moved, sheets are counted anew. All of it or nothing; `why` goes
 /// into the trace.
 ///
-/// A remnant that left the rack after the list was written is left as it is.
+/// A remnant that left the rack after the list was written is left as it is. What was booked or received of a sheet
+/// after that comes on top of what was found, so a list may be entered late, and twice, without harm.
 ///
 /// # Errors
 /// The file cannot be read, a line is wrong or names what the rack does not know, or no reason is given.
@@ -294,13 +305,10 @@ impl Entering<'_> {
             let what = format!("the rack does not know the sheet {}", line.id);
             return Err(self.wrong(number, what));
         };
-        if known.stock == Some(found) {
+        let Some((target, what)) = self.target(number, line, &known, found)? else {
             return Ok(());
-        }
-        sheet_stock::set(self.change, &known.id, Some(found), self.why)?;
-        let was = known
-            .stock
-            .map_or("not counted".to_owned(), |n| n.to_string());
+        };
+        sheet_stock::set(self.change, &known.id, Some(target), self.why)?;
         let since = self.change.db.first(
             "SELECT at, kind, change FROM movements WHERE sheet = ?1 AND kind <> 'counted' \
              ORDER BY number DESC",
@@ -318,10 +326,85 @@ impl Entering<'_> {
         });
         self.take.differences.push(Difference {
             id: known.id,
-            what: format!("{found} counted, the rack had {was}"),
+            what,
             known: known_as,
         });
         Ok(())
+    }
+
+    /// What the count of a sheet should be by a line, and how that came; `None` where it is that already.
+    fn target(
+        &self,
+        number: u64,
+        line: &Line,
+        known: &StockedSheet,
+        found: u32,
+    ) -> Result<Option<(u32, String)>> {
+        let Some(now) = known.stock else {
+            return Ok(Some((
+                found,
+                format!("{found} counted, the rack had not counted"),
+            )));
+        };
+        let (listed, target) = match line.ledger.trim() {
+            "" => (self.listed_now(number, line, now, found)?, found),
+            ledger => {
+                let entry = ledger.parse().ok();
+                let then = match entry {
+                    Some(entry) => sheet_stock::since(self.change.db, &known.id, entry)?,
+                    None => None,
+                };
+                let Some((listed, moved)) = then else {
+                    let what = format!(
+                        "ledger is '{ledger}', and the rack has no such entry of sheet {}",
+                        known.id
+                    );
+                    return Err(self.wrong(number, what));
+                };
+                let target = (i64::from(found) + moved).max(0);
+                let target = u32::try_from(target).map_err(|_| {
+                    let what = format!("{target} sheets of {} cannot be there", known.id);
+                    self.wrong(number, what)
+                })?;
+                (listed, target)
+            }
+        };
+        if target == now || line.ledger.trim().is_empty() && i64::from(found) == listed {
+            return Ok(None);
+        }
+        let what = if i64::from(now) == listed {
+            format!("{found} counted, the rack had {now}")
+        } else {
+            format!(
+                "{found} counted where the list had {listed}; the rack has {now} by now, so it is {target}"
+            )
+        };
+        Ok(Some((target, what)))
+    }
+
+    /// What a line without a place in the ledger expected. It cannot be told from it what was booked since, so
+    /// it is refused where that matters.
+    fn listed_now(&self, number: u64, line: &Line, now: u32, found: u32) -> Result<i64> {
+        let listed = match line.expected.trim() {
+            "" => return Ok(i64::from(now)),
+            expected => expected.parse::<u32>().map_err(|_| {
+                let what = format!("expected is '{expected}', not a number of sheets");
+                self.wrong(number, what)
+            })?,
+        };
+        if listed == now || found == listed || found == now {
+            return Ok(i64::from(listed));
+        }
+        Err(Failure::in_file(
+            self.path,
+            format!("line {number}"),
+            format!(
+                "found {found} of sheet {}, where {listed} were expected and the rack has {now} by now; what came between is \
+                 not known without the column 'ledger'",
+                line.id
+            ),
+            "write a new list with `panelwright rack count --list`, or empty 'expected' where 'found' is what is there now",
+        ))
     }
 }
 
@@ -365,7 +448,7 @@ impl StockTake {
 
 #[cfg(test)]
 mod tests {
-    use super::super::testing::{TestRack, when};
+    use super::super::testing::{TestRack, sheet_nest, when};
     use super::super::{check, retire};
     use super::*;
 
@@ -423,6 +506,92 @@ mod tests {
         let back = enter(&mut test.rack, &path, "count of December", &when(5)).expect("entered");
         assert_eq!(back.differences[0].what, "found again");
         assert_eq!(test.rack.remnants().expect("read").len(), 2);
+    }
+
+    /// A list that has 12 white sheets, of which so many were found, and two booked since.
+    fn booked_since(found: &'static str) -> (TestRack, std::path::PathBuf) {
+        let mut test = TestRack::new();
+        let set = test
+            .rack
+            .set_stock("W-2440", Some(12), "delivery", &when(1));
+        set.expect("set");
+        let path = filled(&test, |_, id| match id {
+            "W-2440" => [found, ""],
+            _ => ["", ""],
+        });
+        test.book(&sheet_nest(), 2).expect("booked");
+        (test, path)
+    }
+
+    fn white(test: &TestRack) -> Option<u32> {
+        test.rack.stock_counts().expect("read")["W-2440"]
+    }
+
+    #[test]
+    fn what_was_booked_since_stays_booked() {
+        let (mut test, path) = booked_since("12");
+        let before = test.table("movements");
+        let take = enter(&mut test.rack, &path, "count", &when(3)).expect("entered");
+        assert_eq!((take.differences, white(&test)), (Vec::new(), Some(10)));
+        assert_eq!(test.table("movements"), before);
+    }
+
+    #[test]
+    fn a_miscount_moves_stock_by_its_difference_once() {
+        for (found, is) in [("11", 9), ("13", 11), ("1", 0)] {
+            let (mut test, path) = booked_since(found);
+            let take = enter(&mut test.rack, &path, "count", &when(3)).expect("entered");
+            let says = format!(
+                "{found} counted where the list had 12; the rack has 10 by now, so it is {is}"
+            );
+            assert_eq!(take.differences[0].what, says);
+            assert_eq!(white(&test), Some(is));
+            let again = enter(&mut test.rack, &path, "again", &when(4)).expect("entered");
+            assert_eq!((again.differences, white(&test)), (Vec::new(), Some(is)));
+            assert!(check(&test.rack).expect("checked").is_sound());
+            // A slip of the pen is put right by the same list.
+            let text = std::fs::read_to_string(&path).expect("read");
+            let text = text.replace(&format!(",12,{found},"), ",12,12,");
+            std::fs::write(&path, text).expect("written");
+            enter(&mut test.rack, &path, "put right", &when(5)).expect("entered");
+            assert_eq!(white(&test), Some(10));
+        }
+    }
+
+    #[test]
+    fn a_list_that_does_not_know_the_ledger_is_taken_only_where_nothing_hangs_on_it() {
+        let (mut test, path) = booked_since("11");
+        let text = std::fs::read_to_string(&path).expect("read");
+        let put = |from: &str, to: &str| {
+            let changed = |line: &str| match line.starts_with("sheet,W-2440,") {
+                true => line.replace(from, to),
+                false => line.to_owned(),
+            };
+            let lines: Vec<String> = text.lines().map(changed).collect();
+            lines.join("\n") + "\n"
+        };
+        let row = text.lines().find(|line| line.starts_with("sheet,W-2440,"));
+        let ledger = row.and_then(|line| line.rsplit(',').next()).expect("a row");
+        let end = format!(",11,,,{ledger}");
+        let before = test.dump();
+        for (to, says) in [
+            (",11,,,9999", "ledger is '9999'"),
+            (",11,,,-1", "ledger is '-1'"),
+            (",11,,,soon", "ledger is 'soon'"),
+            (",11,,,", "12 were expected and the rack has 10 by now"),
+        ] {
+            std::fs::write(&path, put(&end, to)).expect("written");
+            let failure = enter(&mut test.rack, &path, "count", &when(3)).expect_err(says);
+            assert!(failure.what.contains(says), "{failure}");
+            assert!(failure.place.contains("line "), "{failure}");
+            assert_eq!(test.dump(), before);
+        }
+        // Found as listed, or as it is now, or with nothing expected: there is no doubt.
+        for (to, is) in [(",12,12,,,", 10), (",12,10,,,", 10), (",,7,,,", 7)] {
+            std::fs::write(&path, put(&format!(",12{end}"), to)).expect("written");
+            enter(&mut test.rack, &path, "count", &when(4)).expect("entered");
+            assert_eq!(white(&test), Some(is), "{to}");
+        }
     }
 
     #[test]
