@@ -226,7 +226,10 @@ pub enum RackCommand {
     },
     /// Keep remnants and sheets for an order: nests and bookings of others leave them alone until the hold ends
     #[command(
-        after_help = "Example:\n  panelwright rack hold R-0003 composite-2440x1220:2 --order GC-7 --days 10 --shop demo-data/shop.json"
+        after_help = "A sheet size that is named more than once is held as often, with what --nest takes of it. Asked for again, \
+        the number of a size is the one that is held for the order from then on, more or less than before, and a hold ends on \
+        the later of both days.\n\n\
+        Example:\n  panelwright rack hold R-0003 composite-2440x1220:2 --order GC-7 --days 10 --shop demo-data/shop.json"
     )]
     Hold {
         /// Identities of the remnants, and sheets as ID or ID:COUNT

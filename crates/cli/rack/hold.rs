@@ -3,10 +3,12 @@
 use super::event::Event;
 use super::remnant_row::{self, Logged};
 use super::sheet_hold::{self, SheetHold};
+use super::sheet_stock::StockedSheet;
 use super::store::{Change, Db, Rack, stamp};
 use crate::{Failure, Result};
 use jiff::{ToSpan, Zoned};
 use serde::Serialize;
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
 /// Longest hold, in days: what is kept for longer is not stock any more.
@@ -25,6 +27,13 @@ pub struct Hold {
     pub until: String,
 }
 
+impl Hold {
+    /// The day of its end.
+    fn last_day(&self) -> &str {
+        self.until.get(..10).unwrap_or(&self.until)
+    }
+}
+
 /// Remnants that were put on hold or released.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Held {
@@ -32,14 +41,18 @@ pub struct Held {
     pub held: Vec<Hold>,
     /// Sheets held now; empty after a release.
     pub sheets: Vec<SheetHold>,
+    /// How many sheets of a size were held for the order before, where it is another number now.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub before: BTreeMap<String, u32>,
     /// What is free again.
     pub released: Vec<String>,
 }
 
 /// Keeps remnants and sheets for an order: nests and bookings of other orders leave them alone. A hold of
-/// the same order is made longer.
+/// the same order is made longer, never shorter.
 ///
-/// `ids` names remnants, and sheets as `ID` or `ID:COUNT`. All of them or none.
+/// `ids` names remnants, and sheets as `ID` or `ID:COUNT`; what is named more than once of a size is added up. The
+/// sum is the number that is held for the order from now on, whatever it was before. All of them or none.
 ///
 /// # Errors
 /// One is not on the rack or is held for another order (named, with its end); sheets are not counted,
@@ -65,36 +78,74 @@ pub fn hold(rack: &mut Rack, ids: &[String], order: &str, days: u16, when: &Zone
         .map_err(|e| Failure::new("hold", format!("the end is no day: {e}"), "give fewer days"))?;
     let (until, seconds) = (stamp(&end), end.timestamp().as_second());
     rack.change(when, |change| {
-        let (mut held, mut sheets) = (Vec::new(), Vec::new());
-        for id in ids {
-            if remnant_row::find(change.db, id)?.is_none()
-                && let Some((sheet, count)) = sheet_hold::named(change.db, id)?
-            {
-                let end = (until.as_str(), seconds);
-                sheets.extend(sheet_hold::hold(change, (&sheet, count), order, end)?);
-                continue;
-            }
-            let logged = remnant_row::find_on_rack(change.db, id, "held")?;
+        let named = named(change.db, ids)?;
+        let mut held = Vec::new();
+        for logged in named.remnants {
             refuse_held(change.db, &logged, Some(order), "held")?;
             let id = logged.remnant.id;
             change.run(
                 "INSERT INTO holds (remnant, for_order, since, until, until_seconds) \
                  VALUES (?1, ?2, ?3, ?4, ?5) ON CONFLICT (remnant) DO UPDATE SET \
-                 until = excluded.until, until_seconds = excluded.until_seconds",
+                 until = iif(excluded.until_seconds > until_seconds, excluded.until, until), \
+                 until_seconds = max(until_seconds, excluded.until_seconds)",
                 (&id, order, &change.at, &until, seconds),
             )?;
-            let day = until.get(..10).unwrap_or(&until);
-            change.event(
-                Event::new("held", format!("for order {order}, until {day}")).remnant(&id),
-            )?;
-            held.extend(of(change.db, &id)?);
+            let Some(hold) = of(change.db, &id)? else {
+                continue;
+            };
+            let why = format!("for order {order}, until {}", hold.last_day());
+            change.event(Event::new("held", why).remnant(&id))?;
+            held.push(hold);
+        }
+        let (mut sheets, mut before) = (Vec::new(), BTreeMap::new());
+        for (sheet, count) in &named.sheets {
+            let end = (until.as_str(), seconds);
+            let (hold, was) = sheet_hold::hold(change, (sheet, *count), order, end)?;
+            before.extend(was.map(|was| (sheet.id.clone(), was)));
+            sheets.extend(hold);
         }
         Ok(Held {
             held,
             sheets,
+            before,
             released: Vec::new(),
         })
     })
+}
+
+/// What is asked to be held.
+struct Named {
+    /// Each of them once.
+    remnants: Vec<Logged>,
+    /// Each size once, with how many.
+    sheets: Vec<(StockedSheet, u32)>,
+}
+
+/// What the names mean: a remnant that is named twice is one, a sheet size so many more sheets.
+fn named(db: Db<'_>, ids: &[String]) -> Result<Named> {
+    let mut named = Named {
+        remnants: Vec::new(),
+        sheets: Vec::new(),
+    };
+    for id in ids {
+        if remnant_row::find(db, id)?.is_none()
+            && let Some((sheet, count)) = sheet_hold::named(db, id)?
+        {
+            let mut known = named.sheets.iter_mut();
+            match known.find(|(known, _)| known.id == sheet.id) {
+                // Far more than there can be is refused as too many.
+                Some((_, sum)) => *sum = sum.saturating_add(count),
+                None => named.sheets.push((sheet, count)),
+            }
+            continue;
+        }
+        let logged = remnant_row::find_on_rack(db, id, "held")?;
+        let is_new = |r: &Logged| r.remnant.id != logged.remnant.id;
+        if named.remnants.iter().all(is_new) {
+            named.remnants.push(logged);
+        }
+    }
+    Ok(named)
 }
 
 /// Ends holds before their time: those that are named, and of an order, if one is named, no other's. With
@@ -160,6 +211,7 @@ pub fn release(
         Ok(Held {
             held: Vec::new(),
             sheets: Vec::new(),
+            before: BTreeMap::new(),
             released,
         })
     })
@@ -238,7 +290,7 @@ pub(super) fn refuse_held(
             format!(
                 "it is held for order {} until {}, so it cannot be {used}",
                 hold.order,
-                hold.until.get(..10).unwrap_or(&hold.until)
+                hold.last_day()
             ),
             match used {
                 "booked" | "held" | "released" => {
@@ -262,13 +314,15 @@ impl Held {
                 "{} is held for order {} until {}",
                 hold.remnant,
                 hold.order,
-                hold.until.get(..10).unwrap_or(&hold.until)
+                hold.last_day()
             );
         }
         for hold in &self.sheets {
+            let before = self.before.get(&hold.sheet);
+            let before = before.map_or_else(String::new, |n| format!(" (it was {n} before)"));
             let _ = writeln!(
                 text,
-                "{} of {} are held for order {} until {}",
+                "{} of {} are held for order {} until {}{before}",
                 hold.count,
                 hold.sheet,
                 hold.order,
@@ -369,6 +423,28 @@ mod tests {
         );
         release(&mut test.rack, &[offcut], None, "not needed", &when(7)).expect("released");
         undo(&mut test.rack, &booking.id, None, &when(7)).expect("undone");
+    }
+
+    #[test]
+    fn a_hold_is_made_longer_and_never_shorter() {
+        let mut test = TestRack::new();
+        let both = ids(&["R-0012", "W-2440", "r-0012"]);
+        let mut held = |days| hold(&mut test.rack, &both, "GC-7", days, &when(2)).expect("held");
+        for (days, until) in [(10, "2026-11-12"), (2, "2026-11-12"), (11, "2026-11-13")] {
+            let held = held(days);
+            // A remnant that is named twice is still one.
+            assert_eq!((held.held.len(), held.sheets.len()), (1, 1), "{held:?}");
+            assert_eq!(held.held[0].last_day(), until);
+            assert_eq!(held.sheets[0].last_day(), until);
+        }
+        // The moment that counts is the one that is shown.
+        let free = |test: &TestRack, day| {
+            let there = test.rack.remnants_for(None, &when(day)).expect("read");
+            let counts = test.rack.stock_for(None, &when(day)).expect("read");
+            (there.len(), counts["W-2440"])
+        };
+        assert_eq!(free(&test, 12), (1, Some(2)));
+        assert_eq!(free(&test, 13), (2, Some(3)));
     }
 
     #[test]

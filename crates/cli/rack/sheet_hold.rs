@@ -99,13 +99,14 @@ pub(super) fn named(db: Db<'_>, text: &str) -> Result<Option<(StockedSheet, u32)
     }
 }
 
-/// Holds so many sheets for an order; a hold of the same order is replaced.
+/// Holds so many sheets for an order: the number takes the place of the one held for that order so far, which is
+/// returned where it differs; the end does so where it is later.
 pub(super) fn hold(
     change: &Change<'_>,
     (sheet, count): (&StockedSheet, u32),
     order: &str,
     (until, seconds): (&str, i64),
-) -> Result<Option<SheetHold>> {
+) -> Result<(Option<SheetHold>, Option<u32>)> {
     let id = &sheet.id;
     let Some(stock) = sheet.stock else {
         return Err(Failure::new(
@@ -115,10 +116,10 @@ pub(super) fn hold(
         ));
     };
     // What has run out is gone by now.
-    let others: Vec<SheetHold> = of(change.db, id)?
+    let (ours, others): (Vec<SheetHold>, Vec<SheetHold>) = of(change.db, id)?
         .into_iter()
-        .filter(|hold| hold.order != order)
-        .collect();
+        .partition(|hold| hold.order == order);
+    let before = ours.first().map(|hold| hold.count).filter(|n| *n != count);
     let taken: u32 = others.iter().map(|hold| hold.count).sum();
     if taken.saturating_add(count) > stock {
         return Err(short(
@@ -131,14 +132,19 @@ pub(super) fn hold(
     change.run(
         "INSERT INTO sheet_holds (sheet, for_order, count, since, until, until_seconds) \
          VALUES (?1, ?2, ?3, ?4, ?5, ?6) ON CONFLICT (sheet, for_order) DO UPDATE SET \
-         count = excluded.count, until = excluded.until, until_seconds = excluded.until_seconds",
+         count = excluded.count, \
+         until = iif(excluded.until_seconds > until_seconds, excluded.until, until), \
+         until_seconds = max(until_seconds, excluded.until_seconds)",
         (id, order, count, &change.at, until, seconds),
     )?;
-    let day = until.get(..10).unwrap_or(until);
-    change
-        .event(Event::new("held", format!("{count} for order {order}, until {day}")).sheet(id))?;
     let all = of(change.db, id)?;
-    Ok(all.into_iter().find(|hold| hold.order == order))
+    let hold = all.into_iter().find(|hold| hold.order == order);
+    if let Some(hold) = &hold {
+        let was = before.map_or_else(String::new, |n| format!(", {n} before"));
+        let why = format!("{count} for order {order}, until {}{was}", hold.last_day());
+        change.event(Event::new("held", why).sheet(id))?;
+    }
+    Ok((hold, before))
 }
 
 /// Ends the holds of a sheet size, those of one order if it is named.

@@ -137,3 +137,36 @@ fn what_cannot_be_held() {
         assert_eq!(test.dump(), before, "{id}");
     }
 }
+
+#[test]
+fn sheets_named_more_than_once_are_added_up_and_asked_again_the_number_is_what_is_asked() {
+    let mut test = TestRack::new();
+    let mut ask = |which: &[&str]| hold(&mut test.rack, &ids(which), "GC-7", 3, &when(2));
+    let held = ask(&["W-2440", "B-2440", "W-2440:2"]).expect("held");
+    let counts: Vec<_> = held.sheets.iter().map(|h| (&*h.sheet, h.count)).collect();
+    assert_eq!(counts, [("W-2440", 3), ("B-2440", 1)]);
+    assert!(held.before.is_empty(), "{held:?}");
+    let text = held.text();
+    assert!(text.contains("3 of W-2440 are held for order GC-7 until 2026-11-05\n"));
+    // Again, with another number: that is it now, and the answer says what it was.
+    let held = ask(&["W-2440"]).expect("held");
+    assert_eq!((held.sheets[0].count, held.before["W-2440"]), (1, 3));
+    let text = held.text();
+    assert!(
+        text.contains("1 of W-2440 are held for order GC-7 until 2026-11-05 (it was 3 before)"),
+        "{text}"
+    );
+    // The same again is no change to tell.
+    assert!(ask(&["W-2440"]).expect("held").before.is_empty());
+    // Together they are too many, though each alone is not.
+    let failure = ask(&["W-2440:2", "W-2440:2"]).expect_err("four of three");
+    assert!(failure.what.contains("4 cannot be held"), "{failure}");
+    let failure = ask(&["W-2440:4000000000", "W-2440:4000000000"]).expect_err("no sum");
+    assert!(failure.what.contains("cannot be held"), "{failure}");
+    let holds = test.rack.sheet_holds(&when(2)).expect("read");
+    let counts: Vec<_> = holds.iter().map(|h| (&*h.sheet, h.count)).collect();
+    assert_eq!(counts, [("B-2440", 1), ("W-2440", 1)]);
+    let events = test.table("events");
+    let says = "1 for order GC-7, until 2026-11-05, 3 before";
+    assert!(events.iter().any(|e| e.contains(says)), "{events:?}");
+}
