@@ -200,6 +200,40 @@ fn papers_name_the_lots_that_booking_takes() {
 }
 
 #[test]
+fn a_sheet_of_another_lot_than_its_papers_name_is_told() {
+    let bench = nested(&["--no-remnants"]);
+    let empty = ["stock", "C1", "--count", "0", "--reason", "sold"];
+    done(&rack(&bench, &empty));
+    done(&rack(
+        &bench,
+        &["receive", "C1", "--lot", "L2", "--count", "5"],
+    ));
+    let nest = bench.nest_file();
+    let sheets = nest["sheets"].as_array().expect("sheets").iter();
+    let of_l1: Vec<&Value> = sheets
+        .filter(|s| s["source"]["lot"] == "L1")
+        .map(|s| &s["number"])
+        .collect();
+    assert!(!of_l1.is_empty(), "{nest}");
+    let args = ["book", "out/nest.json", "--shop", "shop.json"];
+    let run = bench.run(&args);
+    for number in &of_l1 {
+        let says = format!("sheet {number} was to be of lot L1, and is of lot L2: of L1 none");
+        assert!(done(&run).contains(&says), "{run:?}");
+    }
+    done(&bench.run(&["book", "--undo", "B-0001", "--shop", "shop.json"]));
+    let run = bench.run(&[&args[..], &["--json"]].concat());
+    let booking: Value = serde_json::from_str(done(&run)).expect("JSON");
+    let others = booking["other_lots"].as_array().expect("others");
+    assert_eq!(others.len(), of_l1.len(), "{booking}");
+    for (other, number) in others.iter().zip(of_l1) {
+        assert_eq!((&other["number"], &other["sheet"]), (number, &json!("C1")));
+        assert_eq!(other["asked"], "L1");
+        assert_eq!(other["taken"], "L2");
+    }
+}
+
+#[test]
 fn one_lot_goes_by_purchases() {
     let mut bench = Bench::new();
     bench.shop["sheets"][0]["stock"] = json!(1);

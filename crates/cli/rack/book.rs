@@ -3,7 +3,7 @@
 mod enter;
 mod source;
 
-use super::booking::{Areas, Booking, OffcutEntered, SheetsTaken};
+use super::booking::{Areas, Booking, OffcutEntered, OtherLot, SheetsTaken};
 use super::event::Event;
 use super::plausible::{self, Claim, same_area};
 use super::remnant_row::{self, State};
@@ -14,7 +14,7 @@ use super::store::{Change, Rack};
 use super::{booking_id, hold};
 use crate::job::Shop;
 use crate::letters::letters;
-use crate::nest_file::NestFile;
+use crate::nest_file::{NestFile, SheetRecord};
 use crate::{Failure, Result};
 use enter::{Entering, record_offcut};
 use jiff::Zoned;
@@ -89,13 +89,15 @@ pub fn book(
         }
         let short: String = digest.chars().take(8).collect();
         let number = record_booking(change, digest, &sheets, &areas, options)?;
+        let (taken, other_lots) = take_sheets(change, number, &mut sheets, &short, options)?;
         let mut booking = Booking {
             id: booking_id(number),
             digest: digest.to_owned(),
             name: options.name.clone(),
             booked: change.at.clone(),
             numbers: claims.iter().map(|c| c.record.number).collect(),
-            sheets: take_sheets(change, number, &mut sheets, &short, options)?,
+            sheets: taken,
+            other_lots,
             remnants: Vec::new(),
             offcuts: Vec::new(),
             areas,
@@ -412,21 +414,22 @@ fn check_taken(nest: &NestFile, claims: &[Claim<'_>], taken: f64) -> Result<()> 
     ))
 }
 
-/// Takes the sheets off their counts and gives each its lot.
+/// Takes the sheets off their counts and gives each its lot; returns what was taken, and where that is not of the
+/// lot that the nest names.
 fn take_sheets(
     change: &Change<'_>,
     number: i64,
     sheets: &mut [Sheet<'_>],
     short: &str,
     options: &BookOptions,
-) -> Result<Vec<SheetsTaken>> {
+) -> Result<(Vec<SheetsTaken>, Vec<OtherLot>)> {
     let mut by_id: BTreeMap<String, Vec<&mut Sheet<'_>>> = BTreeMap::new();
     for sheet in sheets {
         if let Source::Sheet(stocked) = &sheet.source {
             by_id.entry(stocked.id.clone()).or_default().push(sheet);
         }
     }
-    let mut taken = Vec::new();
+    let (mut taken, mut other_lots) = (Vec::new(), Vec::new());
     for (id, sheets) in by_id {
         let count = u32::try_from(sheets.len()).unwrap_or(u32::MAX);
         let lots: Vec<Option<&str>> = sheets
@@ -438,21 +441,44 @@ fn take_sheets(
             "INSERT INTO booked_sheets (booking, sheet, count, counted) VALUES (?1, ?2, ?3, ?4)",
             (number, &id, count, stock.left.is_some()),
         )?;
+        let mut others = Vec::new();
+        for (sheet, lot) in sheets.into_iter().zip(stock.lots) {
+            let record = sheet.claim.record;
+            others.extend(other_lot(record, lot.as_deref()));
+            sheet.lot = lot;
+        }
         change.event(
             Event::new("taken", format!("{count} cut by nest {short}.."))
                 .sheet(&id)
                 .booking(number),
         )?;
-        for (sheet, lot) in sheets.into_iter().zip(stock.lots) {
-            sheet.lot = lot;
+        for other in &others {
+            change.event(
+                Event::new("other-lot", other.to_string())
+                    .sheet(&id)
+                    .booking(number),
+            )?;
         }
+        other_lots.append(&mut others);
         taken.push(SheetsTaken {
             sheet: id,
             count,
             left: stock.left,
         });
     }
-    Ok(taken)
+    other_lots.sort_by_key(|other| other.number);
+    Ok((taken, other_lots))
+}
+
+/// The sheet, where it is not of the lot that the nest names.
+fn other_lot(record: &SheetRecord, taken: Option<&str>) -> Option<OtherLot> {
+    let asked = record.source.lot.clone()?;
+    (taken != Some(&*asked)).then(|| OtherLot {
+        number: record.number,
+        sheet: record.source.id.clone(),
+        asked,
+        taken: taken.map(str::to_owned),
+    })
 }
 
 #[cfg(test)]

@@ -2,7 +2,7 @@
 
 use super::spoil::ToCutAgain;
 use serde::Serialize;
-use std::fmt::Write as _;
+use std::fmt::{self, Write as _};
 
 /// A nest that was booked.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -19,6 +19,9 @@ pub struct Booking {
     pub numbers: Vec<usize>,
     /// Sheets taken, by id.
     pub sheets: Vec<SheetsTaken>,
+    /// Sheets that are not of the lot that the nest names, as none of that was left.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub other_lots: Vec<OtherLot>,
     /// Remnants used up, in the order of the nest.
     pub remnants: Vec<String>,
     /// Offcuts that are remnants now, in the order of the nest.
@@ -39,6 +42,19 @@ pub struct SheetsTaken {
     pub count: u32,
     /// How many are left; `None` when they are not counted.
     pub left: Option<u32>,
+}
+
+/// A sheet of another lot than the nest and its papers name.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct OtherLot {
+    /// Number of the nest's sheet.
+    pub number: usize,
+    /// Id of the sheet size.
+    pub sheet: String,
+    /// The lot that the nest names.
+    pub asked: String,
+    /// The lot that it was taken of; `None` where that has no name.
+    pub taken: Option<String>,
 }
 
 /// An offcut that became a remnant.
@@ -75,6 +91,18 @@ pub struct Areas {
     pub kerf: f64,
 }
 
+impl fmt::Display for OtherLot {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self { number, asked, .. } = self;
+        write!(f, "sheet {number} was to be of lot {asked}, and is of ")?;
+        match &self.taken {
+            Some(lot) => write!(f, "lot {lot}")?,
+            None => f.write_str("no lot that has a name")?,
+        }
+        write!(f, ": of {asked} none is left")
+    }
+}
+
 impl Booking {
     /// For people: what left the stock and what to write on which piece.
     #[must_use]
@@ -89,6 +117,9 @@ impl Booking {
                 .left
                 .map_or_else(String::new, |left| format!(", {left} left"));
             let _ = writeln!(text, "  took {} x sheet {}{left}", taken.count, taken.sheet);
+        }
+        for other in &self.other_lots {
+            let _ = writeln!(text, "  {other}");
         }
         for remnant in &self.remnants {
             let _ = writeln!(text, "  took remnant {remnant}");

@@ -74,7 +74,7 @@ pub use add::{
 };
 pub use backup::{Backup, backup};
 pub use book::{BookOptions, book};
-pub use booking::{Areas, Booking, OffcutEntered, SheetsTaken};
+pub use booking::{Areas, Booking, OffcutEntered, OtherLot, SheetsTaken};
 pub use bookings::{Booked, Bookings, bookings};
 pub use candidate::promising;
 pub use check::{Balance, Checked, check};

@@ -3,7 +3,7 @@
 use super::super::testing::{
     TestRack, block, digest, nest, remnant_nest, sheet_nest, sheet_record, shop, when,
 };
-use super::super::{retire, undo};
+use super::super::{NewReceipt, receive, retire, undo};
 use super::*;
 use crate::remnant::Remnant;
 use panelwright_geometry::Point;
@@ -432,4 +432,58 @@ fn an_offcut_may_lie_in_a_window_and_keep_its_voids() {
     assert_eq!(holed.outline.area(), 1210.0 * 1200.0 - 420.0 * 420.0);
     // The grain of a sheet runs along it; this material has two good faces.
     assert_eq!((holed.grain_deg, holed.good_faces), (Some(0.0), 2));
+}
+
+#[test]
+fn a_sheet_of_another_lot_than_its_papers_name_is_told() {
+    let mut test = TestRack::new();
+    let mut shop = shop();
+    for sheet in &mut shop.sheets {
+        sheet.lot = None;
+    }
+    test.rack.learn(&shop, &when(1)).expect("learnt");
+    for (lot, count) in [("NEW", 1), ("NEWER", 1)] {
+        let new = NewReceipt {
+            sheet: "W-2440".to_owned(),
+            count,
+            lot: Some(lot.to_owned()),
+            price: None,
+            note: None,
+        };
+        receive(&mut test.rack, &new, &when(1)).expect("received");
+    }
+    let mut nest = sheet_nest();
+    let mut asking = |test: &mut TestRack, lots: [&str; 2]| {
+        for (sheet, lot) in nest.sheets.iter_mut().zip(lots) {
+            sheet.source.lot = Some(lot.to_owned());
+        }
+        test.book(&nest, 5).expect("booked")
+    };
+    let booking = asking(&mut test, ["NEW", "NEWER"]);
+    assert_eq!(booking.other_lots, []);
+    undo(&mut test.rack, &booking.id, None, &when(5)).expect("undone");
+    // One of them there is, and those without a purchase go before the next one.
+    let booking = asking(&mut test, ["NEW", "NEW"]);
+    let other = OtherLot {
+        number: 2,
+        sheet: "W-2440".to_owned(),
+        asked: "NEW".to_owned(),
+        taken: None,
+    };
+    assert_eq!(booking.other_lots, [other]);
+    let says =
+        "sheet 2 was to be of lot NEW, and is of no lot that has a name: of NEW none is left";
+    assert!(booking.text().contains(says), "{}", booking.text());
+    let events = test.table("events");
+    let says_so = |e: &String| e.contains("other-lot") && e.contains(says) && e.contains("W-2440");
+    assert!(events.iter().any(says_so), "{events:?}");
+    undo(&mut test.rack, &booking.id, None, &when(5)).expect("undone");
+    let set = test.rack.set_stock("W-2440", Some(2), "counted", &when(5));
+    set.expect("set");
+    let booking = asking(&mut test, ["NEWER", "OLD"]);
+    let says = "sheet 2 was to be of lot OLD, and is of lot NEW: of OLD none is left";
+    assert!(booking.text().contains(says), "{}", booking.text());
+    let offcut = &booking.offcuts[0].remnant;
+    let remnants = test.rack.remnants().expect("read");
+    assert_eq!(find(&remnants, offcut).lot.as_deref(), Some("NEW"));
 }
