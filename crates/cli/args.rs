@@ -461,7 +461,7 @@ pub struct BookArgs {
     /// Book a nest once more because it was cut twice
     #[arg(long)]
     pub again: bool,
-    /// Take a booking back instead
+    /// Take a booking back instead; what was held for its order is held again until its time is over
     #[arg(long, value_name = "BOOKING", conflicts_with_all = ["nest", "again", "place", "order", "sheets", "spoiled"])]
     pub undo: Option<String>,
     /// Why it is taken back, for the history

@@ -113,7 +113,7 @@ pub fn book(
             };
             let id = &logged.remnant.id;
             remnant_row::set_state(change, id, State::OnRack, State::Cut)?;
-            hold::end(change, id, "released", "it was cut")?;
+            hold::cut(change, id, number)?;
             change.run(
                 "INSERT INTO booked_remnants (booking, remnant) VALUES (?1, ?2)",
                 (number, id),

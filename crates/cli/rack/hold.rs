@@ -29,7 +29,7 @@ pub struct Hold {
 
 impl Hold {
     /// The day of its end.
-    fn last_day(&self) -> &str {
+    pub(super) fn last_day(&self) -> &str {
         self.until.get(..10).unwrap_or(&self.until)
     }
 }
@@ -231,6 +231,55 @@ pub(super) fn end(
     let why = format!("{why} (was held for order {})", hold.order);
     change.event(Event::new(kind, why).remnant(&hold.remnant))?;
     Ok(true)
+}
+
+/// Ends the hold of a remnant that a booking cuts, and keeps it with the booking.
+pub(super) fn cut(change: &Change<'_>, remnant: &str, booking: i64) -> Result<()> {
+    change.run(
+        "INSERT INTO booked_holds (booking, remnant, for_order, since, until, until_seconds) \
+         SELECT ?1, remnant, for_order, since, until, until_seconds FROM holds WHERE remnant = ?2",
+        (booking, remnant),
+    )?;
+    end(change, remnant, "released", "it was cut")?;
+    Ok(())
+}
+
+/// Holds again what a booking cut that is undone now, after remnants and sheets are back; what would have run out by now
+/// is left free. Sheets come with all that are held for the order then.
+pub(super) fn restore(
+    change: &Change<'_>,
+    booking: i64,
+    now: i64,
+) -> Result<(Vec<Hold>, Vec<SheetHold>)> {
+    let why = format!("booking {} was undone", super::booking_id(booking));
+    let remnants = change.db.rows(
+        "SELECT remnant FROM booked_holds WHERE booking = ?1 AND until_seconds > ?2 \
+         AND remnant IS NOT NULL ORDER BY rowid",
+        (booking, now),
+        |row| row.get::<_, String>(0),
+    )?;
+    let mut held = Vec::new();
+    for id in remnants {
+        change.run(
+            "INSERT INTO holds (remnant, for_order, since, until, until_seconds) \
+             SELECT remnant, for_order, since, until, until_seconds FROM booked_holds \
+             WHERE booking = ?1 AND remnant = ?2",
+            (booking, &id),
+        )?;
+        let Some(hold) = of(change.db, &id)? else {
+            continue;
+        };
+        let why = format!(
+            "again for order {}, until {}: {why}",
+            hold.order,
+            hold.last_day()
+        );
+        change.event(Event::new("held", why).remnant(&id).booking(booking))?;
+        held.push(hold);
+    }
+    let sheets = sheet_hold::restore(change, booking, now, &why)?;
+    change.run("DELETE FROM booked_holds WHERE booking = ?1", [booking])?;
+    Ok((held, sheets))
 }
 
 /// Ends the holds that have run out.

@@ -8,7 +8,7 @@
 //! * **Sheets**: how many of each size there are; no number where they are not counted. A ledger has
 //!   every change of a count; receipts tell purchases with lot and price.
 //! * **Bookings**: which nest was cut when, known by the SHA-256 of its file, with the sheets and
-//!   remnants it took and the offcuts it left. An undone booking stays, marked.
+//!   remnants it took, the holds that ended by it and the offcuts it left. An undone booking stays, marked.
 //! * **Events**: what happened, when and why, one row for each thing touched. They are only ever
 //!   added to; the file itself refuses anything else.
 //!

@@ -209,12 +209,12 @@ pub(super) fn held_for(db: Db<'_>, order: &str) -> Result<Vec<SheetHold>> {
 }
 
 /// Takes `count` of `stock` sheets for an order: refused where others hold what is needed; what is held for
-/// the order itself becomes less. Inside a change: what has run out is gone by then.
+/// the order itself becomes less, and is kept with the booking. Inside a change: what has run out is gone by then.
 pub(super) fn cut(
     change: &Change<'_>,
     sheet: &str,
-    count: u32,
-    stock: u32,
+    (count, stock): (u32, u32),
+    booking: i64,
     order: Option<&str>,
 ) -> Result<()> {
     let order = order.map(str::trim);
@@ -231,6 +231,12 @@ pub(super) fn cut(
         ));
     }
     for hold in ours {
+        change.run(
+            "INSERT INTO booked_holds (booking, sheet, count, for_order, since, until, until_seconds) \
+             SELECT ?1, sheet, min(count, ?2), for_order, since, until, until_seconds \
+             FROM sheet_holds WHERE sheet = ?3 AND for_order = ?4",
+            (booking, count, sheet, &hold.order),
+        )?;
         if hold.count > count {
             change.run(
                 "UPDATE sheet_holds SET count = count - ?3 WHERE sheet = ?1 AND for_order = ?2",
@@ -246,6 +252,49 @@ pub(super) fn cut(
         }
     }
     Ok(())
+}
+
+/// Holds the sheets again that a booking cut, those that are still counted: on top of what is left of their hold. Where
+/// the order has asked anew since that was used up, the number it asked for stands.
+pub(super) fn restore(
+    change: &Change<'_>,
+    booking: i64,
+    now: i64,
+    why: &str,
+) -> Result<Vec<SheetHold>> {
+    let cut = change.db.rows(
+        "SELECT sheet, for_order, count, since, until FROM booked_holds \
+         WHERE booking = ?1 AND until_seconds > ?2 AND sheet IS NOT NULL ORDER BY sheet, for_order",
+        (booking, now),
+        SheetHold::read,
+    )?;
+    let mut restored = Vec::new();
+    for hold in cut {
+        let id = &hold.sheet;
+        let counted = sheet_stock::find(change.db, id)?.is_some_and(|sheet| sheet.stock.is_some());
+        if !counted {
+            continue;
+        }
+        let changed = change.run(
+            "INSERT INTO sheet_holds (sheet, for_order, count, since, until, until_seconds) \
+             SELECT sheet, for_order, count, since, until, until_seconds FROM booked_holds \
+             WHERE booking = ?1 AND sheet = ?2 \
+             ON CONFLICT (sheet, for_order) DO UPDATE SET count = count + excluded.count \
+             WHERE since = excluded.since",
+            (booking, id),
+        )?;
+        let all = of(change.db, id)?;
+        let Some(now) = all.into_iter().find(|now| now.order == hold.order) else {
+            continue;
+        };
+        if changed > 0 {
+            let (order, day) = (&now.order, now.last_day());
+            let why = format!("{} again for order {order}, until {day}: {why}", now.count);
+            change.event(Event::new("held", why).sheet(id).booking(booking))?;
+            restored.push(now);
+        }
+    }
+    Ok(restored)
 }
 
 /// The failure where others hold what is wanted.

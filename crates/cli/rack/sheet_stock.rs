@@ -382,7 +382,7 @@ pub(super) fn take(
                 "correct the count if there are more, or nest again with what there is",
             ));
         };
-        sheet_hold::cut(change, id, count, stock, order)?;
+        sheet_hold::cut(change, id, (count, stock), booking, order)?;
         change.run("UPDATE sheets SET stock = ?2 WHERE id = ?1", (id, rest))?;
         moved(change, id, -i64::from(count), "taken", Some(booking), None)?;
         left = Some(rest);

@@ -169,6 +169,7 @@ impl TestRack {
             "booked_offcuts",
             "holds",
             "sheet_holds",
+            "booked_holds",
             "receipts",
             "movements",
             "booked_receipts",

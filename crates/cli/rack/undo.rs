@@ -1,9 +1,11 @@
 //! To take a booking back.
 
 use super::event::Event;
+use super::hold::{self, Hold};
 use super::remnant_row::{self, State};
+use super::sheet_hold::SheetHold;
 use super::store::Rack;
-use super::{booking_id, booking_number, hold, sheet_stock};
+use super::{booking_id, booking_number, sheet_stock};
 use crate::{Failure, Result};
 use jiff::Zoned;
 use serde::Serialize;
@@ -20,10 +22,14 @@ pub struct Undone {
     pub remnants: Vec<String>,
     /// Offcuts that left the rack again; their numbers are not given again.
     pub removed: Vec<String>,
+    /// Remnants that are held again for the order that they were cut for.
+    pub held: Vec<Hold>,
+    /// Sheets that are, with all that are held for the order now.
+    pub held_sheets: Vec<SheetHold>,
 }
 
-/// Takes a booking back: sheets and remnants return, the offcuts it entered are removed. The
-/// booking itself stays, marked as undone, and the nest may be booked anew.
+/// Takes a booking back: sheets and remnants return, held as they were where that would not have ended by now; the
+/// offcuts it entered are removed. The booking itself stays, marked as undone, and the nest may be booked anew.
 ///
 /// `id` is the booking's, such as `B-0004`; `why` goes into the trace. Sheets whose count was set by hand meanwhile are added
 /// to that count.
@@ -155,6 +161,8 @@ pub fn undo(rack: &mut Rack, id: &str, why: Option<&str>, when: &Zoned) -> Resul
             )?;
         }
         sheet_stock::put_back_receipts(change, number)?;
+        let now = when.timestamp().as_second();
+        let (held, held_sheets) = hold::restore(change, number, now)?;
         change.run(
             "UPDATE booked_numbers SET stands = 0 WHERE booking = ?1",
             [number],
@@ -172,6 +180,8 @@ pub fn undo(rack: &mut Rack, id: &str, why: Option<&str>, when: &Zoned) -> Resul
                 .collect(),
             remnants,
             removed: entered.into_iter().map(|remnant| remnant.id).collect(),
+            held,
+            held_sheets,
         })
     })
 }
@@ -190,17 +200,34 @@ impl Undone {
         for remnant in &self.removed {
             let _ = writeln!(text, "  off the rack: {remnant}, an offcut of it");
         }
+        for hold in &self.held {
+            let (order, day) = (&hold.order, hold.last_day());
+            let _ = writeln!(
+                text,
+                "  held again for order {order} until {day}: remnant {}",
+                hold.remnant
+            );
+        }
+        for hold in &self.held_sheets {
+            let (order, day) = (&hold.order, hold.last_day());
+            let _ = writeln!(
+                text,
+                "  held again for order {order} until {day}: {} x sheet {}",
+                hold.count, hold.sheet
+            );
+        }
         text
     }
 }
 
 #[cfg(test)]
 mod tests {
-    use super::super::retire;
     use super::super::testing::{
-        TestRack, block, nest, remnant_nest, sheet_nest, sheet_record, when,
+        TestRack, block, digest, nest, remnant_nest, sheet_nest, sheet_record, shop, when,
     };
+    use super::super::{BookOptions, book, check, hold, release, retire};
     use super::*;
+    use crate::nest_file::NestFile;
 
     #[test]
     fn everything_is_as_it_was() {
@@ -233,6 +260,95 @@ mod tests {
                 assert_ne!(a.remnant, b.remnant);
             }
         }
+    }
+
+    fn held_for(test: &mut TestRack, ids: &[&str], order: &str, days: u16, day: i8) {
+        let ids: Vec<String> = ids.iter().map(|id| (*id).to_owned()).collect();
+        hold(&mut test.rack, &ids, order, days, &when(day)).expect("held");
+    }
+
+    fn booked_for(
+        test: &mut TestRack,
+        nest: &NestFile,
+        order: &str,
+        day: i8,
+        sheets: &[usize],
+    ) -> String {
+        let options = BookOptions {
+            name: Some(order.to_owned()),
+            sheets: sheets.to_vec(),
+            ..BookOptions::default()
+        };
+        let booking = book(
+            &mut test.rack,
+            nest,
+            &digest(nest),
+            &shop(),
+            &when(day),
+            &options,
+        );
+        booking.expect("booked").id
+    }
+
+    #[test]
+    fn what_was_held_is_held_again_as_long_as_it_would_have_been() {
+        for (day, again) in [(5, true), (7, true), (8, false)] {
+            let mut test = TestRack::new();
+            // Until the eighth.
+            held_for(&mut test, &["R-0012", "W-2440:3"], "GC-7", 6, 2);
+            let tables = ["holds", "sheet_holds"];
+            let before = tables.map(|table| test.table(table));
+            let bookings = [remnant_nest(), sheet_nest()]
+                .map(|nest| booked_for(&mut test, &nest, "GC-7", 4, &[]));
+            assert_eq!(test.table("holds"), [""; 0]);
+            let mut text = String::new();
+            for booking in &bookings {
+                let undone = undo(&mut test.rack, booking, None, &when(day)).expect("undone");
+                text += &undone.text();
+                assert_eq!(
+                    test.table("booked_holds").len(),
+                    usize::from(booking == &bookings[0])
+                );
+            }
+            let now = tables.map(|table| test.table(table));
+            assert_eq!(now == before, again, "{now:?}");
+            let says = [
+                "held again for order GC-7 until 2026-11-08: remnant R-0012",
+                "held again for order GC-7 until 2026-11-08: 3 x sheet W-2440",
+            ];
+            assert!(
+                says.iter().all(|says| text.contains(says) == again),
+                "{text}"
+            );
+            if !again {
+                assert_eq!(now, [const { Vec::<String>::new() }; 2]);
+            }
+            assert!(check(&test.rack).expect("checked").is_sound());
+        }
+    }
+
+    #[test]
+    fn sheets_held_again_come_on_top_of_what_is_left_of_their_hold() {
+        let mut test = TestRack::new();
+        held_for(&mut test, &["W-2440:3"], "GC-7", 20, 2);
+        let held = |test: &TestRack| -> Vec<u32> {
+            let holds = test.rack.sheet_holds(&when(9)).expect("read");
+            holds.iter().map(|hold| hold.count).collect()
+        };
+        let nest = sheet_nest();
+        let one = booked_for(&mut test, &nest, "GC-7", 3, &[1]);
+        let two = booked_for(&mut test, &nest, "GC-7", 4, &[2]);
+        assert_eq!(held(&test), [1]);
+        undo(&mut test.rack, &one, None, &when(5)).expect("undone");
+        assert_eq!(held(&test), [2]);
+        undo(&mut test.rack, &two, None, &when(5)).expect("undone");
+        assert_eq!(held(&test), [3]);
+        // Released and asked for anew: that number is the one that stands.
+        let both = booked_for(&mut test, &nest, "GC-7", 6, &[]);
+        release(&mut test.rack, &[], Some("GC-7"), "later", &when(7)).expect("released");
+        held_for(&mut test, &["W-2440:1"], "GC-7", 9, 7);
+        let undone = undo(&mut test.rack, &both, None, &when(8)).expect("undone");
+        assert_eq!((held(&test), undone.held_sheets), (vec![1], vec![]));
     }
 
     #[test]

@@ -66,9 +66,10 @@ fn a_booking_uses_the_hold_of_its_order_up() {
     let holds = test.rack.sheet_holds(&when(4)).expect("read");
     assert_eq!(holds[0].count, all - takes);
     assert_eq!(free(&test, None, 4), Some(0));
-    // What comes back is free: the hold was used.
-    undo(&mut test.rack, &booking.id, None, &when(5)).expect("undone");
-    assert_eq!(free(&test, None, 5), Some(takes));
+    // What comes back is held as it was.
+    let undone = undo(&mut test.rack, &booking.id, None, &when(5)).expect("undone");
+    assert_eq!(undone.held_sheets[0].count, all);
+    assert_eq!(free(&test, None, 5), Some(0));
     // A hold of the same number is gone altogether once it is cut.
     let exact = format!("W-2440:{takes}");
     hold(&mut test.rack, &ids(&[&exact]), "GC-7", 9, &when(5)).expect("held");

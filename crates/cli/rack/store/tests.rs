@@ -352,6 +352,38 @@ fn an_older_rack_is_brought_up_to_date() {
     assert!(on, "references are checked again afterwards");
 }
 
+#[test]
+fn holds_of_the_third_schema_stand_and_are_given_back() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let path = dir.path().join("rack");
+    let mut conn = Connection::open(&path).expect("made");
+    schema::migrate(&mut conn, &schema::STEPS[..3]).expect("the third schema");
+    conn.execute_batch(
+        "INSERT INTO sheets VALUES ('W-2440', 'white 3', 2440, 1220, 3, 'P-31', NULL);
+         INSERT INTO movements (at, sheet, change, kind) VALUES
+            ('2026-11-01T08:00:00+13:00', 'W-2440', 3, 'opening');
+         INSERT INTO sheet_holds VALUES ('W-2440', 'GC-7', 3, '2026-11-01T08:00:00+13:00',
+            '2036-11-01T08:00:00+13:00', 2109000000);",
+    )
+    .expect("filled");
+    drop(conn);
+    let mut rack = Rack::open(&path).expect("brought up to date");
+    let held = rack.sheet_holds(&when(2)).expect("read");
+    assert_eq!(held[0].count, 3);
+    let nest = super::super::testing::sheet_nest();
+    let options = BookOptions {
+        name: Some("GC-7".to_owned()),
+        ..BookOptions::default()
+    };
+    let digest = super::super::testing::digest(&nest);
+    let booking = super::super::book(&mut rack, &nest, &digest, &shop(), &when(3), &options);
+    let booking = booking.expect("booked").id;
+    assert_eq!(rack.sheet_holds(&when(3)).expect("read")[0].count, 1);
+    super::super::undo(&mut rack, &booking, None, &when(4)).expect("undone");
+    assert_eq!(rack.sheet_holds(&when(4)).expect("read"), held);
+    assert!(super::super::check(&rack).expect("checked").is_sound());
+}
+
 /// A rack as the first schema had it, with a booking that stands, one that was undone and one made
 /// knowingly twice.
 const FIRST: &str = "
