@@ -362,7 +362,8 @@ pub enum RackCommand {
     /// What should leave a rack that is full: the least valuable pieces, as a proposal
     #[command(
         after_help = "How much the rack holds stands in the shop file under \"room\"; --pieces and --area ask for another \
-        limit, for each material or for a place.\n\n\
+        limit, for each material or for a place. Pieces leave from the least valuable on until the limit holds; then those come \
+        back that fit into the room that is left, the most valuable first. What is held stays.\n\n\
         Example:\n  panelwright rack space --pieces 40 --shop demo-data/shop.json"
     )]
     Space {

@@ -1,4 +1,4 @@
-//! What should leave a rack that is full: the least valuable pieces first, as a proposal.
+//! What should leave a rack that is full: the least valuable pieces first, but for those that still fit, as a proposal.
 
 use super::candidate::{Sketchy, value};
 use super::hold;
@@ -93,14 +93,7 @@ pub fn space(rack: &Rack, shop: &Shop, room: &Room) -> Result<Space> {
             .filter(|piece| !held.contains(&piece.id.to_ascii_uppercase()));
         leave.extend(free.map(|piece| often.ranked(material, piece, value(shop, material, piece))));
     }
-    sort(&mut leave);
-    let mut over = Over::new(room, pieces, area);
-    let mut count = 0;
-    while count < leave.len() && over.is_too_much() {
-        over.without(leave[count].area);
-        count += 1;
-    }
-    leave.truncate(count);
+    let leave = leaving(leave, Over::new(room, pieces, area));
     Ok(Space {
         room: room.name(),
         pieces,
@@ -163,6 +156,42 @@ impl Over {
         self.pieces -= 1;
         self.area -= area;
     }
+
+    /// Puts a piece back if the limits hold with it.
+    fn takes_back(&mut self, area: f64) -> bool {
+        let with = Self {
+            pieces: self.pieces + 1,
+            area: self.area + area,
+            ..*self
+        };
+        let fits = !with.is_too_much();
+        if fits {
+            *self = with;
+        }
+        fits
+    }
+}
+
+/// Which of these pieces should leave for the limits to hold, least worth first.
+///
+/// They leave from the least on until the limits hold. The last one may be large and make far more room than is
+/// needed, so then those that fit into it come back, the most valuable first.
+fn leaving(mut pieces: Vec<Ranked>, mut over: Over) -> Vec<Ranked> {
+    sort(&mut pieces);
+    let mut count = 0;
+    while count < pieces.len() && over.is_too_much() {
+        over.without(pieces[count].area);
+        count += 1;
+    }
+    pieces.truncate(count);
+    let mut leave = Vec::new();
+    for piece in pieces.into_iter().rev() {
+        if !over.takes_back(piece.area) {
+            leave.push(piece);
+        }
+    }
+    leave.reverse();
+    leave
 }
 
 /// Least worth first.
@@ -244,7 +273,7 @@ impl Often {
 /// What is to leave once new offcuts have come.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Overflow {
-    /// New offcuts, as indices, that are worth less than everything else there.
+    /// New offcuts, as indices, that are among what should leave.
     pub offcuts: Vec<usize>,
     /// Ids of pieces that are there already.
     pub pieces: Vec<String>,
@@ -300,13 +329,8 @@ pub fn overflow(
         .filter(|(_, (material, _))| of_room(material));
     all.extend(new.filter_map(|(i, (_, r))| ranked(name(i), r)));
     let area = all.iter().map(|r| r.area).sum::<f64>() + held_area;
-    let mut over = Over::new(room, all.len() + held_pieces, area);
-    sort(&mut all);
-    for piece in all {
-        if !over.is_too_much() {
-            break;
-        }
-        over.without(piece.area);
+    let over = Over::new(room, all.len() + held_pieces, area);
+    for piece in leaving(all, over) {
         match piece.id.strip_prefix(' ').map(str::parse) {
             Some(Ok(i)) => overflow.offcuts.push(i),
             _ => overflow.pieces.push(piece.id),

@@ -184,3 +184,50 @@ fn new_offcuts_make_room_first_where_they_are_worth_least() {
         Overflow::default()
     );
 }
+
+#[test]
+fn what_fits_into_the_room_that_a_large_piece_leaves_stays() {
+    // 2.4, 1.0, 0.4, 0.3 and 0.2 m2.
+    let (mut test, ids) = filled(&[
+        (2000.0, 1200.0, "bay A"),
+        (1000.0, 1000.0, "bay A"),
+        (800.0, 500.0, "bay A"),
+        (600.0, 500.0, "bay A"),
+        (400.0, 500.0, "bay A"),
+    ]);
+    let named = |which: &[usize]| which.iter().map(|i| ids[*i].clone()).collect::<Vec<_>>();
+    let mut shop = shop();
+    // Room, and what leaves: the four least have to go for 3.0 m2, which leaves room for 0.6 again.
+    let cases: [(Room, &[usize]); 5] = [
+        (room(None, Some(4.3)), &[]),
+        (room(None, Some(3.0)), &[3, 1]),
+        (room(Some(2), Some(3.0)), &[4, 3, 1]),
+        (room(Some(1), Some(3.0)), &[4, 3, 2, 1]),
+        // Nothing large fits, and what does fit stays.
+        (room(None, Some(0.6)), &[3, 1, 0]),
+    ];
+    for (room, leave) in &cases {
+        assert_eq!(leaving(&test, &shop, room), named(leave), "{room:?}");
+        // A nest that leaves nothing finds the same, and one that leaves the last three too.
+        shop.remnants = test.rack.remnants().expect("read");
+        let found = overflow(&shop, room, &[], &BTreeSet::new());
+        assert_eq!((found.offcuts, found.pieces), (vec![], named(leave)));
+        let new = shop.remnants.split_off(2);
+        let new: Vec<_> = new.into_iter().map(|r| (r.material.clone(), r)).collect();
+        let found = overflow(&shop, room, &new, &BTreeSet::new());
+        let (old, fresh): (Vec<usize>, Vec<usize>) = leave.iter().partition(|i| **i < 2);
+        assert_eq!(found.pieces, named(&old), "{room:?}");
+        let fresh: Vec<usize> = fresh.into_iter().map(|i| i - 2).collect();
+        assert_eq!(found.offcuts, fresh, "{room:?}");
+    }
+    // Beside pieces that are held and fill the room alone nothing comes back.
+    hold(&mut test.rack, &ids[..1], "GC-7", 3, &when(2)).expect("held");
+    assert_eq!(
+        leaving(&test, &shop, &room(None, Some(2.0))),
+        named(&[4, 3, 2, 1])
+    );
+    assert_eq!(
+        leaving(&test, &shop, &room(None, Some(2.7))),
+        named(&[4, 2, 1])
+    );
+}
