@@ -2,7 +2,11 @@
 
 mod rack;
 
-pub use rack::{RackArgs, RackCommand, RackPlace, StateWord};
+pub use rack::{
+    AddArgs, BackupArgs, CountArgs, ExportArgs, FitArgs, FoundArgs, HoldArgs, ImportArgs, ListArgs,
+    MoveArgs, NoteArgs, RackArgs, RackCommand, RackLabelArgs, RackPlace, ReceiveArgs, ReleaseArgs,
+    RetireArgs, ShowArgs, SpaceArgs, StateWord, StockArgs,
+};
 
 use crate::input::{DxfForm, Lines, suggestion};
 use crate::paper::{Language, Lengths, Paper};

@@ -1,7 +1,7 @@
 //! `panelwright rack fit`: from a file and a part's name to the remnants that take it.
 
 use super::place::{change, to_read};
-use crate::args::RackCommand;
+use crate::args::FitArgs;
 use crate::input::{KitFile, OrderFile, PartLine, bytes, json, parse};
 use crate::job::{Job, Shop};
 use crate::rack::{self, Fit, FitOptions, Rack};
@@ -26,8 +26,8 @@ struct Asked<'a> {
 }
 
 /// Runs the command; returns the answer and what to print for people.
-pub fn run(command: &RackCommand) -> Result<(Fit, String)> {
-    let RackCommand::Fit {
+pub fn run(args: &FitArgs, now: &Zoned) -> Result<(Fit, String)> {
+    let FitArgs {
         file,
         part,
         quantity,
@@ -41,11 +41,7 @@ pub fn run(command: &RackCommand) -> Result<(Fit, String)> {
         days,
         held_too,
         at,
-    } = command
-    else {
-        return Err(Failure::new("rack", "this is not `rack fit`", ""));
-    };
-    let now = Zoned::now();
+    } = args;
     let asked = Asked {
         file,
         part: part.as_deref(),
@@ -55,7 +51,7 @@ pub fn run(command: &RackCommand) -> Result<(Fit, String)> {
         route,
         turn,
     };
-    let looked = to_read(at, &now)?;
+    let looked = to_read(at, now)?;
     let shop_file = json(&at.shop, "panelwright-shop-1")?;
     let shop = with_some_stock(shop_from_list(&shop_file, &at.shop)?, &looked.rack)?;
     let job = asked.job(shop, &at.shop)?;
@@ -64,7 +60,7 @@ pub fn run(command: &RackCommand) -> Result<(Fit, String)> {
         order: hold.clone(),
         held_too: *held_too,
     };
-    let fit = rack::fit(&looked.rack, &job, &options, &now)?;
+    let fit = rack::fit(&looked.rack, &job, &options, now)?;
     let mut text = fit.text();
     if let Some(path) = picture {
         match fit.picture() {
@@ -79,9 +75,7 @@ pub fn run(command: &RackCommand) -> Result<(Fit, String)> {
         let ids: Vec<String> = fit.best().iter().map(|t| t.remnant.clone()).collect();
         drop(looked);
         if !ids.is_empty() {
-            let held = change(at, &now, |rack, _| {
-                rack::hold(rack, &ids, order, *days, &now)
-            })?;
+            let held = change(at, now, |rack, _| rack::hold(rack, &ids, order, *days, now))?;
             text += &held.text();
         }
     }
