@@ -4,8 +4,9 @@ use super::event::Event;
 use super::hold::{self, Hold};
 use super::remnant_row::{self, State};
 use super::sheet_hold::SheetHold;
-use super::store::Rack;
+use super::store::{Change, Db, Rack};
 use super::{booking_id, booking_number, sheet_stock};
+use crate::remnant::Remnant;
 use crate::{Failure, Result};
 use jiff::Zoned;
 use serde::Serialize;
@@ -41,128 +42,13 @@ pub fn undo(rack: &mut Rack, id: &str, why: Option<&str>, when: &Zoned) -> Resul
     let number = booking_number(id)?;
     let why = why.map(str::trim).filter(|why| !why.is_empty());
     rack.change(when, |change| {
-        let db = change.db;
-        let place = format!("booking {}", booking_id(number));
-        let found = db.first(
-            "SELECT undone FROM bookings WHERE number = ?1",
-            [number],
-            |row| row.get::<_, Option<String>>(0),
-        )?;
-        match found {
-            None => {
-                let last = db.first("SELECT max(number) FROM bookings", [], |row| {
-                    row.get::<_, Option<i64>>(0)
-                })?;
-                return Err(Failure::new(
-                    place,
-                    "the rack has no such booking",
-                    last.flatten().map_or_else(
-                        || "nothing was booked yet".to_owned(),
-                        |last| format!("the last one is {}", booking_id(last)),
-                    ),
-                ));
-            }
-            Some(Some(undone)) => {
-                return Err(Failure::new(
-                    place,
-                    format!(
-                        "it was undone already on {}",
-                        undone.get(..10).unwrap_or(&undone)
-                    ),
-                    "",
-                ));
-            }
-            Some(None) => {}
-        }
-        let text = |row: &rusqlite::Row<'_>| row.get::<_, String>(0);
-        let offcuts = db.rows(
-            "SELECT remnant FROM booked_offcuts WHERE booking = ?1 ORDER BY rowid",
-            [number],
-            text,
-        )?;
-        let mut gone = Vec::new();
-        let mut entered = Vec::new();
-        for offcut in &offcuts {
-            match remnant_row::find(db, offcut)? {
-                Some(logged)
-                    if logged.state == State::OnRack && hold::of(db, offcut)?.is_none() =>
-                {
-                    entered.push(logged.remnant);
-                }
-                other => {
-                    let what = match &other {
-                        Some(logged) => remnant_row::gone(db, logged)?,
-                        None => "is gone".to_owned(),
-                    };
-                    gone.push(format!("{offcut} {what}"));
-                }
-            }
-        }
-        if !gone.is_empty() {
-            return Err(Failure::new(
-                place,
-                format!(
-                    "offcuts that it left are not free on the rack any more: {}",
-                    gone.join(", ")
-                ),
-                "undo what used them first; a retired one has to stay as it is",
-            ));
-        }
-        for remnant in &entered {
-            change.run("DELETE FROM remnants WHERE id = ?1", [&remnant.id])?;
-            change.event(
-                Event::new(
-                    "removed",
-                    format!("booking {} was undone", booking_id(number)),
-                )
-                .remnant(&remnant.id)
-                .booking(number)
-                .detail(remnant_row::record(remnant)),
-            )?;
-        }
-        let remnants = db.rows(
-            "SELECT remnant FROM booked_remnants WHERE booking = ?1 ORDER BY rowid",
-            [number],
-            text,
-        )?;
-        for remnant in &remnants {
-            remnant_row::set_state(change, remnant, State::Cut, State::OnRack)?;
-            change.event(
-                Event::new(
-                    "returned",
-                    format!("booking {} was undone", booking_id(number)),
-                )
-                .remnant(remnant)
-                .booking(number),
-            )?;
-        }
-        let sheets = db.rows(
-            "SELECT sheet, count, counted FROM booked_sheets WHERE booking = ?1 ORDER BY sheet",
-            [number],
-            |row| {
-                Ok((
-                    row.get::<_, String>(0)?,
-                    row.get::<_, u32>(1)?,
-                    row.get::<_, bool>(2)?,
-                ))
-            },
-        )?;
-        for (sheet, count, counted) in &sheets {
-            if *counted {
-                sheet_stock::put_back(change, sheet, *count, number)?;
-            }
-            change.event(
-                Event::new(
-                    "returned",
-                    format!("{count} back, booking {} was undone", booking_id(number)),
-                )
-                .sheet(sheet)
-                .booking(number),
-            )?;
-        }
-        sheet_stock::put_back_receipts(change, number)?;
-        let now = when.timestamp().as_second();
-        let (held, held_sheets) = hold::restore(change, number, now)?;
+        refuse_what_does_not_stand(change.db, number)?;
+        let offcuts = free_offcuts(change.db, number)?;
+        // What it left goes before what it took comes back, and holds come when there is something to hold.
+        let removed = remove_offcuts(change, number, offcuts)?;
+        let remnants = return_remnants(change, number)?;
+        let sheets = return_sheets(change, number)?;
+        let (held, held_sheets) = hold::restore(change, number, when.timestamp().as_second())?;
         change.run(
             "UPDATE booked_numbers SET stands = 0 WHERE booking = ?1",
             [number],
@@ -174,16 +60,135 @@ pub fn undo(rack: &mut Rack, id: &str, why: Option<&str>, when: &Zoned) -> Resul
         change.event(Event::new("undone", why.unwrap_or("taken back by hand")).booking(number))?;
         Ok(Undone {
             id: booking_id(number),
-            sheets: sheets
-                .into_iter()
-                .map(|(sheet, count, _)| (sheet, count))
-                .collect(),
+            sheets,
             remnants,
-            removed: entered.into_iter().map(|remnant| remnant.id).collect(),
+            removed,
             held,
             held_sheets,
         })
     })
+}
+
+/// The booking as the place of a failure.
+fn place(number: i64) -> String {
+    format!("booking {}", booking_id(number))
+}
+
+/// Why its things change, for the trace.
+fn undone(number: i64) -> String {
+    format!("booking {} was undone", booking_id(number))
+}
+
+/// Refuses a booking that is not there or undone already.
+fn refuse_what_does_not_stand(db: Db<'_>, number: i64) -> Result<()> {
+    let found = db.first(
+        "SELECT undone FROM bookings WHERE number = ?1",
+        [number],
+        |row| row.get::<_, Option<String>>(0),
+    )?;
+    match found {
+        Some(None) => Ok(()),
+        Some(Some(undone)) => {
+            let day = undone.get(..10).unwrap_or(&undone);
+            let what = format!("it was undone already on {day}");
+            Err(Failure::new(place(number), what, ""))
+        }
+        None => {
+            let last = db.first("SELECT max(number) FROM bookings", [], |row| {
+                row.get::<_, Option<i64>>(0)
+            })?;
+            let advice = last.flatten().map_or_else(
+                || "nothing was booked yet".to_owned(),
+                |last| format!("the last one is {}", booking_id(last)),
+            );
+            let what = "the rack has no such booking";
+            Err(Failure::new(place(number), what, advice))
+        }
+    }
+}
+
+/// The offcuts that it left; refused, with all of them named, where some are not free on the rack any more.
+fn free_offcuts(db: Db<'_>, number: i64) -> Result<Vec<Remnant>> {
+    let offcuts = db.rows(
+        "SELECT remnant FROM booked_offcuts WHERE booking = ?1 ORDER BY rowid",
+        [number],
+        |row| row.get::<_, String>(0),
+    )?;
+    let (mut free, mut gone) = (Vec::new(), Vec::new());
+    for offcut in &offcuts {
+        match remnant_row::find(db, offcut)? {
+            Some(logged) if logged.state == State::OnRack && hold::of(db, offcut)?.is_none() => {
+                free.push(logged.remnant);
+            }
+            Some(logged) => gone.push(format!("{offcut} {}", remnant_row::gone(db, &logged)?)),
+            None => gone.push(format!("{offcut} is gone")),
+        }
+    }
+    if gone.is_empty() {
+        return Ok(free);
+    }
+    let gone = gone.join(", ");
+    Err(Failure::new(
+        place(number),
+        format!("offcuts that it left are not free on the rack any more: {gone}"),
+        "undo what used them first; a retired one has to stay as it is",
+    ))
+}
+
+/// Takes offcuts out of the rack, all but their trace; returns their ids.
+fn remove_offcuts(change: &Change<'_>, number: i64, offcuts: Vec<Remnant>) -> Result<Vec<String>> {
+    for remnant in &offcuts {
+        change.run("DELETE FROM remnants WHERE id = ?1", [&remnant.id])?;
+        change.event(
+            Event::new("removed", undone(number))
+                .remnant(&remnant.id)
+                .booking(number)
+                .detail(remnant_row::record(remnant)),
+        )?;
+    }
+    Ok(offcuts.into_iter().map(|remnant| remnant.id).collect())
+}
+
+/// Puts the remnants back that it used up; returns their ids.
+fn return_remnants(change: &Change<'_>, number: i64) -> Result<Vec<String>> {
+    let remnants = change.db.rows(
+        "SELECT remnant FROM booked_remnants WHERE booking = ?1 ORDER BY rowid",
+        [number],
+        |row| row.get::<_, String>(0),
+    )?;
+    for remnant in &remnants {
+        remnant_row::set_state(change, remnant, State::Cut, State::OnRack)?;
+        change.event(
+            Event::new("returned", undone(number))
+                .remnant(remnant)
+                .booking(number),
+        )?;
+    }
+    Ok(remnants)
+}
+
+/// Puts the sheets back that it took, on their counts and purchases; returns their ids and how many.
+fn return_sheets(change: &Change<'_>, number: i64) -> Result<Vec<(String, u32)>> {
+    let sheets = change.db.rows(
+        "SELECT sheet, count, counted FROM booked_sheets WHERE booking = ?1 ORDER BY sheet",
+        [number],
+        |row| {
+            let taken = (row.get::<_, String>(0)?, row.get::<_, u32>(1)?);
+            Ok((taken, row.get::<_, bool>(2)?))
+        },
+    )?;
+    for ((sheet, count), counted) in &sheets {
+        if *counted {
+            sheet_stock::put_back(change, sheet, *count, number)?;
+        }
+        change.event(
+            Event::new("returned", format!("{count} back, {}", undone(number)))
+                .sheet(sheet)
+                .booking(number),
+        )?;
+    }
+    sheet_stock::put_back_receipts(change, number)?;
+    Ok(sheets.into_iter().map(|(taken, _)| taken).collect())
 }
 
 impl Undone {
