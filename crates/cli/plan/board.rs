@@ -43,6 +43,11 @@ impl<'a> Board<'a> {
         }
     }
 
+    /// Whether anybody is told.
+    pub fn is_watched(&self) -> bool {
+        self.watch.is_some()
+    }
+
     /// A run is over, and another one of the same order begins.
     pub fn next_run(&self) {
         self.over.fetch_add(1, Ordering::Relaxed);

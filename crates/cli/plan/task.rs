@@ -20,6 +20,16 @@ const FIRST_SHARE: f64 = 0.01;
 /// Most steps for the first whole nest of a whole job, per order tried.
 pub(super) const MOST_FIRST_STEPS: f64 = 100_000.0;
 
+/// How the groups of a material are begun.
+struct Begun {
+    /// The order in which they help themselves, as places among all groups.
+    order: Vec<usize>,
+    /// Whether what an earlier nest took is kept for those after.
+    kept: bool,
+    /// First whole nests, where any were made.
+    nests: Option<Vec<Done>>,
+}
+
 /// Part of a job to be nested in one go.
 #[derive(Clone)]
 pub(super) struct Task<'a> {
@@ -253,14 +263,15 @@ impl Task<'_> {
         let chains: Vec<Vec<usize>> = by_material.into_values().collect();
 
         // First a whole nest of everything, in every order in which the groups of a material may
-        // help themselves from its stock; the better order is then searched in depth.
+        // help themselves from its stock; the better order is then searched in depth. Where there is only one order and
+        // nobody waits for a first nest, none is made.
         let share = |steps: f64, i: usize| (steps * weights[i] / whole) as u64;
         let first_steps = |i| share((self.steps as f64 * FIRST_SHARE).min(MOST_FIRST_STEPS), i);
         let deadline = self.limit.map(|limit| start + limit);
-        let first: Vec<(Vec<Done>, bool)> = chains
+        let watched = self.board.is_some_and(Board::is_watched);
+        let begun: Vec<Begun> = chains
             .par_iter()
             .map(|chain| {
-                let mut best: Option<(Vec<Done>, bool)> = None;
                 // An earlier nest with what it took kept for each group comes first: nothing worse
                 // than that is accepted. One order without that shows whether it is worth keeping.
                 let given = |i: &usize| !sheets_of(self.given, &groups[*i]).is_empty();
@@ -270,11 +281,19 @@ impl Task<'_> {
                     let orders = orders(chain).into_iter();
                     orders.map(|order| (order, false)).collect()
                 };
+                let mut best = Begun {
+                    order: chain.clone(),
+                    kept: false,
+                    nests: None,
+                };
+                if tried.len() == 1 && !watched {
+                    return Ok(best);
+                }
                 for (order, kept) in tried {
                     let mut control = Control::none()
                         .with_cancel(self.cancel)
                         .with_deadline(deadline);
-                    if best.is_none() {
+                    if best.nests.is_none() {
                         // Even when stopped or out of time: a nest that leaves half out helps nobody.
                         control = control.with_whole_first();
                     } else if self.cancel.load(Ordering::Relaxed) {
@@ -283,24 +302,26 @@ impl Task<'_> {
                     let done = self.chain(&groups, &order, kept, |i, nest| {
                         nest(first_steps(i), &control)
                     })?;
-                    if best.as_ref().is_none_or(|(best, _)| better(&done, best)) {
-                        best = Some((done, kept));
+                    if best.nests.as_ref().is_none_or(|nests| better(&done, nests)) {
+                        best = Begun {
+                            order,
+                            kept,
+                            nests: Some(done),
+                        };
                     }
                 }
-                Ok(best.unwrap_or_default())
+                Ok(best)
             })
             .collect::<Result<_>>()?;
         if let Some(board) = self.board {
-            for done in first.iter().flat_map(|(done, _)| done) {
+            for done in begun.iter().flat_map(|b| &b.nests).flatten() {
                 board.found(done);
             }
         }
 
-        let done: Vec<Vec<Done>> = first
+        let done: Vec<Vec<Done>> = begun
             .into_par_iter()
-            .map(|(first, kept)| {
-                let place = |index: usize| groups.iter().position(|g| g.index == index);
-                let order: Vec<usize> = first.iter().filter_map(|d| place(d.index)).collect();
+            .map(|Begun { order, kept, nests }| {
                 let mine: f64 = order.iter().map(|i| weights[*i]).sum();
                 // With a time limit, each group of the chain gets its share of what is left of it.
                 let mut gone = 0.0;
@@ -317,22 +338,30 @@ impl Task<'_> {
                             .collect()
                     }
                 };
-                if self.cancel.load(Ordering::Relaxed) {
-                    return Ok(first);
-                }
+                let whole_first = nests.is_none();
+                let nests = match nests {
+                    Some(nests) if self.cancel.load(Ordering::Relaxed) => return Ok(nests),
+                    nests => nests,
+                };
                 let deep = self.chain(&groups, &order, kept, |i, nest| {
                     let listener = |progress: Progress| {
                         if let Some(board) = self.board {
                             board.update(groups[i].index, progress);
                         }
                     };
-                    let control = Control::none()
+                    let mut control = Control::none()
                         .with_cancel(self.cancel)
                         .with_deadline(ends.get(&i).copied())
                         .with_listener(&listener);
+                    if whole_first {
+                        control = control.with_whole_first();
+                    }
                     nest(share(self.steps as f64, i), &control)
                 })?;
-                Ok(if better(&first, &deep) { first } else { deep })
+                Ok(match nests {
+                    Some(nests) if better(&nests, &deep) => nests,
+                    _ => deep,
+                })
             })
             .collect::<Result<_>>()?;
         let mut done: Vec<Done> = done.into_iter().flatten().collect();

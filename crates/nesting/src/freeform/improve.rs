@@ -18,6 +18,10 @@ use rayon::prelude::*;
 /// Poses that each part is tried in for the first nest of all; the others follow soon enough.
 const ROUGH_POSES: usize = 2;
 
+/// Steps for each copy that a nest at free corners may take beside one that is there, however small the budget. Usual panels take
+/// a third of that, parts of many arcs that turn freely twenty times as many.
+const CORNER_STEPS: u64 = 3_000;
+
 /// Sheets from which on an order is put together from patterns. With fewer hardly any comes twice.
 const MANY_SHEETS: usize = 16;
 
@@ -93,7 +97,11 @@ pub(super) fn best_found(
 ) -> Nesting {
     let mut search = Search::new(tables, budget, watch);
     let begun = search.rectangles_at_once();
-    search.whole_nests(begun);
+    // Where a whole nest is given to be refined, others from nothing are hardly better, and take long where angles are many.
+    let whole = |given: &Nesting| given.missing.iter().all(|n| *n == 0);
+    if afresh || !start.as_ref().is_some_and(whole) {
+        search.whole_nests(begun);
+    }
     if let Some(given) = start {
         search.go_on_from(given);
     }
@@ -188,12 +196,29 @@ impl<'a> Search<'a> {
         better
     }
 
-    /// `nesting` with what is missing of it laid down, as the recipe says.
-    fn completed(&mut self, mut nesting: Nesting, recipe: &Recipe, watch: &Watch) -> Scored {
+    /// `nesting` with what is missing of it laid down, as the recipe says, as far as it comes in so many steps.
+    fn completed(
+        &mut self,
+        mut nesting: Nesting,
+        recipe: &Recipe,
+        steps: u64,
+        watch: &Watch,
+    ) -> Scored {
         let (tables, most) = (self.tables, f64::INFINITY);
-        let (random, work) = (&mut self.random, &mut self.work);
-        complete(tables, &mut nesting, recipe, most, random, watch, work);
+        let (random, mut work) = (&mut self.random, self.work.split(steps));
+        complete(tables, &mut nesting, recipe, most, random, watch, &mut work);
+        self.work.join(&work);
         nesting.scored(tables)
+    }
+
+    /// Steps for each nest at free corners: whatever it takes where none is whole.
+    fn corner_steps(&self) -> u64 {
+        if !self.best.1.complete() {
+            return u64::MAX;
+        }
+        let missing = empty(self.tables).missing;
+        let copies: u64 = missing.iter().map(|n| u64::from(*n)).sum();
+        self.steps.max(copies.saturating_mul(CORNER_STEPS))
     }
 
     /// Nests that need no tables, where even hulls take seconds for all the kinds; whether one is whole.
@@ -240,14 +265,15 @@ impl<'a> Search<'a> {
         } else {
             &until_whole
         };
+        let steps = self.corner_steps();
         // A nest at free corners takes all tables, of which hundreds of kinds have too many; moves ask for few of them.
         let mut made = if begun {
             self.best.clone()
         } else {
-            self.completed(empty(tables), &Recipe::plain(tables), watch)
+            self.completed(empty(tables), &Recipe::plain(tables), steps, watch)
         };
         for recipe in self.other_recipes(made.1.complete()) {
-            made = better(made, self.completed(empty(tables), &recipe, watch));
+            made = better(made, self.completed(empty(tables), &recipe, steps, watch));
         }
         // Many copies of one part on sheets of each kind.
         let problem = tables.problem;
@@ -262,7 +288,10 @@ impl<'a> Search<'a> {
             }
             let (random, work) = (&mut self.random, &mut self.work);
             if let Some(rows) = sheets_in_rows(tables, stock, random, watch, work) {
-                made = better(made, self.completed(rows, &Recipe::plain(tables), watch));
+                made = better(
+                    made,
+                    self.completed(rows, &Recipe::plain(tables), steps, watch),
+                );
             }
         }
         self.take_better(0.0, made);
@@ -303,7 +332,7 @@ impl<'a> Search<'a> {
 
     /// Goes on from a nest that is given, unless the best one is better.
     fn go_on_from(&mut self, given: Nesting) {
-        let made = self.completed(given, &Recipe::plain(self.tables), self.watch);
+        let made = self.completed(given, &Recipe::plain(self.tables), u64::MAX, self.watch);
         if !self.best.1.beats(&made.1) {
             self.take(0.0, made);
         }

@@ -105,16 +105,17 @@ pub fn search_from(
     let mut best: Option<Nest> = None;
     let (mut left, mut done) = (1.0, 0.0);
     for (share, step) in angles::refinements(problem) {
+        let steps = (budget.steps as f64 * share) as u64;
+        if best.is_some() && steps < LEAST_STAGE {
+            break;
+        }
         let from = best.as_ref().or(start);
         let finer = best
             .as_ref()
             .map(|nest| angles::finer_angles(problem, nest, *step));
         let tables =
             Tables::with_angles(problem, from, &finer.unwrap_or_default(), Closeness::Usual);
-        let part = Budget {
-            steps: (budget.steps as f64 * share) as u64,
-            ..*budget
-        };
+        let part = Budget { steps, ..*budget };
         let clock = watch.part(share / left, done, *share);
         best = Some(stage(&tables, from, best.is_none(), &part, &clock));
         (left, done) = (left - share, done + share);
@@ -123,23 +124,26 @@ pub fn search_from(
         }
     }
     let best = best.unwrap_or_default();
-    if best.not_placed.is_empty() || watch.stopped() || !cover::are_rough(problem) {
+    let steps = (budget.steps as f64 * CLOSE_SHARE) as u64;
+    let may_gain = steps >= LEAST_STAGE && !watch.stopped();
+    if best.not_placed.is_empty() || !may_gain || !cover::are_rough(problem) {
         return best;
     }
     // What is missing may have room that only close covers of curves leave. They take more time, so a nest in which nothing
     // is missing does without.
     let placed = angles::finer_angles(problem, &best, 0.0);
     let tables = Tables::with_angles(problem, Some(&best), &placed, Closeness::Close);
-    let part = Budget {
-        steps: (budget.steps as f64 * CLOSE_SHARE) as u64,
-        ..*budget
-    };
+    let part = Budget { steps, ..*budget };
     let clock = watch.part(1.0, done, 0.0);
     stage(&tables, Some(&best), false, &part, &clock)
 }
 
 /// Share of the steps that come on top for copies that are missing, with close covers.
 const CLOSE_SHARE: f64 = 0.25;
+
+/// Steps below which no other angles or covers are looked at: tables for them, which are not counted, would take many times as
+/// long as that little search.
+const LEAST_STAGE: u64 = 1_000;
 
 /// A search by the angles that the tables know.
 fn stage(
