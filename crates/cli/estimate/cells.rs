@@ -146,20 +146,24 @@ pub fn fill(
             .count();
         for quantity in quantities {
             for remnants in steps(on_rack) {
-                tasks.push((want, *job, *quantity, remnants));
+                // What there has to be for a cell: on new sheets, and with all of the rack.
+                let asked = remnants == 0 || remnants == on_rack;
+                tasks.push((want, *job, *quantity, remnants, asked));
             }
         }
     }
-    // The long ones first, so that no core waits for the last.
-    tasks.sort_by_key(|(want, _, quantity, _)| {
+    // What every cell needs comes first: once that is there, the rest can be left out. Then the long ones, so that no core
+    // waits for the last.
+    tasks.sort_by_key(|(want, _, quantity, _, asked)| {
         let copies: u32 = want.1.iter().map(|(_, n)| n).sum();
-        std::cmp::Reverse(u64::from(copies) * u64::from(*quantity))
+        std::cmp::Reverse((*asked, u64::from(copies) * u64::from(*quantity)))
     });
     let done = AtomicUsize::new(0);
     let count = tasks.len();
     let nested = tasks
         .into_par_iter()
-        .map(|(want, job, quantity, remnants)| {
+        .filter(|(.., asked)| *asked || !cancel.load(Ordering::Relaxed))
+        .map(|(want, job, quantity, remnants, _)| {
             let nested = nest(job, one, want.0, quantity, remnants, rates, effort, cancel)?;
             tell(done.fetch_add(1, Ordering::Relaxed) + 1, count);
             Ok((want, quantity, nested))

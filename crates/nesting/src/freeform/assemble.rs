@@ -310,7 +310,7 @@ mod tests {
             assert_eq!(found, [8, 4]);
             assert!(made.supplies_left(&tables).iter().all(Option::is_some));
             let whole = Nest {
-                layouts: made.sheets.iter().map(|s| s.0.settled(&tables)).collect(),
+                layouts: made.sheets.iter().map(|s| s.0.layout(&tables)).collect(),
                 not_placed: Vec::new(),
             };
             let faults = verify::judge(&problem, &whole);

@@ -26,13 +26,6 @@ impl Sheet {
             .sum()
     }
 
-    /// The layout with all its left-overs.
-    pub fn settled(&self, tables: &Tables) -> Layout {
-        let mut layout = self.layout(tables);
-        layout.offcuts = tables.offcuts.all(&layout);
-        layout
-    }
-
     /// The layout with the left-overs that are kept, and what it costs.
     pub fn valued(&self, tables: &Tables) -> (Layout, f64) {
         let mut layout = self.layout(tables);
@@ -41,7 +34,8 @@ impl Sheet {
         (layout, spend)
     }
 
-    fn layout(&self, tables: &Tables) -> Layout {
+    /// The layout without left-overs.
+    pub fn layout(&self, tables: &Tables) -> Layout {
         let mut layout = Layout::bare(tables.problem, self.stock);
         layout
             .placed

@@ -69,7 +69,8 @@ mod tests;
 mod windows;
 mod work;
 
-use crate::{Budget, Control, Nest, NotPlaced, Problem};
+use crate::offcut::Finder;
+use crate::{Budget, Control, Layout, Nest, NotPlaced, Problem};
 pub(crate) use convex::minkowski_sum;
 use cover::Closeness;
 use nesting::Nesting;
@@ -127,7 +128,7 @@ pub fn search_from(
     let steps = (budget.steps as f64 * CLOSE_SHARE) as u64;
     let may_gain = steps >= LEAST_STAGE && !watch.stopped();
     if best.not_placed.is_empty() || !may_gain || !cover::are_rough(problem) {
-        return best;
+        return with_offcuts(problem, best);
     }
     // What is missing may have room that only close covers of curves leave. They take more time, so a nest in which nothing
     // is missing does without.
@@ -135,7 +136,8 @@ pub fn search_from(
     let tables = Tables::with_angles(problem, Some(&best), &placed, Closeness::Close);
     let part = Budget { steps, ..*budget };
     let clock = watch.part(1.0, done, 0.0);
-    stage(&tables, Some(&best), false, &part, &clock)
+    let closer = stage(&tables, Some(&best), false, &part, &clock);
+    with_offcuts(problem, closer)
 }
 
 /// Share of the steps that come on top for copies that are missing, with close covers.
@@ -164,7 +166,22 @@ fn stage(
     finished(tables, &nesting)
 }
 
-/// The nest with its offcuts and the reasons for what is missing.
+/// The nest with its offcuts. Large orders repeat their sheets, which are looked at once.
+fn with_offcuts(problem: &Problem, mut nest: Nest) -> Nest {
+    let finder = Finder::new(problem);
+    for at in 0..nest.layouts.len() {
+        let (before, rest) = nest.layouts.split_at_mut(at);
+        let layout = &mut rest[0];
+        let same = |l: &&Layout| l.stock == layout.stock && l.placed == layout.placed;
+        layout.offcuts = match before.last().filter(same) {
+            Some(last) => last.offcuts.clone(),
+            None => finder.all(layout),
+        };
+    }
+    nest
+}
+
+/// The nest, without its offcuts yet, and the reasons for what is missing.
 fn finished(tables: &Tables, nesting: &Nesting) -> Nest {
     let left = nesting.supplies_left(tables);
     // What has pinned parts is taken in any case.
@@ -174,13 +191,13 @@ fn finished(tables: &Tables, nesting: &Nesting) -> Nest {
             stock: bare.stock,
             items: Vec::new(),
         };
-        sheet.settled(tables)
+        sheet.layout(tables)
     });
     Nest {
         layouts: nesting
             .sheets
             .iter()
-            .map(|(sheet, _)| sheet.settled(tables))
+            .map(|(sheet, _)| sheet.layout(tables))
             .chain(alone)
             .collect(),
         not_placed: nesting

@@ -178,7 +178,7 @@ pub fn nest_strip(
     if let Some(sheet) = sawn(strip, &tables, length, floor, budget, &watch) {
         first = sheet;
     }
-    let mut nest = one_layout(first.settled(&tables).placed);
+    let mut nest = one_layout(first.layout(&tables).placed);
     let length = reach(&first, &tables) - strip.margin;
     report(&watch, 0.0, length, floor, strip.margin);
     let mut start = first;
@@ -210,7 +210,7 @@ pub fn nest_strip(
         let sheet;
         let aim = Aim { floor, grid };
         (sheet, shortest) = shortened(strip, &tables, first, aim, phase, &mut random, &clock);
-        nest = one_layout(sheet.settled(&tables).placed);
+        nest = one_layout(sheet.layout(&tables).placed);
         if shortest || watch.stopped() {
             break;
         }
@@ -227,7 +227,7 @@ pub fn nest_strip(
         if let Some((start, _)) = Nesting::of(&nest, &close).sheets.pop() {
             let aim = Aim::at(floor);
             let (sheet, _) = shortened(strip, &close, start, aim, phase, &mut random, &clock);
-            nest = one_layout(sheet.settled(&close).placed);
+            nest = one_layout(sheet.layout(&close).placed);
         }
     }
     let placed = nest.layouts.swap_remove(0).placed;
