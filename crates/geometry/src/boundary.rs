@@ -151,9 +151,12 @@ impl Boundary {
         }
     }
 
-    /// The point of the boundary nearest to `p`; `None` when there is no boundary.
+    /// The point of the boundary nearest to `p`; `None` when there is no boundary, or `p` is nowhere.
     #[must_use]
     pub fn nearest(&self, p: Point) -> Option<Nearest> {
+        if !p.is_finite() {
+            return None;
+        }
         let edge = self.tree.nearest_neighbor(&[p.x, p.y])?;
         let at = edge.nearest(p);
         Some(Nearest {

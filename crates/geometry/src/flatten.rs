@@ -2,6 +2,9 @@
 
 use crate::{Outline, Point, Polygon, Ring, Segment, tolerance};
 
+/// No chord errs by less, in millimetres: more points than that takes say nothing.
+const LEAST_CHORD: f64 = 1e-5;
+
 /// Which way the chords of a flattened curve may err.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Side {
@@ -83,9 +86,11 @@ impl Segment {
 
 impl Ring {
     /// The ring as a polygon within `chord` of it, erring to one side of the material, which is
-    /// taken to lie on the ring's left (outer rings counter-clockwise, holes clockwise).
+    /// taken to lie on the ring's left (outer rings counter-clockwise, holes clockwise). A `chord` that is less than
+    /// a hundred thousandth of a millimetre, or no number, counts as that.
     #[must_use]
     pub fn flatten(&self, chord: f64, side: Side) -> Vec<Point> {
+        let chord = chord.max(LEAST_CHORD);
         let mut points = Vec::with_capacity(self.vertices.len());
         for segment in self.segments() {
             // A counter-clockwise arc bows away from the material, so covering it needs tangents.

@@ -61,6 +61,9 @@ impl Outline {
     }
 
     /// Exact bounding rectangle of the outer ring.
+    ///
+    /// # Panics
+    /// When the outer ring has no vertices, which [`validate`](crate::validate) rules out.
     #[must_use]
     pub fn bounds(&self) -> Bounds {
         self.outer.bounds()
@@ -89,6 +92,9 @@ impl Outline {
     }
 
     /// The same outline moved so that its bounds begin at the origin.
+    ///
+    /// # Panics
+    /// As for [`Outline::bounds`].
     #[must_use]
     pub fn at_origin(&self) -> Self {
         let min = self.bounds().min;
@@ -96,6 +102,9 @@ impl Outline {
     }
 
     /// Whether the outer ring is an upright rectangle within `tol`.
+    ///
+    /// # Panics
+    /// As for [`Outline::bounds`].
     #[must_use]
     pub fn is_rectangle(&self, tol: f64) -> bool {
         let bounds = self.bounds();

@@ -19,7 +19,11 @@ impl Placement {
     /// Quarter turns are exact: their sine and cosine are whole numbers.
     #[must_use]
     pub fn new(angle_deg: f64, origin: Point) -> Self {
-        let angle_deg = angle_deg.rem_euclid(360.0);
+        // A hair below 0 comes to 360 by rounding.
+        let angle_deg = match angle_deg.rem_euclid(360.0) {
+            360.0 => 0.0,
+            angle => angle,
+        };
         let (sin, cos) = match angle_deg {
             0.0 => (0.0, 1.0),
             90.0 => (1.0, 0.0),
@@ -87,6 +91,10 @@ mod tests {
         assert_eq!(p, Point::new(0.0, width));
         let back = Placement::new(-90.0, Point::default()).apply(p);
         assert_eq!(back, Point::new(width, 0.0));
+        assert_eq!(
+            Placement::new(-1e-18, Point::default()),
+            Placement::identity()
+        );
     }
 
     #[test]

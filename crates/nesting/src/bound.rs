@@ -457,6 +457,9 @@ fn handling(stock: &Stock) -> f64 {
 /// A second bound shares copies out among all pieces of stock and all windows at once (see `prices.rs`); what
 /// it finds outermost copies to be worth is one more measure of the first. For a saw another one is worked out from all patterns that could be sawn (see
 /// [`crate::guillotine`]), where a fraction of a second suffices. The largest one stands.
+///
+/// # Panics
+/// When an outline has no points, which [`Problem::check`] rules out.
 #[must_use]
 pub fn least_spend(problem: &Problem) -> f64 {
     least_spend_within(problem, ON_PATTERNS)
@@ -487,22 +490,23 @@ pub(crate) fn least_spend_within(problem: &Problem, steps: u64) -> f64 {
         Method::FreeForm => prices::prices(&parts, &rooms, &counted, &limited),
     };
     let mut by_prices = f64::NEG_INFINITY;
+    // Where there is too little stock the bound is for using all of it.
+    let all_stock: f64 = problem
+        .supplies
+        .iter()
+        .zip(&pieces)
+        .enumerate()
+        .map(|(j, (limit, n))| {
+            let mine = offered
+                .iter()
+                .map(|s| &problem.stock[*s])
+                .filter(|s| s.supply == j);
+            let dearest = mine.map(|s| s.cost).fold(0.0, f64::max);
+            limit.map_or(f64::INFINITY, |_| n * dearest)
+        })
+        .sum();
     let above_area = priced.map(|priced| {
-        // Where there is too little stock the bound is for using all of it.
-        let all = problem
-            .supplies
-            .iter()
-            .zip(&pieces)
-            .enumerate()
-            .map(|(j, (limit, n))| {
-                let mine = offered
-                    .iter()
-                    .map(|s| &problem.stock[*s])
-                    .filter(|s| s.supply == j);
-                let dearest = mine.map(|s| s.cost).fold(0.0, f64::max);
-                limit.map_or(f64::INFINITY, |_| n * dearest)
-            });
-        by_prices = priced.floor.min(all.sum());
+        by_prices = priced.floor.min(all_stock);
         Outermost {
             each: parts.windows.counted(&priced.above_area),
             outside: priced.above_area,
@@ -551,7 +555,7 @@ pub(crate) fn least_spend_within(problem: &Problem, steps: u64) -> f64 {
             })
             .collect();
         let floor = pattern_floor(problem, rules, &rectangles, &counted, share);
-        floor.map(|f| slope * lost[0] + f)
+        floor.map(|f| (slope * lost[0] + f).min(all_stock))
     };
     slopes.iter().filter_map(by_patterns).fold(least, f64::max)
 }

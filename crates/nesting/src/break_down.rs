@@ -13,6 +13,9 @@ use panelwright_geometry::{Bounds, Point, tolerance};
 use pieces::Piece;
 use std::cmp::Ordering;
 
+/// A sheet of more than so many times the bed's area is not sawn for it.
+const MOST_BEDS: f64 = 1_000.0;
+
 /// Most plans offered for one sheet. A search tries each of them as stock of its own.
 const MOST_PLANS: usize = 8;
 
@@ -59,14 +62,19 @@ impl BedFit {
 /// these allow, where the sheet can be sawn so at all. Trims are not made: what lies by the edge keeps the
 /// machine's margin. A blank is every piece that fits the bed and is at least [`SawRules::least_strip`] wide;
 /// whatever else comes off is left over. Plans are ordered by number of blanks, then of cuts, then by the larger blanks' area, and are all different.
+/// A bed of which the sheet has more than a thousand times the area, or that is none, takes nothing.
 /// Last come a few with strips as wide as the parts of `wanted` need them, where by a quick trial more of these lie on
 /// such blanks than on those of any other plan. They have at most one blank more than the plainest plan for the whole sheet.
 #[must_use]
 pub fn break_downs(stock: &Stock, bed: (f64, f64), saw: &SawRules, wanted: &ForBlanks) -> BedFit {
     let bounds = stock.outline.bounds();
+    let beds = bounds.area() / (bed.0 * bed.1);
     let bed = Bed::new(bed);
     if bed.takes(bounds.width(), bounds.height()) {
         return BedFit::Whole;
+    }
+    if !(0.0..=MOST_BEDS).contains(&beds) {
+        return BedFit::Never;
     }
     let Some(sheet) = plain_rectangle(stock) else {
         return BedFit::Never;
@@ -427,6 +435,21 @@ mod tests {
 
     fn none() -> ForBlanks {
         ForBlanks::default()
+    }
+
+    #[test]
+    fn a_bed_that_is_none_takes_nothing() {
+        let sheet = sheet(3_000.0, 1_500.0);
+        for bed in [
+            (0.0, 0.0),
+            (f64::NAN, 1.0),
+            (1e-3, 1e-3),
+            (10.0, 10.0),
+            (-1.0, -1.0),
+        ] {
+            let fit = break_downs(&sheet, bed, &saw(4.0), &none());
+            assert_eq!(fit, BedFit::Never, "{bed:?}");
+        }
     }
 
     #[test]

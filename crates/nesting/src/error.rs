@@ -33,6 +33,9 @@ pub enum NestError {
         /// The kerf.
         kerf: f64,
     },
+    /// Without a stage no cut can be made; a sheet that is only trimmed takes one as well.
+    #[error("the saw has 0 stages; it must be at least 1, or no limit")]
+    NoStages,
     /// A part that cannot be cut as given.
     #[error("part '{part}': {reason}")]
     BadPart {

@@ -74,7 +74,10 @@ impl Part {
             Turn::Quarter => listed(&[0.0, 90.0, 180.0, 270.0]),
             Turn::Free => match (self.grain_deg, stock.grain_deg) {
                 (Some(part), Some(stock)) => {
-                    let first = (stock - part).rem_euclid(180.0);
+                    let first = match (stock - part).rem_euclid(180.0) {
+                        180.0 => 0.0,
+                        first => first,
+                    };
                     listed(&[first, first + 180.0])
                 }
                 _ => return Angles::Any,

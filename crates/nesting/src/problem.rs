@@ -1,7 +1,9 @@
 //! The question put to a search.
 
+mod check;
+
 use crate::{NestError, Part, PlacedPart, Stock, verify};
-use panelwright_geometry::{Bounds, Point, tolerance};
+use panelwright_geometry::{Bounds, Point};
 
 /// Direction of the first cuts of a saw plan.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -75,7 +77,7 @@ pub enum Method {
 /// Parts, stock and rules. All lengths in millimetres.
 #[derive(Debug, Clone)]
 pub struct Problem {
-    /// What is wanted.
+    /// What is wanted: a million copies at most.
     pub parts: Vec<Part>,
     /// What there is to cut it from.
     pub stock: Vec<Stock>,
@@ -161,74 +163,16 @@ impl Problem {
         weights
     }
 
-    /// Checks everything that can be checked before a search.
+    /// Checks what can be checked before a search: that all numbers are some and make sense, that parts have sound outlines,
+    /// stock an area and flaws too, and that pinned parts are sound where they lie. That stock does not cross itself, and
+    /// that its voids lie within it and apart, is not looked at.
     ///
     /// # Errors
     /// The first thing that is wrong: see [`NestError`].
     pub fn check(&self) -> Result<(), NestError> {
-        let length = |what: &'static str, value: f64| {
-            if value.is_finite() && (0.0..=tolerance::LARGEST).contains(&value) {
-                Ok(())
-            } else {
-                Err(NestError::BadLength { what, value })
-            }
-        };
-        length("gap", self.gap)?;
-        length("margin", self.margin)?;
-        length("kerf", self.kerf)?;
-        if let Method::Guillotine(saw) = &self.method {
-            length("saw kerf", saw.kerf)?;
-            for trim in [saw.trim.left, saw.trim.right, saw.trim.bottom, saw.trim.top] {
-                length("trim", trim)?;
-                if trim > 0.0 && trim < saw.kerf {
-                    return Err(NestError::TrimBelowKerf {
-                        trim,
-                        kerf: saw.kerf,
-                    });
-                }
-            }
-        } else if self.gap < self.kerf {
-            return Err(NestError::GapBelowKerf {
-                gap: self.gap,
-                kerf: self.kerf,
-            });
-        }
-        for part in &self.parts {
-            let bad = |reason: String| NestError::BadPart {
-                part: part.name.clone(),
-                reason,
-            };
-            panelwright_geometry::validate(&part.outline).map_err(|e| bad(e.to_string()))?;
-            if part.quantity == 0 {
-                return Err(bad("its quantity is 0".into()));
-            }
-        }
-        for stock in &self.stock {
-            let bad = |reason: &str| NestError::BadStock {
-                stock: stock.name.clone(),
-                reason: reason.into(),
-            };
-            let clear = stock.keep_clear.iter().chain(&stock.zones);
-            let points = stock.outline.rings().chain(clear).flatten();
-            if points.into_iter().any(|p| {
-                !p.is_finite() || p.x.abs() > tolerance::LARGEST || p.y.abs() > tolerance::LARGEST
-            }) {
-                return Err(bad("a coordinate is not a number within 100 m"));
-            }
-            if stock.outline.outer.len() < 3 || stock.outline.area() <= 0.0 {
-                return Err(bad("its outline has no area"));
-            }
-            length("margin", self.margin_on(stock))?;
-            if stock.supply >= self.supplies.len() {
-                return Err(bad("it names a supply that is not there"));
-            }
-            if !stock.cost.is_finite() || stock.cost < 0.0 {
-                return Err(bad("its cost is not a number of at least 0"));
-            }
-            if !stock.zones.is_empty() && matches!(self.method, Method::Guillotine(_)) {
-                return Err(bad("a saw has no areas to keep clear"));
-            }
-        }
+        check::numbers(self)?;
+        check::parts(self)?;
+        check::stock(self)?;
         self.check_pinned()
     }
 

@@ -405,6 +405,29 @@ fn parts_that_fit_no_remnant_are_told_by_what_is_inside_them() {
 }
 
 #[test]
+fn short_stock_is_not_bounded_by_more_than_all_of_it() {
+    for quantity in [10, 100, 1_000] {
+        let parts = vec![Part::new(
+            "plate",
+            Outline::rectangle(300.0, 200.0),
+            quantity,
+        )];
+        let sheet = Stock::sheet("sheet", 1_000.0, 600.0, 40.0, 0);
+        let free = Problem::new(parts, vec![sheet], vec![Some(1)]);
+        let sawn = Problem {
+            method: Method::Guillotine(SawRules {
+                kerf: 4.0,
+                ..SawRules::default()
+            }),
+            ..free.clone()
+        };
+        for problem in [free, sawn] {
+            assert_eq!(least_spend(&problem), 40.0, "{quantity}");
+        }
+    }
+}
+
+#[test]
 fn what_lies_beside_a_gap_is_not_kept() {
     // The part takes half the sheet; of the rest a strip as wide as half the gap is surely lost.
     let mut problem = sheets(rectangles(&[(480.0, 480.0, 1)]), 1_000.0, 500.0);

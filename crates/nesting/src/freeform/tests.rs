@@ -742,6 +742,22 @@ fn a_whole_nest_comes_first_where_that_is_asked_for() {
 }
 
 #[test]
+fn the_longest_time_limit_is_one() {
+    let problem = Problem::new(
+        vec![Part::new("plate", Outline::rectangle(300.0, 200.0), 4)],
+        vec![Stock::sheet("sheet", 1_000.0, 600.0, 40.0, 0)],
+        vec![None],
+    );
+    let budget = Budget {
+        steps: 1_000,
+        limit: Some(std::time::Duration::MAX),
+        ..Budget::default()
+    };
+    let nest = search(&problem, &budget, &Control::none());
+    assert_eq!(crate::verify::judge(&problem, &nest), []);
+}
+
+#[test]
 fn a_time_limit_ends_the_search() {
     let problem = mixed_order(2);
     let budget = Budget {

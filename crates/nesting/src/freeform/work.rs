@@ -6,6 +6,9 @@ use std::time::{Duration, Instant};
 /// Looks at one convex area that make up one step of the budget, which is about a microsecond.
 pub(super) const LOOKS_PER_STEP: u64 = 32;
 
+/// Longer time limits are none: shares of them must be told in seconds.
+const LONGEST: Duration = Duration::from_secs(u32::MAX as u64);
+
 /// What stops a search from outside.
 pub(super) struct Watch<'a> {
     /// Cancelled, watched.
@@ -24,7 +27,7 @@ impl<'a> Watch<'a> {
         Self {
             control,
             begin: Instant::now(),
-            limit: budget.limit,
+            limit: budget.limit.map(|limit| limit.min(LONGEST)),
             done: (0.0, 1.0),
             none_yet: false,
         }

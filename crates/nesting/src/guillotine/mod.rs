@@ -79,7 +79,10 @@ const ON_FLOOR: u64 = 20;
 /// Searches for the nest of least spend within `budget`.
 ///
 /// Sheets are taken as upright rectangles less their trims, remnants as the largest rectangle inside
-/// them, by the margin. See the module's page for the order of aims.
+/// them, by the margin. See the module's page for the order of aims. The `rules` count, whatever the problem's method says.
+///
+/// # Panics
+/// Never on a problem that passes [`Problem::check`].
 #[must_use]
 pub fn search(problem: &Problem, rules: &SawRules, budget: &Budget, control: &Control) -> Nest {
     search_from(problem, rules, None, budget, control)

@@ -1,7 +1,7 @@
 //! Contents of cut-outs laid anew, judged.
 
 use super::*;
-use crate::freeform::{finished, search};
+use crate::freeform::{finished, search, with_offcuts};
 use crate::{Budget, Control, KeepRule, Nest, PlacedPart, spend_of, verify};
 use panelwright_geometry::{Outline, Ring};
 use proptest::prelude::*;
@@ -50,7 +50,7 @@ fn anew(problem: &Problem, nest: &Nest, steps: u64) -> Option<Nest> {
     let (made, _) = laid_anew(&tables, &nesting, steps, &mut random, &watch);
     let (made, score) = made?;
     assert!(score.beats(&nesting.score(&tables)));
-    let made = finished(&tables, &made);
+    let made = with_offcuts(problem, finished(&tables, &made));
     assert_eq!(verify::judge(problem, &made), []);
     Some(made)
 }
