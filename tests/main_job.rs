@@ -166,6 +166,26 @@ fn plates_for_the_router() -> Bench {
 }
 
 #[test]
+fn sheets_that_the_saw_passes_over_are_named() {
+    let mut bench = Bench::new();
+    // C1 takes four floors; of C2, which is there, the saw cannot trim the end.
+    bench.shop["machines"][0]["longest_crosscut"] = json!(850);
+    bench.shop["sheets"][0]["stock"] = json!(1);
+    bench.shop["sheets"].as_array_mut().expect("a list").push(json!(
+        {"id": "C2", "material": "composite-3", "length": 1200, "width": 900, "price": 40, "stock": 9}
+    ));
+    let parts = bench.kit["parts"].as_array_mut().expect("a list");
+    parts.retain(|p| p["part"] == "floor");
+    bench.order["kits"][0]["quantity"] = json!(9);
+    let run = bench.nest(&["--no-remnants"]);
+    assert_eq!(run.code, 1, "{run:?}");
+    let nest = bench.nest_file();
+    let why = nest["not_placed"][0]["why"].as_str().expect("why");
+    assert!(why.contains("used up") && why.contains("(C2)"), "{why}");
+    assert!(!why.contains("C1"), "{why}");
+}
+
+#[test]
 fn what_keeps_a_part_off_all_stock_is_named() {
     let mut sold_out = plates_for_the_router();
     sold_out.shop["sheets"][0]["stock"] = json!(0);

@@ -179,6 +179,8 @@ pub struct Missing {
 pub enum Cause {
     /// As the search tells it.
     Search(Why),
+    /// All that it fits on is used up, but for sheets, by id, that the saw cannot cut it from.
+    PassedOver(Vec<String>),
     /// All that it fits on is larger than the machine's bed, and the shop has no saw.
     LargerThanBed,
     /// It would fit but for what the machine needs free: what is there, by name.
@@ -207,6 +209,11 @@ impl Cause {
             Self::Search(Why::CannotTrim) => paper.say_with("why-cannot-trim", &named),
             Self::Search(Why::Stopped) => paper.say("why-stopped"),
             Self::Search(Why::StockUsedUp) => paper.say_with("why-used-up", &named),
+            Self::PassedOver(sheets) => {
+                let [material, machine] = named;
+                let values = [material, machine, ("sheets", sheets.join(", ").into())];
+                paper.say_with("why-passed-over", &values)
+            }
             Self::LargerThanBed => paper.say_with("why-bed", &named),
             Self::KeptClear(what) => {
                 let [material, machine] = named;

@@ -4,6 +4,7 @@
 use super::problem::{Used, pose, saw_of};
 use super::{Group, PlanOptions, Want};
 use crate::cut_plan::{Cause, Missing};
+use crate::input::Sheet;
 use crate::job::Job;
 use crate::paper::Paper;
 use panelwright_nesting::{Budget, Control, Turn, Why, nest};
@@ -15,19 +16,38 @@ pub fn words(cause: &Cause, item: usize, job: &Job) -> String {
     cause.words(material, machine, Paper::METRIC)
 }
 
-/// Looks for what keeps each part off that no search places on any stock, and tells it instead.
+/// Looks for what keeps each part off that no search places on any stock, and for sheets that are left over where stock is
+/// used up, and tells that instead.
 pub fn look_closer(missing: &mut [Missing], job: &Job, options: &PlanOptions) {
     for line in missing {
-        let why = match &line.cause {
-            Cause::Search(Why::StockUsedUp | Why::Stopped) => continue,
-            Cause::Search(why) => why,
+        let cause = match &line.cause {
+            Cause::Search(Why::Stopped) => continue,
+            Cause::Search(Why::StockUsedUp) => passed_over(line.item, job, options),
+            Cause::Search(why) => closer(line.item, why, job, options),
             _ => continue,
         };
-        if let Some(cause) = closer(line.item, why, job, options) {
+        if let Some(cause) = cause {
             line.why = words(&cause, line.item, job);
             line.cause = cause;
         }
     }
+}
+
+/// Sheets in stock that the saw cannot cut the item from, though it is small enough.
+fn passed_over(item: usize, job: &Job, options: &PlanOptions) -> Option<Cause> {
+    let material = &job.material_of(&job.items[item]).name;
+    let of_material = |s: &&Sheet| s.material == *material && s.stock != Some(0);
+    let mut alone = job.clone();
+    alone.shop.remnants.clear();
+    let mut passed_over = Vec::new();
+    for sheet in job.shop.sheets.iter().filter(of_material) {
+        alone.shop.sheets = vec![sheet.clone()];
+        let why = missing_alone(item, &alone, options);
+        if why.is_some_and(|why| matches!(why, Why::SawLimits | Why::TooNarrow | Why::CannotTrim)) {
+            passed_over.push(sheet.id.clone());
+        }
+    }
+    (!passed_over.is_empty()).then_some(Cause::PassedOver(passed_over))
 }
 
 /// What alone keeps an item off: the first thing without which one copy of it is placed.
@@ -36,7 +56,7 @@ fn closer(item: usize, why: &Why, job: &Job, options: &PlanOptions) -> Option<Ca
     let machine = job.machine_of(of_item);
     let material = &job.material_of(of_item).name;
     let mut job = job.clone();
-    let fits = |job: &Job| fits_alone(item, job, options);
+    let fits = |job: &Job| missing_alone(item, job, options).is_none();
 
     // From here on there is some of every sheet: buying more is no help where something else is wrong.
     let mut filled = false;
@@ -84,8 +104,8 @@ fn closer(item: usize, why: &Why, job: &Job, options: &PlanOptions) -> Option<Ca
     None
 }
 
-/// Whether one copy of an item alone is placed on something of the shop.
-fn fits_alone(item: usize, job: &Job, options: &PlanOptions) -> bool {
+/// Why one copy of an item alone is not placed on anything of the shop; `None` when it is.
+fn missing_alone(item: usize, job: &Job, options: &PlanOptions) -> Option<Why> {
     let group = Group {
         index: 0,
         material: job.items[item].material,
@@ -98,5 +118,8 @@ fn fits_alone(item: usize, job: &Job, options: &PlanOptions) -> bool {
         steps: 1,
         limit: None,
     };
-    nest(&posed.problem, &budget, &Control::none()).is_ok_and(|nest| nest.not_placed.is_empty())
+    match nest(&posed.problem, &budget, &Control::none()) {
+        Ok(nest) => nest.not_placed.into_iter().next().map(|n| n.why),
+        Err(_) => Some(Why::TooLarge),
+    }
 }

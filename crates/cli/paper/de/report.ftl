@@ -68,6 +68,7 @@ why-too-narrow = es ist schmaler als der schmalste Streifen, den die Maschine �
 why-cannot-trim = die Maschine „{ $machine }“ kann kein Stück { $material }, auf das es passt, besäumen: der Schnitt ist länger als ihr längster
 why-stopped = die Suche wurde beendet, bevor es an der Reihe war; noch einmal länger laufen lassen
 why-used-up = alles an { $material }, worauf es passt, ist aufgebraucht; zukaufen oder freigeben
+why-passed-over = alles an { $material }, worauf es passt, ist aufgebraucht, bis auf das, woraus die Maschine „{ $machine }“ es nicht schneiden kann ({ $sheets }): ein Schnitt oder Besäumschnitt wäre länger als ihr längster oder ein Streifen schmaler, als sie hält
 why-bed = alles an { $material }, worauf es passt, ist größer als das Bett der Maschine „{ $machine }“, und der Betrieb hat keine Säge, die es aufteilt
 why-kept-clear = was die Maschine „{ $machine }“ frei braucht ({ $what }), lässt auf keiner Platte und keinem Reststück aus { $material } Platz dafür
 why-turn = es passt nur so gedreht auf { $material }, wie "turn": "{ $turn }" es nicht zulässt; "turn": "{ $needed }" angeben, wenn es so gedreht werden darf

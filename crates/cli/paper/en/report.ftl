@@ -68,6 +68,7 @@ why-too-narrow = it is narrower than the least strip that the { $machine } holds
 why-cannot-trim = the { $machine } cannot trim any { $material } it fits on: that cut is longer than its longest
 why-stopped = the search was stopped before it came to it; run it again for longer
 why-used-up = all { $material } that it fits on is used up; buy or free more
+why-passed-over = all { $material } that it fits on is used up, but for what the { $machine } cannot cut it from ({ $sheets }): a cut or a trim would be longer than its longest, or a strip narrower than it holds
 why-bed = all { $material } that it fits on is larger than the bed of the { $machine }, and the shop has no saw to break it down
 why-kept-clear = what the { $machine } needs free ({ $what }) leaves no room for it on any sheet or remnant of { $material }
 why-turn = it fits on { $material } only when turned in a way that its "turn": "{ $turn }" rules out; give it "turn": "{ $needed }" if it may be turned so
