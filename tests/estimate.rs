@@ -364,6 +364,56 @@ fn a_buying_list_counts_stock_and_lots() {
 }
 
 #[test]
+fn a_buying_list_is_the_same_whichever_order_comes_first() {
+    let mut bench = Bench::new();
+    bench.shop["sheets"][0]["stock"] = json!(6);
+    bench.write_inputs();
+    let mut second = bench.order.clone();
+    second["order"] = json!("T-2");
+    second["kits"][0]["quantity"] = json!(3);
+    bench.write("second.json", &second.to_string());
+    for held in ["C1:6", "R-0002"] {
+        let run = bench.run(&[
+            "rack",
+            "hold",
+            held,
+            "--order",
+            "T-2",
+            "--shop",
+            "shop.json",
+        ]);
+        assert_eq!(run.code, 0, "{run:?}");
+    }
+    let list = |first: &str, also: &[&str]| {
+        let mut args = vec!["estimate", first, "--buy", "--json", "--effort", "0.05"];
+        args.extend(also.iter().flat_map(|order| ["--also", order]));
+        let run = bench.run(&args);
+        assert_eq!(run.code, 0, "{run:?}");
+        as_json(&run)
+    };
+    let mut one = list("order.json", &["second.json"]);
+    let mut other = list("second.json", &["order.json"]);
+    assert_eq!(one["orders"], json!(["T-1", "T-2"]));
+    assert_eq!(other["orders"], json!(["T-2", "T-1"]));
+    for list in [&mut one, &mut other] {
+        list["orders"].take();
+    }
+    assert_eq!(one, other);
+    // The sheets that are held for the second order serve it, and what is left of them the first.
+    let of = |list: &Value, sheet: &str, key: &str| {
+        let lines = list["sheets"].as_array().expect("sheets").iter();
+        let line = lines.filter(|l| l["sheet"] == sheet);
+        line.map(|l| l[key].as_u64()).next().flatten()
+    };
+    assert_eq!(of(&one, "C1", "stock"), Some(6), "{one:#}");
+    assert_eq!(of(&one, "C1", "buy"), Some(0), "{one:#}");
+    // Alone, the first order has nothing of it.
+    let alone = list("order.json", &[]);
+    assert_eq!(of(&alone, "C1", "stock"), Some(0), "{alone:#}");
+    assert_ne!(of(&alone, "C1", "buy"), Some(0), "{alone:#}");
+}
+
+#[test]
 fn bad_questions_are_refused_whole() {
     let mut bench = Bench::new();
     for (args, part) in [

@@ -362,7 +362,8 @@ pub struct EstimateArgs {
     /// Instead tell what this nest.json of the order costs, booked or not: the same lines at the same rates
     #[arg(long, value_name = "NEST.JSON", conflicts_with_all = ["quantities", "swap", "what_if", "out", "csv", "seed", "effort", "threads", "shares", "every_line"])]
     pub nest: Option<PathBuf>,
-    /// Instead list what to buy for the order, and for those given with --also, as they stand
+    /// Instead list what to buy for the order, and for those given with --also, as they stand; what is held
+    /// for any of them counts as theirs
     #[arg(long, conflicts_with_all = ["quantities", "swap", "what_if", "out", "csv", "nest", "shares", "every_line"])]
     pub buy: bool,
     /// One more order for the buying list; may be repeated

@@ -71,22 +71,18 @@ pub fn must_be_there(chosen: Option<&Path>) -> Result<()> {
 
 /// Reads a shop file, and what stands on its rack: from the rack file when there is one, else from
 /// the readable list. Also returns what was noticed on the rack. What is held now for another order than
-/// `order` is left out.
+/// `orders`, those that are cut together, is left out.
 ///
 /// # Errors
 /// The first thing wrong, with file and place.
-pub fn read_shop(
-    path: &Path,
-    rack: Option<&Path>,
-    order: Option<&str>,
-) -> Result<(Shop, Vec<String>)> {
+pub fn read_shop(path: &Path, rack: Option<&Path>, orders: &[&str]) -> Result<(Shop, Vec<String>)> {
     let file: ShopFile = json(path, "panelwright-shop-1")?;
     must_be_there(rack)?;
     let mut shop = shop_from_list(&file, path)?;
     let mut notes = idle_machines(&shop);
     notes.extend(match rack_path(&file, path, rack) {
         Some(rack) if rack.exists() => {
-            Rack::open_to_read(&rack)?.fill(&mut shop, order, &jiff::Zoned::now())?
+            Rack::open_to_read(&rack)?.fill(&mut shop, orders, &jiff::Zoned::now())?
         }
         Some(rack) => elsewhere(&rack, path).into_iter().collect(),
         None => Vec::new(),
@@ -220,17 +216,8 @@ impl Job {
     ) -> Result<Self> {
         let mut order = OrderFile::read(path)?;
         (revision.order)(&mut order);
-        let check = Checker { file: path };
-        if order.kits.is_empty() && order.parts.is_empty() {
-            let advice = "add a line to 'kits' or to 'parts'";
-            return Err(check.fail(
-                "",
-                "the order is empty: it asks for no kit and no part",
-                advice,
-            ));
-        }
         let shop_path = beside(path, &order.shop);
-        let (mut shop, notes) = read_shop(&shop_path, options.rack.as_deref(), Some(&order.order))
+        let (mut shop, notes) = read_shop(&shop_path, options.rack.as_deref(), &[&order.order])
             .map_err(|e| match shop_path.is_file() {
                 true => e,
                 false => Failure {
@@ -239,7 +226,9 @@ impl Job {
                 },
             })?;
         (revision.shop)(&mut shop);
-        Self::assembled(order, path, shop, notes, Vec::new(), revision.kit)
+        let mut job = Self::assembled(order, path, shop, notes, Vec::new(), revision.kit)?;
+        job.leave_aside();
+        Ok(job)
     }
 
     /// The job that an order asks for; `path` is where the order is, for the files that it names and for
@@ -254,7 +243,33 @@ impl Job {
         notes: Vec<String>,
         kits: Vec<(PathBuf, KitFile)>,
     ) -> Result<Self> {
+        let mut job = Self::on_whole_rack(order, path, shop, notes, kits)?;
+        job.leave_aside();
+        Ok(job)
+    }
+
+    /// [`Job::of_order`] with all of the shop's remnants on offer, however many; see [`Job::leave_aside`].
+    pub(crate) fn on_whole_rack(
+        order: OrderFile,
+        path: &Path,
+        shop: Shop,
+        notes: Vec<String>,
+        kits: Vec<(PathBuf, KitFile)>,
+    ) -> Result<Self> {
         Self::assembled(order, path, shop, notes, kits, Revision::none().kit)
+    }
+
+    /// Leaves aside, with a note, what of a large rack promises the job less than the rest.
+    pub(crate) fn leave_aside(&mut self) {
+        let shop = &mut self.shop;
+        let (remnants, aside) = promising(std::mem::take(&mut shop.remnants), &self.items, shop);
+        if !aside.is_empty() {
+            self.notes.push(format!(
+                "{} remnants on the rack promise this order less than the others and are left aside",
+                aside.len()
+            ));
+        }
+        (shop.remnants, shop.aside) = (remnants, aside);
     }
 
     fn assembled(
@@ -265,6 +280,7 @@ impl Job {
         kits: Vec<(PathBuf, KitFile)>,
         change_kit: &dyn Fn(&mut KitFile),
     ) -> Result<Self> {
+        refuse_empty(&order, path)?;
         let check = Checker { file: path };
         let names: Vec<&str> = shop.materials.iter().map(|m| m.name.as_str()).collect();
         for (role, material) in &order.roles {
@@ -353,16 +369,7 @@ impl Job {
             let advice = format!("at most {MOST_COPIES} are nested at once: divide the order");
             return Err(check.fail("", what, advice));
         }
-        let (items, mut notes, text_left) = (reader.items, reader.notes, reader.text_left);
-        let mut shop = shop;
-        let (remnants, aside) = promising(std::mem::take(&mut shop.remnants), &items, &shop);
-        if !aside.is_empty() {
-            notes.push(format!(
-                "{} remnants on the rack promise this order less than the others and are left aside",
-                aside.len()
-            ));
-        }
-        (shop.remnants, shop.aside) = (remnants, aside);
+        let (items, notes, text_left) = (reader.items, reader.notes, reader.text_left);
         Ok(Self {
             order: order.order,
             due: order.due,
@@ -374,6 +381,15 @@ impl Job {
             text_left,
         })
     }
+}
+
+fn refuse_empty(order: &OrderFile, path: &Path) -> Result<()> {
+    if !order.kits.is_empty() || !order.parts.is_empty() {
+        return Ok(());
+    }
+    let what = "the order is empty: it asks for no kit and no part";
+    let advice = "add a line to 'kits' or to 'parts'";
+    Err(Checker { file: path }.fail("", what, advice))
 }
 
 /// Copies of all parts of an order together. More is a slip of the finger; shares and sums count on it.

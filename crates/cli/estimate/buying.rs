@@ -7,7 +7,7 @@ use super::rates::Rates;
 use crate::input::{Buying, OrderFile, ShopFile, json};
 use crate::job::Job;
 use crate::paper::Paper;
-use crate::read_job::{ReadJobOptions, beside};
+use crate::read_job::{ReadJobOptions, beside, read_shop};
 use crate::report::number::plain;
 use crate::report::text::Page;
 use crate::{Failure, Result};
@@ -66,7 +66,8 @@ pub fn lot(short: u32, buying: Buying) -> u32 {
 }
 
 impl BuyingList {
-    /// The list of least outlay found for these orders together, which must name the same shop file. Besides
+    /// The list of least outlay found for these orders together, which must name the same shop file. What is
+    /// held for any of them is theirs, and it makes no difference which comes first. Besides
     /// the nest of least cost, each size that would be bought is tried as one that is not to be had.
     ///
     /// # Errors
@@ -77,17 +78,17 @@ impl BuyingList {
         effort: Effort,
         cancel: &AtomicBool,
     ) -> Result<Self> {
-        let first = orders
-            .first()
-            .ok_or_else(|| Failure::new("--buy", "there is no order", "name one"))?;
-        let shop_of = |order: &Path| -> Result<PathBuf> {
-            let file = OrderFile::read(order)?;
-            let path = beside(order, &file.shop);
-            Ok(path.canonicalize().unwrap_or(path))
-        };
-        let shop_path = shop_of(first)?;
-        for order in &orders[1..] {
-            if shop_of(order)? != shop_path {
+        let no_order = || Failure::new("--buy", "there is no order", "name one");
+        let first = orders.first().ok_or_else(no_order)?;
+        let read = orders
+            .iter()
+            .map(|path| OrderFile::read(path).map(|file| (path, file)));
+        let mut read = read.collect::<Result<Vec<_>>>()?;
+        let whole = |path: &Path| path.canonicalize().unwrap_or_else(|_| path.to_owned());
+        let shop_of = |order: &Path, file: &OrderFile| whole(&beside(order, &file.shop));
+        let shop_path = shop_of(first, &read[0].1);
+        for (order, file) in &read {
+            if shop_of(order, file) != shop_path {
                 let what = format!("it is for another shop file than {}", first.display());
                 return Err(Failure::in_file(
                     order,
@@ -99,19 +100,24 @@ impl BuyingList {
         }
         let file: ShopFile = json(&shop_path, "panelwright-shop-1")?;
         let rates = Rates::read(&file, &shop_path)?;
-        let counted = Job::read(first, options)?.shop.sheets;
+        let names: Vec<String> = read.iter().map(|(_, file)| file.order.clone()).collect();
+        let of: Vec<&str> = names.iter().map(String::as_str).collect();
+        let (mut shop, notes) = read_shop(&shop_path, options.rack.as_deref(), &of)?;
+        let counted = shop.sheets.iter();
         let stock: BTreeMap<String, Option<u32>> =
-            counted.into_iter().map(|s| (s.id, s.stock)).collect();
-        let read = |order: &PathBuf| choice::read(order, options, None, None);
-        let job = read(first)?;
-        let others = orders[1..].iter().map(read).collect::<Result<Vec<_>>>()?;
-        let names = std::iter::once(&job)
-            .chain(&others)
-            .map(|j| j.order.clone())
-            .collect();
-        let job = together(job, others);
+            counted.map(|s| (s.id.clone(), s.stock)).collect();
+        choice::in_any_number(&mut shop);
+        // A search meets parts in the order of the job's items, so this is the same whichever order was named first.
+        read.sort_by_cached_key(|(path, file)| (file.order.clone(), whole(path)));
+        let jobs = read.into_iter().map(|(path, file)| {
+            Job::on_whole_rack(file, path, shop.clone(), notes.clone(), Vec::new())
+        });
+        let mut jobs = jobs.collect::<Result<Vec<_>>>()?.into_iter();
+        let mut job = together(jobs.next().ok_or_else(no_order)?, jobs);
+        // Of a large rack, what all of the orders may profit from.
+        job.leave_aside();
         let list = |job: Job| nested(job, &stock, &rates, effort, cancel);
-        let mut best = list(job.clone())?;
+        let mut best = list(job.clone())??;
         let mut tried = Vec::new();
         for line in best.lines.clone().iter().filter(|l| l.buy > 0) {
             let mut without = job.clone();
@@ -123,8 +129,8 @@ impl BuyingList {
             {
                 sheet.stock = Some(line.stock.unwrap_or(0));
             }
-            // Where nothing else holds a part there is nothing to try.
-            if let Ok(other) = list(without) {
+            // Where nothing else holds a part there is nothing to try. Any other failure is one of the list.
+            if let Ok(other) = list(without)? {
                 tried.push((line.sheet.clone(), other.outlay));
                 if other.outlay < best.outlay {
                     best = other;
@@ -227,13 +233,14 @@ impl BuyingList {
     }
 }
 
+/// The list for a job on its stock; the inner failure is that its parts cannot all be cut from that.
 fn nested(
     job: Job,
     stock: &BTreeMap<String, Option<u32>>,
     rates: &Rates,
     effort: Effort,
     cancel: &AtomicBool,
-) -> Result<BuyingList> {
+) -> Result<Result<BuyingList>> {
     let one = One::order(&job);
     let prices: BTreeMap<String, Money> = job
         .shop
@@ -244,7 +251,10 @@ fn nested(
     let currency = job.shop.currency.clone();
     let paper = job.shop.paper;
     let mut found = cells::fill(&[Ok(job)], &one, &[1], rates, effort, cancel, &|_, _| {})?;
-    let cells = found.remove(0)?;
+    let cells = match found.remove(0) {
+        Ok(cells) => cells,
+        Err(cannot) => return Ok(Err(cannot)),
+    };
     let works = || cells[0].rack.work.values();
     let mut needed: BTreeMap<String, u32> = BTreeMap::new();
     for (id, (n, _)) in works().flat_map(|w| &w.sheets) {
@@ -275,7 +285,7 @@ fn nested(
             }
         })
         .collect();
-    Ok(BuyingList {
+    Ok(Ok(BuyingList {
         orders: Vec::new(),
         currency,
         paper,
@@ -284,11 +294,11 @@ fn nested(
         lines,
         remnants: works().flat_map(|w| w.remnants.keys().cloned()).collect(),
         tried: Vec::new(),
-    })
+    }))
 }
 
 /// Orders as one. Parts of the same name in kits of the same name that are the same count as one item.
-fn together(mut all: Job, jobs: Vec<Job>) -> Job {
+fn together(mut all: Job, jobs: impl Iterator<Item = Job>) -> Job {
     for job in jobs {
         let index: Vec<usize> = job
             .items

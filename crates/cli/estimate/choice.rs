@@ -227,6 +227,11 @@ fn change_shop(shop: &mut Shop, changes: &[Change]) {
             Change::Machine(..) | Change::NoOffcuts | Change::Role(_) => {}
         }
     }
+    in_any_number(shop);
+}
+
+/// Every sheet size is to be had in any number: what the stock lacks is bought.
+pub fn in_any_number(shop: &mut Shop) {
     for sheet in &mut shop.sheets {
         sheet.stock = None;
     }

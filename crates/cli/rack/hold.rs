@@ -324,6 +324,11 @@ pub(super) fn standing(db: Db<'_>, now: i64) -> Result<Vec<Hold>> {
     )
 }
 
+/// Whether what is held for the order `held` is kept from all of these orders.
+pub(super) fn is_for_others(held: &str, orders: &[&str]) -> bool {
+    !orders.iter().any(|order| order.trim() == held)
+}
+
 /// Refuses a remnant that is held for another order than this, inside a change: what has run out is
 /// gone by then.
 pub(super) fn refuse_held(
@@ -399,15 +404,16 @@ mod tests {
     fn a_held_remnant_is_for_its_order_alone() {
         let mut test = TestRack::new();
         hold(&mut test.rack, &ids(&["r-0012"]), "GC-7", 3, &when(2)).expect("held");
-        let free = |test: &TestRack, order: Option<&str>, day| -> Vec<String> {
-            let there = test.rack.remnants_for(order, &when(day)).expect("read");
+        let free = |test: &TestRack, orders: &[&str], day| -> Vec<String> {
+            let there = test.rack.remnants_for(orders, &when(day)).expect("read");
             there.into_iter().map(|r| r.id).collect()
         };
-        assert_eq!(free(&test, None, 3), ["R-0007"]);
-        assert_eq!(free(&test, Some("GC-8"), 3), ["R-0007"]);
-        assert_eq!(free(&test, Some("GC-7"), 3), ["R-0007", "R-0012"]);
+        assert_eq!(free(&test, &[], 3), ["R-0007"]);
+        assert_eq!(free(&test, &["GC-8"], 3), ["R-0007"]);
+        assert_eq!(free(&test, &["GC-7"], 3), ["R-0007", "R-0012"]);
+        assert_eq!(free(&test, &["GC-8", " GC-7"], 3), ["R-0007", "R-0012"]);
         // It is over on the fifth at eight, though nobody wrote that down.
-        assert_eq!(free(&test, None, 5), ["R-0007", "R-0012"]);
+        assert_eq!(free(&test, &[], 5), ["R-0007", "R-0012"]);
         let before = test.dump();
         let failure = test.book(&remnant_nest(), 3).expect_err("held");
         assert!(

@@ -2,6 +2,7 @@
 //! all alike.
 
 use super::event::Event;
+use super::hold::is_for_others;
 use super::sheet_stock::{self, StockedSheet};
 use super::store::{Change, Db};
 use crate::{Failure, Result};
@@ -60,15 +61,11 @@ fn of(db: Db<'_>, sheet: &str) -> Result<Vec<SheetHold>> {
     )
 }
 
-/// How many sheets of each size are held for orders other than this one.
-pub(super) fn for_others(
-    db: Db<'_>,
-    order: Option<&str>,
-    now: i64,
-) -> Result<BTreeMap<String, u32>> {
+/// How many sheets of each size are held for orders other than these.
+pub(super) fn for_others(db: Db<'_>, orders: &[&str], now: i64) -> Result<BTreeMap<String, u32>> {
     let mut held = BTreeMap::new();
     for hold in standing(db, now)? {
-        if order.map(str::trim) != Some(hold.order.as_str()) {
+        if is_for_others(&hold.order, orders) {
             *held.entry(hold.sheet).or_insert(0) += hold.count;
         }
     }

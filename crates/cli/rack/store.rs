@@ -267,24 +267,20 @@ impl Rack {
         Ok(on_rack.into_iter().map(|logged| logged.remnant).collect())
     }
 
-    /// The remnants on the rack that an order may use now: all but those that are held for another
+    /// The remnants on the rack that these orders may use now: all but those that are held for another
     /// one. By id, as [`Rack::remnants`].
     ///
     /// # Errors
     /// The file cannot be read.
-    pub fn remnants_for(&self, order: Option<&str>, now: &Zoned) -> Result<Vec<Remnant>> {
-        Ok(self.free_and_held(order, now)?.0)
+    pub fn remnants_for(&self, orders: &[&str], now: &Zoned) -> Result<Vec<Remnant>> {
+        Ok(self.free_and_held(orders, now)?.0)
     }
 
-    /// The remnants on the rack: those that an order may use now, and those held for another one.
-    fn free_and_held(
-        &self,
-        order: Option<&str>,
-        now: &Zoned,
-    ) -> Result<(Vec<Remnant>, Vec<Remnant>)> {
+    /// The remnants on the rack: those that these orders may use now, and those held for another one.
+    fn free_and_held(&self, orders: &[&str], now: &Zoned) -> Result<(Vec<Remnant>, Vec<Remnant>)> {
         let others: BTreeSet<String> = hold::standing(self.db(), now.timestamp().as_second())?
             .into_iter()
-            .filter(|hold| order.map(str::trim) != Some(hold.order.as_str()))
+            .filter(|hold| hold::is_for_others(&hold.order, orders))
             .map(|hold| hold.remnant.to_ascii_uppercase())
             .collect();
         let is_free =
@@ -303,19 +299,15 @@ impl Rack {
             .collect())
     }
 
-    /// How many sheets an order may use now, by sheet id: those counted, less those held for other orders;
-    /// `None` for sheets that are not counted.
+    /// How many sheets these orders may use together now, by sheet id: those counted, less those held for other
+    /// orders; `None` for sheets that are not counted.
     ///
     /// # Errors
     /// The file cannot be read.
-    pub fn stock_for(
-        &self,
-        order: Option<&str>,
-        now: &Zoned,
-    ) -> Result<BTreeMap<String, Option<u32>>> {
+    pub fn stock_for(&self, orders: &[&str], now: &Zoned) -> Result<BTreeMap<String, Option<u32>>> {
         let mut counts = self.stock_counts()?;
         let now = now.timestamp().as_second();
-        for (sheet, held) in sheet_hold::for_others(self.db(), order, now)? {
+        for (sheet, held) in sheet_hold::for_others(self.db(), orders, now)? {
             if let Some(Some(count)) = counts.get_mut(&sheet) {
                 *count = count.saturating_sub(held);
             }
@@ -335,14 +327,14 @@ impl Rack {
     /// instead of the file's, and the purchases that the counts are made up of. Returns notes on remnants left out because the shop does not know
     /// their material any more; they stay on the rack.
     ///
-    /// What is held for another order than `order` at the moment `now` is left out: remnants without a
+    /// What is held for another order than `orders` at the moment `now` is left out: remnants without a
     /// note, sheets with one.
     ///
     /// # Errors
     /// The file cannot be read.
-    pub fn fill(&self, shop: &mut Shop, order: Option<&str>, now: &Zoned) -> Result<Vec<String>> {
-        let counts = self.stock_for(order, now)?;
-        let held = sheet_hold::for_others(self.db(), order, now.timestamp().as_second())?;
+    pub fn fill(&self, shop: &mut Shop, orders: &[&str], now: &Zoned) -> Result<Vec<String>> {
+        let counts = self.stock_for(orders, now)?;
+        let held = sheet_hold::for_others(self.db(), orders, now.timestamp().as_second())?;
         let told: Vec<String> = held
             .into_iter()
             .map(|(id, count)| format!("of sheet {id} {count} are held for other orders"))
@@ -354,7 +346,7 @@ impl Rack {
         }
         shop.purchases = sheet_stock::purchases(self.db(), &shop.sheets)?;
         let known = |remnant: &Remnant| shop.materials.iter().any(|m| m.name == remnant.material);
-        let (free, held) = self.free_and_held(order, now)?;
+        let (free, held) = self.free_and_held(orders, now)?;
         let (remnants, strangers): (Vec<_>, Vec<_>) = free.into_iter().partition(known);
         (shop.remnants, shop.held) = (remnants, held);
         let strangers = strangers.into_iter().map(|remnant| {

@@ -5,21 +5,21 @@ fn ids(ids: &[&str]) -> Vec<String> {
     ids.iter().map(|id| (*id).to_owned()).collect()
 }
 
-fn free(test: &TestRack, order: Option<&str>, day: i8) -> Option<u32> {
-    test.rack.stock_for(order, &when(day)).expect("read")["W-2440"]
+fn free(test: &TestRack, orders: &[&str], day: i8) -> Option<u32> {
+    test.rack.stock_for(orders, &when(day)).expect("read")["W-2440"]
 }
 
 #[test]
 fn held_sheets_are_for_their_order_alone() {
     let mut test = TestRack::new();
-    let all = free(&test, None, 2).expect("counted");
+    let all = free(&test, &[], 2).expect("counted");
     let held = hold(&mut test.rack, &ids(&["W-2440:2"]), "GC-7", 3, &when(2)).expect("held");
     assert_eq!((held.sheets[0].count, held.held.len()), (2, 0));
     assert!(held.text().contains("2 of W-2440 are held for order GC-7"));
-    assert_eq!(free(&test, None, 3), Some(all - 2));
-    assert_eq!(free(&test, Some("GC-7"), 3), Some(all));
+    assert_eq!(free(&test, &[], 3), Some(all - 2));
+    assert_eq!(free(&test, &["GC-7"], 3), Some(all));
     // It is over on the fifth at eight, though nobody wrote that down.
-    assert_eq!(free(&test, None, 5), Some(all));
+    assert_eq!(free(&test, &[], 5), Some(all));
     // A second order gets what is left, and no more.
     let rest = format!("W-2440:{}", all - 2);
     let more = format!("W-2440:{}", all - 1);
@@ -29,7 +29,8 @@ fn held_sheets_are_for_their_order_alone() {
     assert!(failure.what.contains(&says), "{failure}");
     assert_eq!(test.dump(), before);
     hold(&mut test.rack, &ids(&[&rest]), "GC-8", 3, &when(3)).expect("held");
-    assert_eq!(free(&test, None, 3), Some(0));
+    assert_eq!(free(&test, &[], 3), Some(0));
+    assert_eq!(free(&test, &["GC-7", "GC-8"], 3), Some(all));
     // Nobody else may cut any.
     let before = test.dump();
     let failure = test.book(&sheet_nest(), 4).expect_err("held");
@@ -40,7 +41,7 @@ fn held_sheets_are_for_their_order_alone() {
 #[test]
 fn a_booking_uses_the_hold_of_its_order_up() {
     let mut test = TestRack::new();
-    let all = free(&test, None, 2).expect("counted");
+    let all = free(&test, &[], 2).expect("counted");
     let every = format!("W-2440:{all}");
     hold(&mut test.rack, &ids(&[&every]), "GC-7", 9, &when(2)).expect("held");
     let nest = sheet_nest();
@@ -65,11 +66,11 @@ fn a_booking_uses_the_hold_of_its_order_up() {
     .expect("booked");
     let holds = test.rack.sheet_holds(&when(4)).expect("read");
     assert_eq!(holds[0].count, all - takes);
-    assert_eq!(free(&test, None, 4), Some(0));
+    assert_eq!(free(&test, &[], 4), Some(0));
     // What comes back is held as it was.
     let undone = undo(&mut test.rack, &booking.id, None, &when(5)).expect("undone");
     assert_eq!(undone.held_sheets[0].count, all);
-    assert_eq!(free(&test, None, 5), Some(0));
+    assert_eq!(free(&test, &[], 5), Some(0));
     // A hold of the same number is gone altogether once it is cut.
     let exact = format!("W-2440:{takes}");
     hold(&mut test.rack, &ids(&[&exact]), "GC-7", 9, &when(5)).expect("held");

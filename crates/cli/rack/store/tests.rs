@@ -37,7 +37,7 @@ fn the_shop_is_filled_from_the_rack() {
         .expect("set");
     let mut shop = shop();
     shop.materials.remove(1);
-    let notes = test.rack.fill(&mut shop, None, &when(2)).expect("filled");
+    let notes = test.rack.fill(&mut shop, &[], &when(2)).expect("filled");
     assert_eq!(shop.sheets[0].stock, None);
     assert_eq!(shop.sheets[2].stock, Some(1));
     assert_eq!(shop.remnants.len(), 1);
