@@ -247,14 +247,52 @@ fn a_hole_narrower_than_the_tool_stops_the_work() {
     assert!(!bench.path("out").exists());
     // With finished edges it is noted: the hole may be drilled.
     assert_eq!(bench.nest(&[]).code, 0);
-    assert!(
-        bench
-            .read("out/report.txt")
-            .contains("narrower than the 3 mm")
-    );
+    let report = bench.read("out/report.txt");
+    let words: Vec<&str> = report.split_whitespace().collect();
+    assert!(words.join(" ").contains("narrower than the 3 mm"));
     let strict = bench.run(&["check", "order.json", "--strict"]);
     assert_eq!(strict.code, 2);
     assert!(strict.stderr.contains("--strict"), "{}", strict.stderr);
+}
+
+#[test]
+fn a_slot_that_lies_aslant_is_measured_across() {
+    let mut bench = Bench::new();
+    // 2.5 mm wide, 60 mm long, at 45 degrees: its bounding square is far wider than the tool of 3 mm.
+    let along = |a: f64, b: f64| {
+        let turn = std::f64::consts::FRAC_1_SQRT_2;
+        json!([150.0 + (a - b) * turn, 100.0 + (a + b) * turn])
+    };
+    let corners = [(-30.0, -1.25), (30.0, -1.25), (30.0, 1.25), (-30.0, 1.25)];
+    let line: Vec<Value> = corners.iter().map(|(a, b)| along(*a, *b)).collect();
+    let at = |v: &Value| format!("{} {}", v[0], v[1]);
+    let path = line.iter().map(at).collect::<Vec<_>>().join(" L ");
+    bench.write(
+        "slot.svg",
+        &format!(
+            "<svg xmlns='http://www.w3.org/2000/svg' width='300mm' height='200mm' viewBox='0 0 300 200'>\
+             <path fill='none' stroke='black' d='M 0 0 H 300 V 200 H 0 Z'/>\
+             <path fill='none' stroke='black' d='M {path} Z'/></svg>"
+        ),
+    );
+    let plate = bench.kit["parts"][1].as_object_mut().expect("a part");
+    plate.remove("rectangle");
+    plate.insert("drawing".to_owned(), json!("slot.svg"));
+    bench.write_inputs();
+    let says = "1 opening is in whole or in part narrower than the 3 mm that the router removes; the narrowest place is 2.50 mm wide";
+    let told = bench.run(&["check", "order.json"]);
+    assert_eq!(told.code, 0, "{told:?}");
+    let words: Vec<&str> = told.stdout.split_whitespace().collect();
+    let said = words.join(" ");
+    assert_eq!(said.matches(says).count(), 1, "{said}");
+    assert_eq!(said.matches("narrower than").count(), 1, "{said}");
+    let strict = bench.run(&["check", "order.json", "--strict"]);
+    assert_eq!(strict.code, 2, "{strict:?}");
+    assert!(strict.stderr.contains(says), "{strict:?}");
+    let refused = bench.nest(&["--lines", "tool-path"]);
+    assert_eq!(refused.code, 2, "{refused:?}");
+    assert!(refused.stderr.contains("2.500 mm wide at"), "{refused:?}");
+    assert!(!refused.stderr.contains(" x "), "{refused:?}");
 }
 
 #[test]

@@ -8,13 +8,17 @@ use crate::input::{Machine, Process};
 use crate::job::{Item, Job};
 use crate::report::number::counted;
 use crate::{Failure, Result};
-use panelwright_geometry::Point;
+use panelwright_geometry::{Narrow, Point};
 
 /// An opening narrower than this many thicknesses is told.
 const OPENING: f64 = 1.5;
 
 /// A web narrower than this many thicknesses is told.
 const WEB: f64 = 1.0;
+
+/// An opening is narrower than the tool when it is by more than this, in millimetres: one drawn as wide as the tool is
+/// not, whatever was lost in reading it.
+const AS_WIDE: f64 = 1e-6;
 
 /// Lines and arcs shorter than this, in millimetres, are told: controls stutter on them. (From memory.)
 const TINY: f64 = 0.1;
@@ -90,6 +94,37 @@ pub fn apply(job: &mut Job, strict: bool) -> Result<()> {
 fn of_item(item: &Item, thickness: f64, machine: &Machine) -> Vec<(String, &'static str)> {
     let outline = &item.outline;
     let mut found = Vec::new();
+    let (tool, limit) = (machine.kerf - AS_WIDE, OPENING * thickness - 1e-9);
+    let openings = (0..outline.holes.len()).map(Some);
+    let openings = openings.filter_map(|i| outline.opening_below(i, tool.max(limit)));
+    // What the tool does not get into is told as that alone. It is no error: a small hole may be drilled, and whoever
+    // does it has to know.
+    let (closed, open): (Vec<_>, Vec<_>) = openings.partition(|narrow| narrow.width < tool);
+    let least = |narrow: &[Narrow]| {
+        let all = narrow.iter().copied();
+        all.min_by(|a, b| a.width.total_cmp(&b.width))
+    };
+    if let Some(least) = least(&closed) {
+        let what = format!(
+            "{} in whole or in part narrower than the {} mm that the {} removes; the narrowest place is {:.2} mm wide, at {}",
+            counted(closed.len(), "opening is", "openings are"),
+            machine.kerf,
+            machine.name,
+            least.width,
+            shown(least.at)
+        );
+        found.push((what, "have it drilled, or use a finer tool"));
+    }
+    if let Some(notch) = outline.opening_below(None, tool) {
+        let what = format!(
+            "a notch of the outside is {:.2} mm wide at {}, less than the {} mm that the {} removes",
+            notch.width,
+            shown(notch.at),
+            machine.kerf,
+            machine.name
+        );
+        found.push((what, "widen it, or use a finer tool"));
+    }
     let radius = 0.5 * machine.kerf;
     let corners = match radius > BLUNT {
         true => outline.inside_corners(radius),
@@ -117,10 +152,8 @@ fn of_item(item: &Item, thickness: f64, machine: &Machine) -> Vec<(String, &'sta
         );
         found.push((what, "move openings apart or away from the edge"));
     }
-    let limit = OPENING * thickness - 1e-9;
-    let openings = (0..outline.holes.len()).filter_map(|i| outline.opening_below(Some(i), limit));
-    let narrow: Vec<_> = openings.collect();
-    if let Some(least) = narrow.iter().min_by(|a, b| a.width.total_cmp(&b.width)) {
+    let narrow: Vec<Narrow> = open.into_iter().filter(|n| n.width < limit).collect();
+    if let Some(least) = least(&narrow) {
         let what = format!(
             "{} narrower than {OPENING} times the {thickness} mm of the sheet; the narrowest is {:.2} mm \
              wide, at {}",
@@ -150,7 +183,7 @@ fn shown(p: Point) -> String {
 mod tests {
     use super::*;
     use crate::write::samples;
-    use panelwright_geometry::{Outline, Ring, Vertex};
+    use panelwright_geometry::{Outline, Placement, Ring, Vertex};
 
     fn told(outline: Outline) -> Vec<String> {
         let mut job = samples::job();
@@ -185,13 +218,127 @@ mod tests {
             .push(Ring::circle(Point::new(150.0, 50.0), 3.0).reversed());
         assert!(told(plate.clone()).is_empty());
         plate.holes[1] = Ring::circle(Point::new(150.0, 50.0), 2.9).reversed();
-        assert!(told(plate.clone())[0].contains("the narrowest is 5.80 mm wide, at 150.0, 50.0"));
+        assert!(
+            told(plate.clone())[0].contains("the narrowest place is 5.80 mm wide, at 150.0, 50.0")
+        );
         plate.holes.truncate(1);
         plate
             .outer
             .vertices
             .insert(1, Vertex::new(199.95, 0.0, 0.0));
         assert!(told(plate)[0].contains("1 line or arc is shorter than 0.1 mm"));
+    }
+
+    /// A slot with half circles for ends along a line of this angle, in degrees, as a hole.
+    fn slot(middle: Point, length: f64, width: f64, angle_deg: f64) -> Ring {
+        let [a, b] = [0.5 * (length - width), 0.5 * width];
+        let corners = [(-a, -b, 0.0), (a, -b, 1.0), (a, b, 0.0), (-a, b, 1.0)];
+        ring(&corners)
+            .placed(&Placement::new(angle_deg, middle))
+            .reversed()
+    }
+
+    /// A ring of vertices with their bulges.
+    fn ring(corners: &[(f64, f64, f64)]) -> Ring {
+        let corners = corners
+            .iter()
+            .map(|(x, y, bulge)| Vertex::new(*x, *y, *bulge));
+        Ring {
+            vertices: corners.collect(),
+        }
+    }
+
+    #[test]
+    fn an_opening_that_the_tool_does_not_enter_is_told_once_however_it_lies() {
+        // A tool of 6 mm; the sheet is told of openings below 6 mm as well.
+        for angle in [0.0, 30.0, 45.0, 90.0] {
+            let mut plate = Outline::rectangle(200.0, 100.0);
+            let middle = Point::new(100.0, 50.0);
+            plate.holes.push(slot(middle, 50.0, 5.0, angle));
+            let found = told(plate.clone());
+            let says = "1 opening is in whole or in part narrower than the 6 mm that the router removes; the narrowest place is 5.00 mm wide";
+            assert_eq!(found.len(), 1, "{angle}: {found:?}");
+            assert!(found[0].starts_with(says), "{angle}: {found:?}");
+            plate.holes[0] = slot(middle, 50.0, 6.0, angle);
+            assert!(told(plate).is_empty(), "{angle}");
+        }
+    }
+
+    #[test]
+    fn a_neck_of_an_opening_and_a_notch_of_the_outside_are_told() {
+        let sharp = |corners: &[(f64, f64)]| {
+            let corners: Vec<_> = corners.iter().map(|(x, y)| (*x, *y, 0.0)).collect();
+            ring(&corners)
+        };
+        let tool = |outline: Outline| -> Vec<String> {
+            let found = told(outline).into_iter();
+            found
+                .filter(|what| what.contains("router removes"))
+                .collect()
+        };
+        // Two rooms of 30 x 30 mm, joined by a gap of 4 mm.
+        let mut plate = Outline::rectangle(200.0, 100.0);
+        let rooms = |gap: f64| {
+            let (low, high) = (50.0 - 0.5 * gap, 50.0 + 0.5 * gap);
+            let corners = [
+                (40.0, 35.0),
+                (70.0, 35.0),
+                (70.0, low),
+                (90.0, low),
+                (90.0, 35.0),
+                (120.0, 35.0),
+                (120.0, 65.0),
+                (90.0, 65.0),
+                (90.0, high),
+                (70.0, high),
+                (70.0, 65.0),
+                (40.0, 65.0),
+            ];
+            sharp(&corners).reversed()
+        };
+        plate.holes.push(rooms(4.0));
+        let found = tool(plate.clone());
+        assert_eq!(found.len(), 1, "{found:?}");
+        assert!(
+            found[0].contains("the narrowest place is 4.00 mm wide, at "),
+            "{found:?}"
+        );
+        plate.holes[0] = rooms(7.0);
+        assert!(tool(plate).is_empty());
+        let notched = |width: f64| {
+            let (left, right) = (100.0 - 0.5 * width, 100.0 + 0.5 * width);
+            let corners = [
+                (0.0, 0.0),
+                (200.0, 0.0),
+                (200.0, 100.0),
+                (right, 100.0),
+                (right, 60.0),
+                (left, 60.0),
+                (left, 100.0),
+                (0.0, 100.0),
+            ];
+            Outline {
+                outer: sharp(&corners),
+                ..Outline::rectangle(1.0, 1.0)
+            }
+        };
+        let found = tool(notched(5.0));
+        assert_eq!(found.len(), 1, "{found:?}");
+        assert!(
+            found[0].starts_with("a notch of the outside is 5.00 mm wide at 100.0, "),
+            "{found:?}"
+        );
+        assert!(tool(notched(6.0)).is_empty());
+    }
+
+    #[test]
+    fn a_corner_is_no_narrow_opening() {
+        let triangle = [(40.0, 20.0, 0.0), (160.0, 20.0, 0.0), (100.0, 80.0, 0.0)];
+        let mut plate = Outline::rectangle(200.0, 100.0);
+        plate.holes.push(ring(&triangle).reversed());
+        let found = told(plate);
+        assert_eq!(found.len(), 1, "{found:?}");
+        assert!(found[0].starts_with("3 inside corners"), "{found:?}");
     }
 
     #[test]

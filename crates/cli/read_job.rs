@@ -498,7 +498,6 @@ impl ItemReader<'_> {
             }
         }
         self.fits_something(&check, &at, part, &outline, material, machine)?;
-        self.note_narrow_openings(part, &outline, machine);
         Ok(Item {
             part: part.part.clone(),
             kit: kit.kit.clone(),
@@ -789,26 +788,6 @@ impl ItemReader<'_> {
             ));
         }
         Ok(done.outline)
-    }
-
-    /// Notes openings that the tool does not fit into. They are no error: a small hole may be
-    /// drilled, and whoever does it has to know.
-    fn note_narrow_openings(&mut self, part: &KitPart, outline: &Outline, machine: usize) {
-        let Some(tool) = self.finisher(part, machine) else {
-            return;
-        };
-        let narrow = outline.holes.iter().filter(|hole| {
-            let bounds = hole.bounds();
-            bounds.width().min(bounds.height()) < tool.kerf
-        });
-        let count = narrow.count();
-        if count > 0 {
-            self.notes.push(format!(
-                "part '{}': {count} of its openings are narrower than the {} mm that the {} removes; \
-                 drill them, or use a smaller tool",
-                part.part, tool.kerf, tool.name
-            ));
-        }
     }
 
     /// Refuses a part that is larger than every sheet and remnant, however it is turned.

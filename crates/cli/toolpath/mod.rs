@@ -30,7 +30,7 @@ use crate::write::{Layer, Shape, on_finisher};
 use crate::{Failure, Result};
 use contour::{Contour, Unfit, contours};
 use order::{Stop, order, travel};
-use panelwright_geometry::{Bounds, KerfError, Placement, Point, tolerance};
+use panelwright_geometry::{Bounds, KerfError, Narrow, Placement, Point, tolerance};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 use task::{Obstacles, Task};
@@ -367,19 +367,25 @@ fn unfit(item: &Item, machine: &Machine, why: &Unfit) -> Failure {
         None => "the outline".to_owned(),
     };
     let tool = format!("the {} mm that the {} removes", machine.kerf, machine.name);
+    // Where sides meet in corners, as in a small triangle, no width can be told.
+    let narrow = |hole: Option<usize>| item.outline.opening_below(hole, machine.kerf);
     let what = match why {
-        Unfit::Kerf(KerfError::HoleClosed { hole, .. }) => {
-            let bounds = item.outline.holes[*hole].bounds();
-            format!(
-                "{}, {:.3} x {:.3} mm, is narrower than {tool}",
+        Unfit::Kerf(KerfError::HoleClosed { hole, .. }) => match narrow(Some(*hole)) {
+            Some(Narrow { width, at }) => format!(
+                "{} is {width:.3} mm wide at {}, narrower than {tool}",
                 which(Some(*hole)),
-                bounds.width(),
-                bounds.height()
-            )
-        }
-        Unfit::Kerf(KerfError::NeckClosed { hole, .. }) => {
-            format!("{} has a neck narrower than {tool}", which(*hole))
-        }
+                place_of(at)
+            ),
+            None => format!("{} has no room for {tool}", which(Some(*hole))),
+        },
+        Unfit::Kerf(KerfError::NeckClosed { hole, .. }) => match narrow(*hole) {
+            Some(Narrow { width, at }) => format!(
+                "{} has a neck {width:.3} mm wide at {}, narrower than {tool}",
+                which(*hole),
+                place_of(at)
+            ),
+            None => format!("{} has a neck narrower than {tool}", which(*hole)),
+        },
         Unfit::Kerf(other) => other.to_string(),
         Unfit::OutOfReach { at, by } => format!(
             "the outline at {} is {by:.2} mm out of reach of {tool}",
