@@ -411,3 +411,45 @@ fn a_sheet_for_one_small_part_is_not_sawn_to_its_end() {
         assert_eq!(along(&cuts[1]), !is_along, "{first}: {cuts:?}");
     }
 }
+
+#[cfg(unix)]
+#[test]
+fn a_folder_is_for_one_run_at_a_time_and_a_killed_one_does_not_keep_it() {
+    let mut bench = Bench::new();
+    bench.write_inputs();
+    let mut long = program();
+    long.current_dir(bench.path("")).args([
+        "nest",
+        "order.json",
+        "--out",
+        "out",
+        "--seconds",
+        "3600",
+    ]);
+    long.stdout(std::process::Stdio::null())
+        .stderr(std::process::Stdio::null());
+    let mut long = long.spawn().expect("the program starts");
+    let end = std::time::Instant::now() + std::time::Duration::from_secs(60);
+    while !bench.path("out").is_dir() {
+        assert!(std::time::Instant::now() < end, "the first run never began");
+        std::thread::sleep(std::time::Duration::from_millis(20));
+    }
+    // It makes the folder and has it a moment later.
+    std::thread::sleep(std::time::Duration::from_millis(500));
+    let second = bench.nest(&[]);
+    let left = std::fs::read_dir(bench.path("out")).expect("a folder");
+    let left = left.count();
+    long.kill().expect("the first run still goes on");
+    long.wait().expect("it ends");
+    assert_eq!(second.code, 2, "{second:?}");
+    assert!(
+        second.stderr.contains("out folder out") && second.stderr.contains("another run"),
+        "{second:?}"
+    );
+    assert_eq!(left, 0);
+    // Its lock has ended with it.
+    bench.order["kits"][0]["quantity"] = json!(1);
+    let third = bench.nest(&[]);
+    assert_eq!(third.code, 0, "{third:?}");
+    assert!(!bench.listing().iter().any(|name| name.contains("/.")));
+}

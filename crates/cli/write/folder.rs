@@ -3,7 +3,7 @@
 use crate::interrupt::undisturbed;
 use crate::{Failure, Result};
 use std::collections::BTreeSet;
-use std::fs;
+use std::fs::{self, TryLockError};
 use std::io::Write as _;
 use std::path::{Component, Path, PathBuf};
 
@@ -14,14 +14,16 @@ const CUT: &str = "cut";
 const PREVIEW: &str = crate::preview::FOLDER;
 
 /// Written last: where it is, the rest is.
-const NEST: &str = "nest.json";
+pub const NEST: &str = "nest.json";
 
-/// A folder that was found writable.
+/// A folder that was found writable, and into which no other run writes as long as this lives.
 ///
 /// Folders that [`OutFolder::prepare`] had to make go away again when nothing is committed.
 #[derive(Debug)]
 pub struct OutFolder {
     root: PathBuf,
+    /// The folder, locked; `None` where its file system has no locks for folders.
+    locked: Option<fs::File>,
     /// Folders made here, outermost first.
     made: Vec<PathBuf>,
 }
@@ -37,10 +39,11 @@ impl Drop for OutFolder {
 
 impl OutFolder {
     /// Makes sure, before a long search, that files can be written to the folder at `path`, which
-    /// is made if it is not there.
+    /// is made if it is not there, and keeps other runs out of it until the value is dropped or committed.
     ///
     /// # Errors
-    /// When it cannot be made or written to, naming the folder. Nothing is left behind then.
+    /// When it cannot be made or written to, or another run is at work in it, naming the folder. Nothing is left
+    /// behind then.
     pub fn prepare(path: &Path) -> Result<Self> {
         let root = if path.as_os_str().is_empty() {
             PathBuf::from(".")
@@ -50,6 +53,7 @@ impl OutFolder {
         // From here on, an early return drops the folder and with it what was made.
         let mut folder = Self {
             root,
+            locked: None,
             made: Vec::new(),
         };
         make_folders(&folder.root, &mut folder.made)
@@ -61,6 +65,7 @@ impl OutFolder {
                 "name another out folder",
             ));
         }
+        folder.lock()?;
         for (name, is_folder) in [(CUT, true), (PREVIEW, true), (NEST, false)] {
             let path = folder.root.join(name);
             if path.exists() && path.is_dir() != is_folder {
@@ -83,6 +88,26 @@ impl OutFolder {
         Ok(folder)
     }
 
+    /// Keeps other runs out: two that move their files at once would leave cut files of both. It is the folder itself
+    /// that is locked, so no file is left behind, and the lock of a run that was killed ends with it.
+    ///
+    /// Where a folder cannot be opened or locked (Windows, some drives of a network) one goes on without.
+    fn lock(&mut self) -> Result<()> {
+        let Ok(file) = fs::File::open(&self.root) else {
+            return Ok(());
+        };
+        match file.try_lock() {
+            Ok(()) => self.locked = Some(file),
+            Err(TryLockError::WouldBlock) => {
+                let what = "another run of panelwright is at work in it";
+                let advice = "wait until that has ended, or name another out folder";
+                return Err(Failure::new(self.name(), what, advice));
+            }
+            Err(TryLockError::Error(_)) => {}
+        }
+        Ok(())
+    }
+
     /// The folder.
     #[must_use]
     pub fn path(&self) -> &Path {
@@ -92,7 +117,8 @@ impl OutFolder {
     /// Puts `files` (names relative to the folder with `/` between, and contents) in the folder.
     ///
     /// All are written aside first and then renamed, `nest.json` last; where one cannot be put in
-    /// place, everything is put back as it was. Cut files and pictures of an earlier nest that this one does not
+    /// place, everything is put back as it was; what cannot be put back either is kept aside, and the failure says
+    /// where. Cut files and pictures of an earlier nest that this one does not
     /// replace are removed; any other file is kept.
     ///
     /// # Errors
@@ -121,7 +147,27 @@ impl OutFolder {
                 .map_err(|e| self.failed(name, "cannot be written", &e))?;
         }
 
-        let mut order: Vec<&str> = files.iter().map(|(n, _)| n.as_str()).collect();
+        let _undisturbed = undisturbed();
+        let mut moves = Moves::default();
+        match self.exchange(&names, &new, &old, &mut moves) {
+            Ok(()) => {
+                self.made.clear();
+                Ok(())
+            }
+            Err(failure) => Err(put_back(moves, aside, failure)),
+        }
+    }
+
+    /// Moves the earlier files of these names, and those of an earlier nest, to the folder `old`, and those of the folder
+    /// `new` to their places.
+    fn exchange(
+        &self,
+        names: &BTreeSet<&str>,
+        new: &Path,
+        old: &Path,
+        moves: &mut Moves,
+    ) -> Result<()> {
+        let mut order: Vec<&str> = names.iter().copied().collect();
         order.sort_by_key(|name| *name == NEST);
         let stale: Vec<String> = self
             .earlier(CUT, is_cut_file)
@@ -129,8 +175,6 @@ impl OutFolder {
             .chain(self.earlier(PREVIEW, is_picture))
             .filter(|name| !names.contains(name.as_str()))
             .collect();
-        let _undisturbed = undisturbed();
-        let mut moves = Moves::default();
         // The old record goes first, so that it never stands beside cut files that are not its own.
         let leaving = std::iter::once(NEST)
             .chain(stale.iter().map(String::as_str))
@@ -151,8 +195,6 @@ impl OutFolder {
                 .rename(&new.join(name), &self.root.join(name))
                 .map_err(|e| self.failed(name, "cannot be put in place", &e))?;
         }
-        moves.keep();
-        self.made.clear();
         Ok(())
     }
 
@@ -272,7 +314,29 @@ fn make_folders(path: &Path, made: &mut Vec<PathBuf>) -> std::io::Result<()> {
     Ok(())
 }
 
-/// Renames that are undone, last first, unless they are kept; with the folders made for them.
+/// Undoes the moves of a commit that came to the `failure`. Earlier files that cannot go back to their places are all
+/// there is of a nest: they stay in the folder aside, which the failure then names.
+fn put_back(moves: Moves, aside: tempfile::TempDir, failure: Failure) -> Failure {
+    let left = moves.undo();
+    let Some((first, _)) = left.first() else {
+        return failure;
+    };
+    let what = format!(
+        "{}; {} earlier files, the first of them {}, could not be put back",
+        failure.what,
+        left.len(),
+        first.display()
+    );
+    let kept = aside.keep();
+    let advice = format!(
+        "{}; what is missing lies in {}",
+        failure.advice,
+        kept.join("old").display()
+    );
+    Failure::new(failure.place, what, advice)
+}
+
+/// Renames that can be undone, with the folders made for them.
 #[derive(Default)]
 struct Moves {
     moved: Vec<(PathBuf, PathBuf)>,
@@ -287,20 +351,19 @@ impl Moves {
         Ok(())
     }
 
-    fn keep(mut self) {
-        self.moved.clear();
-        self.made.clear();
-    }
-}
-
-impl Drop for Moves {
-    fn drop(&mut self) {
-        for (from, to) in self.moved.drain(..).rev() {
-            let _ = fs::rename(to, from);
+    /// Renames everything back, last first; returns what could not be, as (from, to). The folders made go where they are
+    /// empty.
+    fn undo(self) -> Vec<(PathBuf, PathBuf)> {
+        let mut left = Vec::new();
+        for (from, to) in self.moved.into_iter().rev() {
+            if fs::rename(&to, &from).is_err() {
+                left.push((from, to));
+            }
         }
-        for folder in self.made.drain(..).rev() {
+        for folder in self.made.into_iter().rev() {
             let _ = fs::remove_dir(folder);
         }
+        left
     }
 }
 
@@ -416,6 +479,49 @@ mod tests {
             .unwrap_err();
         assert!(!root.join("cut").exists());
         assert_eq!(fs::read_dir(&root).unwrap().count(), 2);
+    }
+
+    #[test]
+    fn an_earlier_file_that_cannot_go_back_is_kept_and_named() {
+        let home = tempfile::tempdir().unwrap();
+        let root = home.path();
+        let aside = tempfile::tempdir_in(root).unwrap();
+        let old = aside.path().join("old");
+        fs::write(root.join("a"), "earlier").unwrap();
+        fs::write(root.join("b"), "earlier too").unwrap();
+        let mut moves = Moves::default();
+        for name in ["a", "b"] {
+            moves.rename(&root.join(name), &old.join(name)).unwrap();
+        }
+        // Somebody else puts a folder where the first was.
+        fs::create_dir_all(root.join("a/foreign")).unwrap();
+        let failure = put_back(moves, aside, Failure::new("c", "cannot be written", "try"));
+        let said = failure.to_string();
+        let place = root.join("a").display().to_string();
+        assert!(
+            said.contains(&place) && said.contains(&old.display().to_string()),
+            "{said}"
+        );
+        assert_eq!(fs::read_to_string(old.join("a")).unwrap(), "earlier");
+        assert_eq!(fs::read_to_string(root.join("b")).unwrap(), "earlier too");
+        assert!(root.join("a/foreign").is_dir());
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn one_run_at_a_time_has_the_folder() {
+        let home = tempfile::tempdir().unwrap();
+        let root = home.path().join("out");
+        let first = OutFolder::prepare(&root).unwrap();
+        let failure = OutFolder::prepare(&root).unwrap_err();
+        assert!(failure.what.contains("another run"), "{failure}");
+        assert!(root.is_dir());
+        first.commit(files(&[("nest.json", "first")])).unwrap();
+        let second = OutFolder::prepare(&root).unwrap();
+        second.commit(files(&[("nest.json", "second")])).unwrap();
+        let want = [("nest.json".to_owned(), "second".to_owned())];
+        assert_eq!(listing(&root), want);
+        assert_eq!(fs::read_dir(&root).unwrap().count(), 1);
     }
 
     #[test]
