@@ -63,7 +63,7 @@ fn main() {
             let mut plan = nested.clone();
             plan.paths = toolpath::of_plan(&plan, &job).expect("paths");
             let paths = start.elapsed().as_secs_f64() * 1e3;
-            let files = write::cut_files(&plan, &job).expect("files");
+            let files = write::cut_files(&plan, &job).expect("files").all();
             let whole = start.elapsed().as_secs_f64() * 1e3;
             bytes = files.iter().map(|(_, b)| b.len()).sum();
             if times.iter().all(|t| whole < *t) {

@@ -78,9 +78,9 @@ pub fn run(args: &NestArgs, voice: Voice, cancel: &AtomicBool) -> Result<NestOut
     saw_steps::check(&plan)?;
     plan.paths = toolpath::of_plan(&plan, &job)?;
     plan.finishing = toolpath::of_finishing(&plan, &job)?;
-    let mut files = write::cut_files(&plan, &job)?;
-    let nest = files.last().map(|(_, bytes)| bytes.clone());
-    files.extend(papers::files(&plan, &job, &nest.unwrap_or_default())?);
+    let write::CutFiles { mut files, nest } = write::cut_files(&plan, &job)?;
+    files.extend(papers::files(&plan, &job, &nest)?);
+    files.push((write::NEST.to_owned(), nest));
     files.push(("report.txt".into(), report::text(&plan, &job).into_bytes()));
     files.push((
         "report.html".into(),

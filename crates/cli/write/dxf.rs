@@ -450,7 +450,7 @@ mod tests {
     #[test]
     fn the_file_says_millimetres_and_release_2000() {
         let job = samples::job();
-        for (name, bytes) in cut_files(&samples::plan(&job), &job).unwrap() {
+        for (name, bytes) in cut_files(&samples::plan(&job), &job).unwrap().files {
             if !name.ends_with(".dxf") {
                 continue;
             }
@@ -541,7 +541,7 @@ mod tests {
             layers,
             ["PW-EDGE", "PW-INSIDE", "PW-SAWN", "PW-SAWN", "PW-OUTSIDE"]
         );
-        let files = cut_files(&plan, &job).unwrap();
+        let files = cut_files(&plan, &job).unwrap().files;
         let finish = files
             .iter()
             .filter(|(n, _)| n.starts_with("cut/finish-") && n.ends_with("dxf"));

@@ -18,7 +18,7 @@ pub(crate) mod samples;
 
 pub use aside::{aside, put_whole};
 pub use drawing::{Drawing, Entity, Owner, on_finisher};
-pub use folder::OutFolder;
+pub use folder::{NEST, OutFolder};
 pub use layer::Layer;
 pub use shape::{Shape, Text};
 
@@ -30,7 +30,26 @@ use crate::toolpath::of_finishing;
 use rayon::prelude::*;
 use std::borrow::Cow;
 
-/// Every file of a plan but its papers: names relative to the out folder, and contents.
+/// What is written of a plan beside its papers.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct CutFiles {
+    /// The drawings: names relative to the out folder, and contents.
+    pub files: Vec<(String, Vec<u8>)>,
+    /// The bytes of `nest.json`, whose digest the papers bear.
+    pub nest: Vec<u8>,
+}
+
+impl CutFiles {
+    /// All files with their names, `nest.json` last.
+    #[must_use]
+    pub fn all(self) -> Vec<(String, Vec<u8>)> {
+        let mut all = self.files;
+        all.push((NEST.to_owned(), self.nest));
+        all
+    }
+}
+
+/// Every file of a plan but its papers.
 ///
 /// * `cut/sheet-01.dxf` and `.svg`: a sheet as it lies in stock.
 /// * `cut/sheet-01-blank-1.dxf` and `.svg`: a blank sawn from it, as it lies on the machine.
@@ -38,7 +57,7 @@ use std::borrow::Cow;
 ///   all its copies.
 /// * Where the machine's settings ask for it, each of these again in steps, such as
 ///   `cut/sheet-01-step-1-inside.dxf`: one worked layer with the edge of the stock.
-/// * `nest.json`, last.
+/// * `nest.json`.
 ///
 /// # Errors
 /// When a number is not finite, naming the sheet, part or key; when a tool cannot make a part; when a
@@ -46,7 +65,7 @@ use std::borrow::Cow;
 ///
 /// # Panics
 /// When the plan refers to items, materials or machines that `job` does not have.
-pub fn cut_files(plan: &CutPlan, job: &Job) -> Result<Vec<(String, Vec<u8>)>> {
+pub fn cut_files(plan: &CutPlan, job: &Job) -> Result<CutFiles> {
     let mut files = Files::default();
     let sheets = plan.sheets.len();
     let known = plan.paths.len() == sheets;
@@ -85,9 +104,10 @@ pub fn cut_files(plan: &CutPlan, job: &Job) -> Result<Vec<(String, Vec<u8>)>> {
         || files.written(),
         || nest_json::to_string(&nest_json::record(plan, job)),
     );
-    let mut all = drawn?;
-    all.push(("nest.json".to_owned(), nest?.into_bytes()));
-    Ok(all)
+    Ok(CutFiles {
+        files: drawn?,
+        nest: nest?.into_bytes(),
+    })
 }
 
 /// Drawings that become files: each with its name and the release of its DXF.
@@ -128,7 +148,7 @@ impl Files {
                 (dxf, (format!("cut/{name}.svg"), svg))
             })
             .collect();
-        let mut all = Vec::with_capacity(2 * pairs.len() + 1);
+        let mut all = Vec::with_capacity(2 * pairs.len());
         for (dxf, svg) in pairs {
             all.push(dxf?);
             all.push(svg);
@@ -157,6 +177,9 @@ mod tests {
         let plan = samples::plan(&job);
         let files = cut_files(&plan, &job).unwrap();
         assert_eq!(files, cut_files(&plan.clone(), &job.clone()).unwrap());
+        let record = nest_json::to_string(&nest_json::record(&plan, &job)).unwrap();
+        assert_eq!(files.nest, record.into_bytes());
+        let files = files.all();
         let names: Vec<&str> = files.iter().map(|(n, _)| n.as_str()).collect();
         assert_eq!(
             names,

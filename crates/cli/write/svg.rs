@@ -509,7 +509,7 @@ mod tests {
     fn every_file_is_well_formed_and_in_millimetres() {
         let job = samples::job();
         let mut seen = 0;
-        for (name, bytes) in cut_files(&samples::plan(&job), &job).unwrap() {
+        for (name, bytes) in cut_files(&samples::plan(&job), &job).unwrap().files {
             if !name.ends_with(".svg") {
                 continue;
             }
