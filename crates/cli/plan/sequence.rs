@@ -84,31 +84,14 @@ fn best(claims: &KitClaims, piles: &[Pile], order: &mut [usize], window: Range<u
     if n < 2 {
         return;
     }
-    let (keys, width) = (claims.keys.len(), claims.width());
+    let width = claims.width();
     let mut start = claims.nothing();
     for sheet in &order[..window.start] {
         add(&mut start, &piles[*sheet]);
     }
-    // By subset cut so far: copies on hand, then what is open.
+    let cut: Vec<&Pile> = sheets.iter().map(|sheet| &piles[*sheet]).collect();
+    let open = open_by_subset(claims, &cut, start);
     let subsets = 1_usize << n;
-    let mut counts = vec![0_u32; subsets * keys];
-    counts[..keys].copy_from_slice(&start);
-    let mut open = vec![0_u64; subsets * width];
-    for subset in 0..subsets {
-        if subset > 0 {
-            let last = subset.trailing_zeros() as usize;
-            let from = (subset & (subset - 1)) * keys;
-            counts.copy_within(from..from + keys, subset * keys);
-            add(
-                &mut counts[subset * keys..(subset + 1) * keys],
-                &piles[sheets[last]],
-            );
-        }
-        let now = claims.open(&counts[subset * keys..(subset + 1) * keys]);
-        for (class, n) in now.into_iter().enumerate() {
-            open[subset * width + class] = u64::from(n);
-        }
-    }
     // By subset: the least cost of cutting the rest, and the sheet that comes next.
     let mut rest = vec![0_u64; subsets * width];
     let mut next = vec![0_usize; subsets];
@@ -134,6 +117,29 @@ fn best(claims: &KitClaims, piles: &[Pile], order: &mut [usize], window: Range<u
         order[place] = sheets[next[subset]];
         subset |= 1 << next[subset];
     }
+}
+
+/// What is open, class by class, when each subset of the piles has been cut after `counts`; subsets are numbers whose bits
+/// stand for the piles.
+fn open_by_subset(claims: &KitClaims, piles: &[&Pile], mut counts: Vec<u32>) -> Vec<u64> {
+    let width = claims.width();
+    let mut open = vec![0_u64; width << piles.len()];
+    for step in 0..1_usize << piles.len() {
+        // In the order of Gray's code each subset differs from the one before by one pile, so one row of counts serves
+        // all: a row for each subset would take gigabytes where there are thousands of kinds of parts.
+        let subset = step ^ (step >> 1);
+        if step > 0 {
+            let changed = step.trailing_zeros() as usize;
+            match subset >> changed & 1 {
+                1 => add(&mut counts, piles[changed]),
+                _ => take_off(&mut counts, piles[changed]),
+            }
+        }
+        for (class, n) in claims.open(&counts).into_iter().enumerate() {
+            open[subset * width + class] = u64::from(n);
+        }
+    }
+    open
 }
 
 /// A first order for many sheets, from the last to the first: each time the sheet without which
@@ -229,6 +235,33 @@ mod tests {
                 cost(&claims, &piles, &found),
                 least_by_trial(&claims, &piles),
                 "case {case}: {piles:?}"
+            );
+        }
+    }
+
+    #[test]
+    fn each_subset_is_counted_as_from_its_own_piles() {
+        let mut random = Pcg64Mcg::seed_from_u64(29);
+        for case in 0..60 {
+            let (claims, piles) = random_case(&mut random, 2 + case % 7);
+            // The first is cut before all subsets.
+            let mut start = claims.nothing();
+            add(&mut start, &piles[0]);
+            let rest: Vec<&Pile> = piles[1..].iter().collect();
+            let mut directly = Vec::new();
+            for subset in 0..1_usize << rest.len() {
+                let mut counts = start.clone();
+                for (i, pile) in rest.iter().enumerate() {
+                    if subset >> i & 1 == 1 {
+                        add(&mut counts, pile);
+                    }
+                }
+                directly.extend(claims.open(&counts).into_iter().map(u64::from));
+            }
+            assert_eq!(
+                open_by_subset(&claims, &rest, start),
+                directly,
+                "case {case}"
             );
         }
     }
