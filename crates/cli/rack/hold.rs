@@ -494,8 +494,8 @@ mod tests {
         }
         // The moment that counts is the one that is shown.
         let free = |test: &TestRack, day| {
-            let there = test.rack.remnants_for(None, &when(day)).expect("read");
-            let counts = test.rack.stock_for(None, &when(day)).expect("read");
+            let there = test.rack.remnants_for(&[], &when(day)).expect("read");
+            let counts = test.rack.stock_for(&[], &when(day)).expect("read");
             (there.len(), counts["W-2440"])
         };
         assert_eq!(free(&test, 12), (1, Some(2)));
