@@ -277,14 +277,14 @@ fn openings_narrower_than_the_tool_are_told() {
     bench.write_inputs();
     let run = bench.run(&["check", "order.json"]);
     assert!(
-        run.stdout.contains("part 'plate': 1 of its openings"),
+        run.stdout.contains("part 'plate' of kit 'tray': 1 opening is"),
         "{}",
         run.stdout
     );
     bench.kit["parts"][1]["rectangle"]["features"][0]["diameter"] = json!(3.0);
     bench.write_inputs();
     let run = bench.run(&["check", "order.json"]);
-    assert!(!run.stdout.contains("openings"), "{}", run.stdout);
+    assert!(!run.stdout.contains("opening"), "{}", run.stdout);
 }
 
 #[test]
