@@ -22,6 +22,10 @@ const TRIAL_SHARE: f64 = 0.01;
 /// Most trials for the lots of one material: together no more work than the nest itself.
 const MOST_TRIALS: usize = 100;
 
+/// Most of them to find the lot that all starts from: with dozens of remnants, each a lot of its own, the other half is
+/// left for moving lines to and fro.
+const MOST_FIRST_TRIALS: usize = MOST_TRIALS / 2;
+
 /// The stock of one material that came with one purchase.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Lot {
@@ -204,6 +208,17 @@ fn beats(a: Merit, b: Merit) -> bool {
     a.0 < b.0 || a.0 == b.0 && a.1 < b.1 - 1e-9
 }
 
+/// The lots in the order in which they are tried for all lines, by whether they have room for these and their area: those
+/// with room first, large before small, and as listed where they are alike.
+fn by_promise(rooms: &[(bool, f64)]) -> Vec<usize> {
+    let mut order: Vec<usize> = (0..rooms.len()).collect();
+    order.sort_by(|a, b| {
+        let (a, b) = (rooms[*a], rooms[*b]);
+        b.0.cmp(&a.0).then(b.1.total_cmp(&a.1))
+    });
+    order
+}
+
 /// Lines being shared out over lots.
 struct Sharing<'a> {
     task: &'a Task<'a>,
@@ -257,17 +272,32 @@ impl Sharing<'_> {
         Ok(merit)
     }
 
+    /// The lot that does best with all lines, and how good that is.
+    fn first(&mut self, everything: &[u32]) -> Result<(usize, Merit)> {
+        let mut first = (0, (u32::MAX, f64::INFINITY));
+        let rooms: Vec<(bool, f64)> = (0..self.lots.len()).map(|lot| self.room(lot)).collect();
+        for (trial, lot) in by_promise(&rooms).into_iter().enumerate() {
+            // What has no room for all leaves something out, so it helps only where everything else does too.
+            let whole = first.1.0 == 0;
+            if trial > 0
+                && (trial >= MOST_FIRST_TRIALS || self.over(&[first.1]) || whole && !rooms[lot].0)
+            {
+                break;
+            }
+            let merit = self.merit(lot, everything)?;
+            // Of equals the first in the list.
+            if beats(merit, first.1) || lot < first.0 && !beats(first.1, merit) {
+                first = (lot, merit);
+            }
+        }
+        Ok(first)
+    }
+
     /// By lot: how many of each line come from it.
     fn best(mut self) -> Result<Vec<Vec<u32>>> {
         let nothing = vec![0; self.lines.len()];
         let everything: Vec<u32> = self.lines.iter().map(|l| l.quantity).collect();
-        let mut first = (0, (u32::MAX, f64::INFINITY));
-        for lot in 0..self.lots.len() {
-            let merit = self.merit(lot, &everything)?;
-            if beats(merit, first.1) {
-                first = (lot, merit);
-            }
-        }
+        let first = self.first(&everything)?;
         let mut shares = vec![nothing; self.lots.len()];
         shares[first.0] = everything;
         let mut merits: Vec<Merit> = vec![(0, 0.0); self.lots.len()];
@@ -275,7 +305,7 @@ impl Sharing<'_> {
         // The best move each time; what was tried before costs nothing.
         loop {
             let mut best: Option<((i64, f64), [Change; 2])> = None;
-            for line in 0..self.lines.len() {
+            'moves: for line in 0..self.lines.len() {
                 for from in 0..self.lots.len() {
                     let have = shares[from][line];
                     let mut amounts = vec![have, have / 2, 1];
@@ -285,7 +315,10 @@ impl Sharing<'_> {
                         .filter(|to| *to != from)
                         .flat_map(|to| amounts.iter().map(move |n| (to, *n)))
                     {
-                        if self.over(&merits) || !self.has_room(to, line) {
+                        if self.over(&merits) {
+                            break 'moves;
+                        }
+                        if !self.has_room(to, line) {
                             continue;
                         }
                         let (mut less, mut more) = (shares[from].clone(), shares[to].clone());
@@ -315,6 +348,18 @@ impl Sharing<'_> {
         }
     }
 
+    /// Whether a lot has the area for all lines, and its area.
+    fn room(&self, lot: usize) -> (bool, f64) {
+        let trial = Task {
+            wants: wants_of(self.lines),
+            lot: Some(&self.lots[lot]),
+            ..self.task.clone()
+        };
+        let materials = trial.wanted_areas().into_keys();
+        let area = materials.map(|material| trial.stock_area(material)).sum();
+        (trial.has_the_area(), area)
+    }
+
     /// Whether a lot has the area for one of a line.
     fn has_room(&self, lot: usize, line: usize) -> bool {
         let one = Line {
@@ -327,5 +372,130 @@ impl Sharing<'_> {
             ..self.task.clone()
         };
         trial.has_the_area()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::PlanOptions;
+    use super::super::problem::Used;
+    use super::*;
+    use crate::input::Sheet;
+    use crate::remnant::Remnant;
+    use crate::write::samples;
+    use panelwright_geometry::{Point, Polygon};
+    use std::sync::atomic::AtomicBool;
+
+    #[test]
+    fn lots_with_room_for_all_come_first_and_large_before_small() {
+        let rooms = [
+            (false, 9.0),
+            (true, 2.0),
+            (true, 5.0),
+            (false, 1.0),
+            (true, 2.0),
+        ];
+        assert_eq!(by_promise(&rooms), [2, 1, 4, 0, 3]);
+    }
+
+    /// A job of two sides and two bottoms, with so many remnants, each a lot, and sheets of one lot.
+    fn many_lots(remnants: usize) -> Job {
+        let mut job = samples::job();
+        let material = job.shop.materials[0].name.clone();
+        job.shop.sheets = vec![Sheet {
+            id: "S".to_owned(),
+            material: material.clone(),
+            length: 2500.0,
+            width: 1250.0,
+            price: 50.0,
+            stock: Some(9),
+            lot: Some("new".to_owned()),
+            place: None,
+        }];
+        job.shop.remnants = (0..remnants)
+            .map(|i| Remnant {
+                id: format!("R-{i:04}"),
+                material: material.clone(),
+                outline: {
+                    let width = 300.0 + i as f64;
+                    let corners = [(0.0, 0.0), (400.0, 0.0), (400.0, width), (0.0, width)];
+                    let corners = corners.map(|(x, y)| Point::new(x, y));
+                    Polygon::new(corners.to_vec(), Vec::new())
+                },
+                good_faces: 1,
+                grain_deg: Some(0.0),
+                ..Remnant::default()
+            })
+            .collect();
+        job
+    }
+
+    #[test]
+    fn however_many_lots_there_are_the_trials_are_bounded() {
+        for (remnants, most) in [(3, 4), (120, MOST_FIRST_TRIALS)] {
+            let job = many_lots(remnants);
+            let options = PlanOptions {
+                steps: 100_000,
+                ..PlanOptions::default()
+            };
+            let cancel = AtomicBool::new(false);
+            let lines: Vec<Line> = [2, 3]
+                .map(|item| Line {
+                    kit: None,
+                    priority: 0,
+                    quantity: 2,
+                    parts: vec![(item, 1)],
+                })
+                .to_vec();
+            let task = Task {
+                job: &job,
+                options: &options,
+                cancel: &cancel,
+                board: None,
+                wants: wants_of(&lines),
+                used: Used::default(),
+                lot: None,
+                given: None,
+                promised: &[],
+                steps: options.steps,
+                most_first_steps: 1000.0,
+                limit: None,
+            };
+            let lots = lots(&job, 0, true);
+            assert_eq!(lots.len(), remnants + 1);
+            let mut sharing = Sharing {
+                task: &task,
+                lots: &lots,
+                lines: &lines,
+                known: BTreeMap::new(),
+                end: None,
+            };
+            let (first, merit) = sharing.first(&[2, 2]).unwrap();
+            assert_eq!(lots[first].name.as_deref(), Some("new"));
+            assert_eq!(merit.0, 0);
+            assert!(sharing.known.len() <= most, "{}", sharing.known.len());
+            // As many as there are, up to the bound, where nothing holds everything.
+            job_without_sheets(&job, &task, &lines, remnants);
+        }
+    }
+
+    fn job_without_sheets(job: &Job, task: &Task, lines: &[Line], remnants: usize) {
+        let mut job = job.clone();
+        job.shop.sheets[0].stock = Some(0);
+        let task = Task {
+            job: &job,
+            ..task.clone()
+        };
+        let lots = lots(&job, 0, true);
+        let mut sharing = Sharing {
+            task: &task,
+            lots: &lots,
+            lines,
+            known: BTreeMap::new(),
+            end: None,
+        };
+        let (_, merit) = sharing.first(&[2, 2]).unwrap();
+        assert!(merit.0 > 0);
+        assert_eq!(sharing.known.len(), remnants.min(MOST_FIRST_TRIALS));
     }
 }
