@@ -2,9 +2,44 @@
 //! the remnant for a scratched panel.
 
 use crate::rack_steps::{answer, done, ids, nested, rack, refused, sound, taken};
-use crate::util::{Bench, root};
+use crate::util::{Bench, Run, program, root};
 use serde_json::{Value, json};
 use std::collections::{BTreeMap, BTreeSet};
+
+#[test]
+fn the_first_example_of_a_remnant_for_a_part_finds_one() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let picture = folder.path().join("fit.svg");
+    let help = help_of(&["rack", "fit", "--help"]);
+    let line = help
+        .split_once("panelwright rack fit demo-data")
+        .and_then(|(_, after)| after.split_once("--picture"))
+        .map(|(line, _)| format!("demo-data{line}"));
+    let line = line.expect("an example");
+    let args: Vec<&str> = line
+        .split_whitespace()
+        .filter(|word| *word != "\\")
+        .collect();
+    // The README has the same line.
+    let readme = std::fs::read_to_string(root().join("README.md")).expect("the README");
+    let same = format!("panelwright rack fit {} --picture fit.svg", args.join(" "));
+    assert!(readme.contains(&same), "{same}");
+    let run = program()
+        .current_dir(root())
+        .args(["rack", "fit"])
+        .args(&args)
+        .arg("--picture")
+        .arg(&picture)
+        .output();
+    let run = Run::from(run.expect("the program starts"));
+    assert_eq!(run.code, 0, "{run:?}");
+    assert!(picture.is_file());
+}
+
+fn help_of(args: &[&str]) -> String {
+    let run = program().args(args).output().expect("the program starts");
+    Run::from(run).stdout
+}
 
 #[test]
 fn what_is_held_is_left_to_its_order() {

@@ -79,7 +79,7 @@ pub enum RackCommand {
     Show(ShowArgs),
     /// Which remnants take a part or a small order, best first
     #[command(after_help = "Examples:\n  \
-        panelwright rack fit demo-data/cabinet-order.json --part side-left \\\n    \
+        panelwright rack fit demo-data/cabinet-order.json --part door-frame \\\n    \
         --shop demo-data/shop.json --picture fit.svg\n  \
         panelwright rack fit demo-data/germination-cabinet.json --part door-glazing \\\n    \
         --role clear=acrylic-3-clear --shop demo-data/shop.json\n  \
