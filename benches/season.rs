@@ -38,7 +38,7 @@ use panelwright::rack::{self, BookOptions, FitOptions, Rack, Spoil};
 use panelwright::write::nest_json;
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::atomic::AtomicBool;
 use std::time::Instant;
 
@@ -741,7 +741,7 @@ impl<'a> Season<'a> {
     ) -> BTreeMap<(usize, usize, usize), u32> {
         if self.uses_rack && job.shop.remnants.is_empty() {
             let there = self.rack.remnants_for(&[], &day(on)).expect("read");
-            job.shop.remnants = rack::promising(there, &job.items, &self.shop).0;
+            job.shop.remnants = rack::promising(there, &job.items, &self.shop, &BTreeSet::new()).0;
         }
         let options = PlanOptions {
             seed: self.run.seed,

@@ -550,3 +550,42 @@ fn a_nest_for_a_full_rack_is_not_dearer_for_what_it_cannot_keep() {
     let after = spend(&bench.nest_file());
     assert!(after <= before, "{after} after {before}");
 }
+
+#[test]
+fn a_remnant_of_the_nest_taken_up_stays_on_offer_on_a_large_rack() {
+    let mut bench = Bench::new();
+    let ours = bench.remnants["remnants"][0].clone();
+    bench.remnants["remnants"] = json!([ours]);
+    assert_eq!(bench.nest(&[]).code, 0);
+    let mut nest = bench.nest_file();
+    let sheets = nest["sheets"].as_array_mut().expect("sheets");
+    let on_it = sheets
+        .iter_mut()
+        .find(|s| s["source"]["id"] == "R-0001" && s["method"] == "free-form");
+    on_it.expect("the remnant is taken")["placements"][0]["pinned"] = json!(true);
+    bench.write("pinned.json", &nest.to_string());
+    // Many that are a little smaller, and many that are larger: ours promises less than either.
+    let others = (2..402).map(|i| {
+        let (length, width) = if i % 2 == 0 { (545, 450) } else { (700, 600) };
+        json!({"id": format!("R-{i:04}"), "material": "composite-3", "length": length,
+               "width": width, "value": 35})
+    });
+    let all: Vec<Value> = std::iter::once(ours).chain(others).collect();
+    bench.remnants["remnants"] = json!(all);
+    let run = bench.nest(&["--from", "pinned.json"]);
+    assert_eq!(run.code, 0, "{run:?}");
+    let nest = bench.nest_file();
+    assert!(
+        list(&nest["sheets"])
+            .iter()
+            .any(|s| s["source"]["id"] == "R-0001")
+    );
+    // Without the nest it is left aside.
+    assert_eq!(bench.nest(&[]).code, 0);
+    let nest = bench.nest_file();
+    assert!(
+        !list(&nest["sheets"])
+            .iter()
+            .any(|s| s["source"]["id"] == "R-0001")
+    );
+}

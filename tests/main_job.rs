@@ -317,7 +317,7 @@ fn a_search_that_was_stopped_is_not_called_repeatable() {
     use std::sync::atomic::AtomicBool;
     let bench = Bench::new();
     bench.write_inputs();
-    let job = Job::read(&bench.path("order.json"), &ReadJobOptions { rack: None }).expect("a job");
+    let job = Job::read(&bench.path("order.json"), &ReadJobOptions::default()).expect("a job");
     for stopped in [false, true] {
         let options = PlanOptions {
             steps: 1000,

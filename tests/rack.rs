@@ -7,6 +7,30 @@ use serde_json::{Value, json};
 use std::collections::{BTreeMap, BTreeSet};
 
 #[test]
+fn a_nest_taken_up_tells_of_a_remnant_that_is_held_meanwhile() {
+    let bench = nested(&[]);
+    let mut nest = bench.nest_file();
+    let held = taken(&nest)[0].clone();
+    done(&rack(&bench, &["hold", &held, "--order", "T-9"]));
+    let run = bench.nest(&["--from", "out/nest.json"]);
+    done(&run);
+    let report = bench.read("out/report.txt");
+    let words: Vec<&str> = report.split_whitespace().collect();
+    let says = format!("remnant {held} is held for another order");
+    assert!(words.join(" ").contains(&says), "{report}");
+    assert!(!report.contains("any more"), "{report}");
+    let sheets = nest["sheets"].as_array_mut().expect("sheets");
+    let sheet = sheets.iter_mut().find(|s| s["source"]["id"] == held);
+    sheet.expect("the remnant")["placements"][0]["pinned"] = json!(true);
+    bench.write("pinned.json", &nest.to_string());
+    let run = bench.nest(&["--from", "pinned.json"]);
+    assert_eq!(run.code, 2, "{run:?}");
+    for word in [says.as_str(), "pinned", "rack release"] {
+        assert!(run.stderr.contains(word), "{word}: {run:?}");
+    }
+}
+
+#[test]
 fn the_first_example_of_a_remnant_for_a_part_finds_one() {
     let folder = tempfile::tempdir().expect("a folder");
     let picture = folder.path().join("fit.svg");

@@ -29,6 +29,7 @@ pub fn run(args: &CheckArgs) -> Result<String> {
         &args.file,
         &ReadJobOptions {
             rack: args.rack.clone(),
+            ..ReadJobOptions::default()
         },
     )?;
     toolpath::check(&job)?;

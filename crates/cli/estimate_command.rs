@@ -31,6 +31,7 @@ pub fn run(args: &EstimateArgs, voice: Voice, cancel: &AtomicBool) -> Result<(St
     if let Some(nest) = &args.nest {
         let options = ReadJobOptions {
             rack: args.rack.clone(),
+            ..ReadJobOptions::default()
         };
         let mut booked = Booked::of(nest, &args.order, &options)?;
         args.paper.apply(&mut booked.paper);
@@ -50,6 +51,7 @@ pub fn run(args: &EstimateArgs, voice: Voice, cancel: &AtomicBool) -> Result<(St
             .collect();
         let options = ReadJobOptions {
             rack: args.rack.clone(),
+            ..ReadJobOptions::default()
         };
         let list = || BuyingList::of(&orders, &options, question.effort, cancel);
         let mut list = workload::on(pool.as_ref(), list)?;
@@ -61,6 +63,7 @@ pub fn run(args: &EstimateArgs, voice: Voice, cancel: &AtomicBool) -> Result<(St
     let folder = args.out.as_deref().map(out_folder).transpose()?;
     let options = ReadJobOptions {
         rack: args.rack.clone(),
+        ..ReadJobOptions::default()
     };
     let progress = voice.progress("estimating", Left::ByShare);
     let tell = |done: usize, of: usize| {

@@ -113,6 +113,18 @@ impl Given {
     }
 }
 
+/// Ids of the remnants that a nest to go on from is cut from: they have to stay on offer while the order is read, see
+/// [`ReadJobOptions::stay`](crate::read_job::ReadJobOptions::stay).
+///
+/// # Errors
+/// The file cannot be read, or is no nest.
+pub fn remnants_of(path: &Path) -> Result<BTreeSet<String>> {
+    let nest: NestFile = json(path, FORMAT)?;
+    let sources = nest.sheets.into_iter().map(|sheet| sheet.source);
+    let remnants = sources.filter(|source| source.kind == "remnant");
+    Ok(remnants.map(|source| source.id).collect())
+}
+
 struct Reader<'a> {
     path: &'a Path,
     job: &'a Job,
@@ -198,6 +210,16 @@ impl<'a> Reader<'a> {
             (_, None, _) => {
                 let what = format!("no machine is called '{}'", sheet.machine);
                 ("machine", what, suggestion(&sheet.machine, &machines))
+            }
+            _ if sheet.source.kind == "remnant" && shop.held.iter().any(|r| r.id == id) => {
+                let what = format!("remnant {id} is held for another order");
+                let advice = "end the hold (rack release), or nest without --from";
+                ("source.id", what, advice.to_owned())
+            }
+            _ if sheet.source.kind == "remnant" && shop.aside.iter().any(|r| r.id == id) => {
+                let what = format!("remnant {id} was left aside when the order was read");
+                let advice = "have the remnants of the nest stay on offer";
+                ("source.id", what, advice.to_owned())
             }
             _ => {
                 let what = format!("there is no {} '{id}' any more", sheet.source.kind);

@@ -2,7 +2,7 @@
 
 use crate::args::NestArgs;
 use crate::cut_plan::CutPlan;
-use crate::given::Given;
+use crate::given::{self, Given};
 use crate::input::Process;
 use crate::job::Job;
 use crate::paper::Paper;
@@ -43,10 +43,12 @@ pub fn run(args: &NestArgs, voice: Voice, cancel: &AtomicBool) -> Result<NestOut
     let start = Instant::now();
     let options = options(args)?;
     let pool = workload::pool(args.threads)?;
+    let stay = args.from.as_deref().map(given::remnants_of).transpose()?;
     let mut job = Job::read(
         &args.order,
         &ReadJobOptions {
             rack: args.rack.clone(),
+            stay: stay.unwrap_or_default(),
         },
     )?;
     settings(args, &mut job);

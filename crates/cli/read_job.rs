@@ -15,7 +15,7 @@ use crate::{Failure, Result};
 use panelwright_geometry::drawing::{self, Drawing, DrawingError, Note};
 use panelwright_geometry::{Outline, Relief, tolerance, validate};
 use panelwright_nesting::Turn;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
 
@@ -28,6 +28,9 @@ const RELIEF_OVER_TOOL: f64 = 1.1;
 pub struct ReadJobOptions {
     /// The rack file to use instead of the one the shop file names.
     pub rack: Option<PathBuf>,
+    /// Ids of remnants that are on offer in any case, also where a large rack has others that promise more: those of a
+    /// nest that is gone on from, see [`given::remnants_of`](crate::given::remnants_of).
+    pub stay: BTreeSet<String>,
 }
 
 /// The path that `name` means in the file `from`: relative to that file's folder.
@@ -227,7 +230,7 @@ impl Job {
             })?;
         (revision.shop)(&mut shop);
         let mut job = Self::assembled(order, path, shop, notes, Vec::new(), revision.kit)?;
-        job.leave_aside();
+        job.leave_aside(&options.stay);
         Ok(job)
     }
 
@@ -244,7 +247,7 @@ impl Job {
         kits: Vec<(PathBuf, KitFile)>,
     ) -> Result<Self> {
         let mut job = Self::on_whole_rack(order, path, shop, notes, kits)?;
-        job.leave_aside();
+        job.leave_aside(&BTreeSet::new());
         Ok(job)
     }
 
@@ -259,10 +262,11 @@ impl Job {
         Self::assembled(order, path, shop, notes, kits, Revision::none().kit)
     }
 
-    /// Leaves aside, with a note, what of a large rack promises the job less than the rest.
-    pub(crate) fn leave_aside(&mut self) {
+    /// Leaves aside, with a note, what of a large rack promises the job less than the rest, but for what has to `stay`.
+    pub(crate) fn leave_aside(&mut self, stay: &BTreeSet<String>) {
         let shop = &mut self.shop;
-        let (remnants, aside) = promising(std::mem::take(&mut shop.remnants), &self.items, shop);
+        let (remnants, aside) =
+            promising(std::mem::take(&mut shop.remnants), &self.items, shop, stay);
         if !aside.is_empty() {
             self.notes.push(format!(
                 "{} remnants on the rack promise this order less than the others and are left aside",

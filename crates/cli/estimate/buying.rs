@@ -115,7 +115,7 @@ impl BuyingList {
         let mut jobs = jobs.collect::<Result<Vec<_>>>()?.into_iter();
         let mut job = together(jobs.next().ok_or_else(no_order)?, jobs);
         // Of a large rack, what all of the orders may profit from.
-        job.leave_aside();
+        job.leave_aside(&options.stay);
         let list = |job: Job| nested(job, &stock, &rates, effort, cancel);
         let mut best = list(job.clone())??;
         let mut tried = Vec::new();

@@ -8,7 +8,7 @@ use crate::job::{Item, Shop};
 use crate::remnant::Remnant;
 use panelwright_geometry::{Placement, Point, tolerance};
 use panelwright_nesting::{Angles, KeepRule, Part, Stock};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What is known of a remnant without its shape. Lengths in millimetres.
 #[derive(Debug, Clone, PartialEq)]
@@ -230,11 +230,12 @@ const MOST_FOR_A_NEST: usize = 120;
 
 /// Of a large rack, the remnants that a job may profit from, in their order: for each kind of part the
 /// smallest that may hold it, then the largest ones. All of them where there are no more than 120 of a
-/// material. Returns those left out too.
+/// material. Those whose ids are in `stay` are among them in any case. Returns those left out too.
 pub fn promising(
     remnants: Vec<Remnant>,
     items: &[Item],
     shop: &Shop,
+    stay: &BTreeSet<String>,
 ) -> (Vec<Remnant>, Vec<Remnant>) {
     let mut wanted = vec![true; remnants.len()];
     for material in &shop.materials {
@@ -244,7 +245,8 @@ pub fn promising(
         if here.len() <= MOST_FOR_A_NEST {
             continue;
         }
-        here.iter().for_each(|i| wanted[*i] = false);
+        let stays = |i: usize| stay.contains(&remnants[i].id);
+        here.iter().for_each(|i| wanted[*i] = stays(*i));
         let index = shop.materials.iter().position(|m| m.name == material.name);
         let mut asked: Vec<Asked> = items
             .iter()
@@ -257,7 +259,7 @@ pub fn promising(
             .collect();
         pieces.sort_by(|a, b| a.1.area.total_cmp(&b.1.area).then(a.0.cmp(&b.0)));
         let share = (MOST_FOR_A_NEST / 2) / asked.len().max(1);
-        let mut count = 0;
+        let mut count = here.iter().filter(|i| stays(**i)).count();
         for part in &mut asked {
             let mut found = 0;
             for (i, piece) in &pieces {
