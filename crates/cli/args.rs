@@ -11,6 +11,7 @@ pub use rack::{
 use crate::input::{DxfForm, Lines, suggestion};
 use crate::paper::{Language, Lengths, Paper};
 use crate::papers::LabelStock;
+use crate::preview::WIDTHS;
 use crate::{Failure, Result};
 use clap::{Args, CommandFactory, FromArgMatches, Parser, Subcommand};
 use std::ffi::OsString;
@@ -266,7 +267,8 @@ pub struct NestArgs {
     pub preview: bool,
     /// Width of these pictures in pixels, 400 to 6000
     #[arg(long, value_name = "N", default_value_t = 1600, requires = "preview",
-        value_parser = clap::value_parser!(u32).range(400..=6000))]
+        value_parser = clap::value_parser!(u32)
+            .range(i64::from(*WIDTHS.start())..=i64::from(*WIDTHS.end())))]
     pub preview_width: u32,
     /// How papers are written
     #[command(flatten)]

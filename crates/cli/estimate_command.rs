@@ -106,7 +106,7 @@ fn files(estimate: &Estimate, shares: ShareRule) -> Result<Vec<(String, Vec<u8>)
     let mut files = vec![
         (
             "estimate.html".to_owned(),
-            html::html(estimate, shares, true)?.into_bytes(),
+            html::html(estimate, shares)?.into_bytes(),
         ),
         ("estimate.txt".to_owned(), text::text(estimate).into_bytes()),
         (

@@ -96,20 +96,18 @@ pub fn cell_folder(choice: usize, quantity: u32) -> String {
     format!("cells/choice-{}-quantity-{quantity}", choice + 1)
 }
 
-/// The estimate as one self-contained HTML file. It links to the layouts of its cells if `with_layouts`.
+/// The estimate as one self-contained HTML file. It links to the layouts of its cells, which lie beside it.
 ///
 /// # Errors
 /// When the template cannot be filled in; that is a fault of the program, not of the inputs.
-pub fn html(estimate: &Estimate, rule: ShareRule, with_layouts: bool) -> Result<String> {
-    page(estimate, rule, with_layouts)
-        .render()
-        .map_err(|error| {
-            let what = format!("the HTML could not be made: {error}");
-            Failure::new("estimate", what, "the other files are not affected")
-        })
+pub fn html(estimate: &Estimate, rule: ShareRule) -> Result<String> {
+    page(estimate, rule).render().map_err(|error| {
+        let what = format!("the HTML could not be made: {error}");
+        Failure::new("estimate", what, "the other files are not affected")
+    })
 }
 
-fn page(estimate: &Estimate, rule: ShareRule, with_layouts: bool) -> Page {
+fn page(estimate: &Estimate, rule: ShareRule) -> Page {
     let all: Vec<Vec<Row>> = estimate.choices.iter().map(|c| rows(c, estimate)).collect();
     let curves: Vec<Curve> = estimate
         .choices
@@ -147,7 +145,7 @@ fn page(estimate: &Estimate, rule: ShareRule, with_layouts: bool) -> Page {
             .choices
             .iter()
             .enumerate()
-            .map(|(i, c)| choice(i, c, &all[i], estimate, rule, with_layouts))
+            .map(|(i, c)| choice(i, c, &all[i], estimate, rule))
             .collect(),
         what_ifs: estimate
             .what_ifs
@@ -175,7 +173,6 @@ fn choice(
     rows: &[Row],
     estimate: &Estimate,
     rule: ShareRule,
-    with_layouts: bool,
 ) -> Choice {
     let decimals = estimate.rates.decimals;
     let paper = &estimate.paper;
@@ -252,10 +249,7 @@ fn choice(
                 .map(|id| plain(id))
                 .collect::<Vec<_>>()
                 .join(" "),
-            link: match with_layouts {
-                true => format!("{}/report.html", cell_folder(index, r.quantity)),
-                false => String::new(),
-            },
+            link: format!("{}/report.html", cell_folder(index, r.quantity)),
         })
         .collect();
     page.steps = steps(cells, decimals)

@@ -235,7 +235,7 @@ fn base_label(order: &OrderFile, swaps: &[Swap], paper: &Paper) -> String {
 }
 
 /// More copies than this in one nest is a slip of the finger.
-const MOST_COPIES: u64 = 200_000;
+const MOST_IN_A_CELL: u64 = 200_000;
 
 fn refuse_too_many(job: &Job, one: &One, quantities: &[u32]) -> Result<()> {
     let kits = job.kits.iter().zip(&one.kits);
@@ -250,12 +250,12 @@ fn refuse_too_many(job: &Job, one: &One, quantities: &[u32]) -> Result<()> {
         .sum();
     let copies = in_kits + one.singles.iter().map(|n| u64::from(*n)).sum::<u64>();
     let most = quantities.iter().copied().max().unwrap_or(0);
-    if copies * u64::from(most) > MOST_COPIES {
+    if copies * u64::from(most) > MOST_IN_A_CELL {
         let what = format!("{most} of it are {} parts", copies * u64::from(most));
         return Err(Failure::new(
             "--quantities",
             what,
-            "ask for fewer; at most 200000 parts",
+            format!("ask for fewer; at most {MOST_IN_A_CELL} parts"),
         ));
     }
     Ok(())
