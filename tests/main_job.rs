@@ -277,7 +277,8 @@ fn openings_narrower_than_the_tool_are_told() {
     bench.write_inputs();
     let run = bench.run(&["check", "order.json"]);
     assert!(
-        run.stdout.contains("part 'plate' of kit 'tray': 1 opening is"),
+        run.stdout
+            .contains("part 'plate' of kit 'tray': 1 opening is"),
         "{}",
         run.stdout
     );
