@@ -34,7 +34,7 @@ use std::time::Duration;
 pub struct PlanOptions {
     /// Seed of every random choice.
     pub seed: u64,
-    /// Work to spend over the whole job, in steps: see [`Budget::steps`].
+    /// Work to spend over the whole job, in steps: see [`panelwright_nesting::Budget::steps`].
     pub steps: u64,
     /// Stop after this time; gives up repeatability.
     pub limit: Option<Duration>,
