@@ -321,12 +321,12 @@ fn put_back(moves: Moves, aside: tempfile::TempDir, failure: Failure) -> Failure
     let Some((first, _)) = left.first() else {
         return failure;
     };
-    let what = format!(
-        "{}; {} earlier files, the first of them {}, could not be put back",
-        failure.what,
-        left.len(),
-        first.display()
-    );
+    let first = first.display();
+    let earlier = match left.len() {
+        1 => format!("the earlier file {first}"),
+        n => format!("{n} earlier files, the first of them {first},"),
+    };
+    let what = format!("{}; {earlier} could not be put back", failure.what);
     let kept = aside.keep();
     let advice = format!(
         "{}; what is missing lies in {}",
