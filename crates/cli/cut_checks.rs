@@ -4,7 +4,7 @@
 //! thick, openings at least one and a half times that) and of machining (an inside corner keeps the
 //! tool's radius). They are those services' own limits and common practice, no standard.
 
-use crate::input::{Machine, Process};
+use crate::input::Machine;
 use crate::job::{Item, Job};
 use crate::report::number::counted;
 use crate::{Failure, Result};
@@ -42,15 +42,10 @@ pub struct Warning {
 pub fn warnings(job: &Job) -> Vec<Warning> {
     let mut all = Vec::new();
     for item in &job.items {
-        let machine = match job.machine_of(item) {
-            saw if saw.process == Process::Saw => {
-                let mut machines = job.shop.machines.iter();
-                let router = machines.find(|m| m.process == Process::Router);
-                router.filter(|_| item.finish_on_router)
-            }
-            machine => Some(machine),
+        let Some(machine) = job.finisher(item) else {
+            continue;
         };
-        let Some(machine) = machine else { continue };
+        let machine = &job.shop.machines[machine];
         let place = format!("part '{}' of kit '{}'", item.part, item.kit);
         let found = of_item(item, job.material_of(item).thickness, machine);
         all.extend(found.into_iter().map(|(what, advice)| Warning {

@@ -49,6 +49,25 @@ pub struct Purchase {
 }
 
 impl Shop {
+    /// The machine for a process, as an index. A route names a process, and the first machine for it does all of the work.
+    #[must_use]
+    pub fn first(&self, process: Process) -> Option<usize> {
+        self.machines.iter().position(|m| m.process == process)
+    }
+
+    /// The router or laser that gives a part its outline, as an index: the machine that frees it, or where that is the saw
+    /// and it is `finished` after it, the router. `None` where nothing but the saw touches it.
+    ///
+    /// # Panics
+    /// When the shop has no machine of this index.
+    #[must_use]
+    pub fn finisher(&self, machine: usize, finished: bool) -> Option<usize> {
+        match self.machines[machine].process {
+            Process::Router | Process::Laser => Some(machine),
+            Process::Saw => self.first(Process::Router).filter(|_| finished),
+        }
+    }
+
     /// The sheets in stock by their purchases, in the order in which these are used up. What the rack knows
     /// no purchase of has the lot of the shop file; it comes first where sheets are counted, else last.
     #[must_use]
@@ -169,6 +188,12 @@ impl Job {
     #[must_use]
     pub fn machine_of(&self, item: &Item) -> &Machine {
         &self.shop.machines[item.machine]
+    }
+
+    /// The router or laser that gives an item its outline, as an index; see [`Shop::finisher`].
+    #[must_use]
+    pub fn finisher(&self, item: &Item) -> Option<usize> {
+        self.shop.finisher(item.machine, item.finish_on_router)
     }
 
     /// The processes that the order uses, in the order saw, router, laser.

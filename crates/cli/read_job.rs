@@ -3,8 +3,8 @@
 use crate::drawing_options::{called, is_all, pick, read_options};
 use crate::estimate::rates::Rates;
 use crate::input::{
-    Checker, GrainWord, KitFile, KitPart, Machine, OrderFile, Process, ReliefWord, RemnantsFile,
-    Route, ShopFile, TurnWord, json, shop_parts, suggestion,
+    Checker, GrainWord, KitFile, KitPart, OrderFile, Process, ReliefWord, RemnantsFile, Route,
+    ShopFile, TurnWord, json, shop_parts, suggestion,
 };
 use crate::job::{Item, Job, KitOrder, Shop, SingleOrder};
 use crate::papers::LabelStock;
@@ -106,13 +106,11 @@ fn elsewhere(rack: &Path, shop: &Path) -> Option<String> {
 
 /// Says which machines nothing goes to: a route names a process, and the first machine for it does the work.
 fn idle_machines(shop: &Shop) -> Vec<String> {
-    let machines = &shop.machines;
-    let first = |m: &Machine| machines.iter().find(|f| f.process == m.process);
-    let idle = machines.iter().filter_map(|m| {
-        let first = first(m).filter(|first| first.name != m.name)?;
+    let idle = shop.machines.iter().enumerate().filter_map(|(i, m)| {
+        let first = shop.first(m.process).filter(|first| *first != i)?;
         Some(format!(
             "machine '{}' is left idle: '{}' is for the same process and listed first",
-            m.name, first.name
+            m.name, shop.machines[first].name
         ))
     });
     idle.collect()
@@ -572,7 +570,7 @@ impl ItemReader<'_> {
                 let advice = "choose another route or another material";
                 return Err(check.fail(format!("{at}.route"), what, advice));
             }
-            if !self.shop.machines.iter().any(|m| m.process == *process) {
+            if self.shop.first(*process).is_none() {
                 let what = format!("the shop file has no machine for the process {process:?}");
                 return Err(check.fail(
                     format!("{at}.route"),
@@ -582,11 +580,7 @@ impl ItemReader<'_> {
             }
         }
         // The first step frees the part; the machine is there, as just checked.
-        let found = self
-            .shop
-            .machines
-            .iter()
-            .position(|m| m.process == steps[0]);
+        let found = self.shop.first(steps[0]);
         found.ok_or_else(|| check.fail(at, "it has no machine", "add one to the shop file"))
     }
 
@@ -744,16 +738,6 @@ impl ItemReader<'_> {
         Ok(drawn.outline.clone())
     }
 
-    /// The router or laser that cuts a part, if one does.
-    fn finisher(&self, part: &KitPart, machine: usize) -> Option<&Machine> {
-        let machines = &self.shop.machines;
-        match part.route {
-            Route::Saw => None,
-            Route::SawThenRouter => machines.iter().find(|m| m.process == Process::Router),
-            Route::Router | Route::Laser => machines.get(machine),
-        }
-    }
-
     /// The outline with its inside corners bitten out, where the kit asks for that.
     fn relieved(
         &mut self,
@@ -769,8 +753,10 @@ impl ItemReader<'_> {
             ReliefWord::T => Relief::T,
         };
         let place = format!("{at}.relief");
-        let kerf = match self.finisher(part, machine) {
-            Some(tool) if tool.kerf > 0.0 => tool.kerf,
+        let finished = part.route == Route::SawThenRouter;
+        let finisher = self.shop.finisher(machine, finished);
+        let kerf = match finisher.map(|finisher| self.shop.machines[finisher].kerf) {
+            Some(kerf) if kerf > 0.0 => kerf,
             _ => {
                 let what = "no tool with a width works on this part, so no corner stays round";
                 return Err(check.fail(place, what, "remove it"));

@@ -199,13 +199,10 @@ impl Work {
 
     /// Parts that the router finishes after the saw.
     fn finish<'a>(&mut self, parts: impl Iterator<Item = &'a Item>, job: &Job) {
-        let router = job
-            .shop
-            .machines
-            .iter()
-            .position(|m| m.process == Process::Router);
-        let Some(router) = router else { return };
         for item in parts.filter(|i| i.finish_on_router) {
+            let Some(router) = job.finisher(item) else {
+                continue;
+            };
             let work = self.machines.entry(router).or_default();
             work.parts += 1;
             let shaped = !item
@@ -364,7 +361,7 @@ fn recorded(
         return Err(Failure::new("nest", what, advice));
     }
     let rule = keep_rule(shop, &shop.materials[material]);
-    let saw = shop.machines.iter().position(|m| m.process == Process::Saw);
+    let saw = shop.first(Process::Saw);
     Ok(Sheet {
         material,
         machine,

@@ -2,7 +2,7 @@
 
 use super::steps::{Step, Work};
 use crate::cut_plan::{CutPart, CutPlan, CutSheet};
-use crate::input::{Machine, Process};
+use crate::input::Machine;
 use crate::job::Job;
 use crate::report::number::short;
 use crate::saw_steps::{Fate, SawSteps};
@@ -146,14 +146,10 @@ pub fn cuts_csv(plan: &CutPlan, job: &Job) -> Result<Vec<u8>> {
             ])?;
         }
         if sheet.guillotine {
-            let router = job
-                .shop
-                .machines
-                .iter()
-                .find(|m| m.process == Process::Router);
             for part in &sheet.parts {
                 let its = plan.finishing.iter().find(|f| f.item == part.item);
-                if let Some((machine, its)) = router.zip(its) {
+                if let Some((router, its)) = job.finisher(&job.items[part.item]).zip(its) {
+                    let machine = &job.shop.machines[router];
                     let piece = copy(part, &part.outline.bounds(), job);
                     list.row(&machine_row(sheet, machine, piece, Some(its.paths.figures)))?;
                 }

@@ -115,12 +115,7 @@ pub fn steps(plan: &CutPlan, job: &Job) -> Vec<Step> {
     let mut sawn: Vec<Step> = Vec::new();
     // By machine, in the order of the sheets' numbers.
     let mut queues: BTreeMap<usize, Vec<Step>> = BTreeMap::new();
-    let router = job
-        .shop
-        .machines
-        .iter()
-        .position(|m| m.process == Process::Router);
-    if let Some(router) = router {
+    if let Some(router) = job.shop.first(Process::Router) {
         let finish = finishing(plan, job, router);
         if !finish.is_empty() {
             queues.insert(router, finish);

@@ -2,12 +2,13 @@
 
 use super::bed::zones_on;
 use super::kit_claims::{KitClaims, Owners, Pool};
-use super::problem::{StockRef, Used, pose, saw_of};
+use super::problem::{StockRef, Used, pose};
 use super::sequence::{self, Pile};
 use super::task::sheets_of;
 use super::{Done, Group, PlanOptions, Want, cause};
 use crate::cut_plan::{Cause, CutOffcut, CutPart, CutPlan, CutSheet, Missing, Source, Totals};
 use crate::given::Given;
+use crate::input::Process;
 use crate::job::{Job, Purchase};
 use crate::letters::letters;
 use panelwright_geometry::Ring;
@@ -380,7 +381,7 @@ fn cut_sheet(
         saw: if layout.saw_cuts.is_empty() {
             None
         } else {
-            saw_of(job)
+            job.shop.first(Process::Saw)
         },
         guillotine,
         source: Source {

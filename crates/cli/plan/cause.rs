@@ -1,10 +1,10 @@
 //! Why parts are missing, where shop and kit tell more than the search can: it knows only the stock that
 //! enters its problem.
 
-use super::problem::{Used, pose, saw_of};
+use super::problem::{Used, pose};
 use super::{Group, PlanOptions, Want};
 use crate::cut_plan::{Cause, Missing};
-use crate::input::Sheet;
+use crate::input::{Process, Sheet};
 use crate::job::Job;
 use crate::paper::Paper;
 use panelwright_nesting::{Budget, Control, Turn, Why, nest};
@@ -86,7 +86,7 @@ fn closer(item: usize, why: &Why, job: &Job, options: &PlanOptions) -> Option<Ca
     }
     job.items[item].turn = turn;
 
-    if machine.bed.is_some() && saw_of(&job).is_none() {
+    if machine.bed.is_some() && job.shop.first(Process::Saw).is_none() {
         let bed = job.shop.machines[of_item.machine].bed.take();
         if fits(&job) {
             return Some(Cause::LargerThanBed);

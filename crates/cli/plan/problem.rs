@@ -107,7 +107,7 @@ pub fn pose(
 ) -> Posed {
     let material = &job.shop.materials[group.material];
     let machine = &job.shop.machines[group.machine];
-    let saw = saw_of(job).map(|i| &job.shop.machines[i]);
+    let saw = job.shop.first(Process::Saw).map(|i| &job.shop.machines[i]);
     let pins = || given.iter().filter(|s| s.has_pinned());
     let mut used = used.clone();
     pins().for_each(|sheet| used.reserve(sheet));
@@ -283,14 +283,6 @@ fn same_cuts(plan: &BreakDown, cuts: &[SawCut]) -> bool {
     let mut pairs = plan.cuts.iter().zip(cuts);
     plan.cuts.len() == cuts.len()
         && pairs.all(|(a, b)| a.from.distance(b.from) <= SAME && a.to.distance(b.to) <= SAME)
-}
-
-/// The saw that breaks sheets down for the other machines.
-pub fn saw_of(job: &Job) -> Option<usize> {
-    job.shop
-        .machines
-        .iter()
-        .position(|m| m.process == Process::Saw)
 }
 
 /// The saw's rules for the search.

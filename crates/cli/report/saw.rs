@@ -249,12 +249,7 @@ mod tests {
             None,
             "nobody looked up how fast it is"
         );
-        let saw = job
-            .shop
-            .machines
-            .iter()
-            .position(|m| m.process == crate::input::Process::Saw)
-            .expect("a saw");
+        let saw = job.shop.first(crate::input::Process::Saw).expect("a saw");
         let mut by_hand = 0.0;
         for sheet in plan.sheets.iter_mut().filter(|s| !s.saw_cuts.is_empty()) {
             sheet.saw = Some(saw);

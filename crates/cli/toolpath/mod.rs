@@ -96,15 +96,14 @@ pub fn of_plan(plan: &CutPlan, job: &Job) -> Result<Vec<ToolPaths>> {
 /// # Panics
 /// When the plan refers to items that `job` does not have.
 pub fn of_finishing(plan: &CutPlan, job: &Job) -> Result<Vec<Finishing>> {
-    let machines = &job.shop.machines;
-    let Some(router) = machines.iter().position(|m| m.process == Process::Router) else {
+    let Some(router) = job.shop.first(Process::Router) else {
         return Ok(Vec::new());
     };
     let mut cutter = Cutter::new(job);
     plan.finished(job)
         .into_iter()
         .map(|item| {
-            let placement = on_finisher(&job.items[item], Some(&machines[router]));
+            let placement = on_finisher(&job.items[item], Some(&job.shop.machines[router]));
             let paths = cutter.sawn_part(item, router, placement)?;
             Ok(Finishing { item, paths })
         })
@@ -118,7 +117,7 @@ pub fn of_finishing(plan: &CutPlan, job: &Job) -> Result<Vec<Finishing>> {
 pub fn check(job: &Job) -> Result<()> {
     let mut cutter = Cutter::new(job);
     for (i, item) in job.items.iter().enumerate() {
-        if let Some(machine) = cutter.finisher(item) {
+        if let Some(machine) = job.finisher(item) {
             cutter.contours(i, machine)?;
         }
     }
@@ -159,16 +158,6 @@ impl<'a> Cutter<'a> {
             job,
             known: BTreeMap::new(),
         }
-    }
-
-    /// The router or laser that cuts an item, if one does.
-    fn finisher(&self, item: &Item) -> Option<usize> {
-        let machines = &self.job.shop.machines;
-        if machines[item.machine].process != Process::Saw {
-            return Some(item.machine);
-        }
-        let router = machines.iter().position(|m| m.process == Process::Router);
-        router.filter(|_| item.finish_on_router)
     }
 
     fn contours(&mut self, item: usize, machine: usize) -> Result<()> {

@@ -86,8 +86,8 @@ pub fn cut_files(plan: &CutPlan, job: &Job) -> Result<CutFiles> {
         }
     }
 
-    let mut machines = job.shop.machines.iter();
-    let router = machines.find(|m| m.process == Process::Router);
+    let router = job.shop.first(Process::Router);
+    let router = router.map(|router| &job.shop.machines[router]);
     let finishing = if plan.finishing.is_empty() {
         Cow::Owned(of_finishing(plan, job)?)
     } else {
