@@ -1,8 +1,8 @@
 //! An order with everything it names, read, checked and in millimetres.
 
 use crate::input::{Machine, Material, Process, Room, Sheet};
+use crate::rates::Rates;
 use crate::remnant::Remnant;
-use crate::saw_steps::SawRate;
 use panelwright_geometry::Outline;
 use panelwright_nesting::Turn;
 use std::collections::BTreeMap;
@@ -35,8 +35,8 @@ pub struct Shop {
     /// What is left of each purchase that the rack knows, by sheet id, in the order in which they are used
     /// up; see [`Shop::purchases_of`].
     pub purchases: BTreeMap<String, Vec<Purchase>>,
-    /// How fast saws work, by machine and material, as indices; empty where nobody has looked it up.
-    pub saw_rates: BTreeMap<(usize, usize), SawRate>,
+    /// What its work costs and how long it takes.
+    pub rates: Rates,
 }
 
 /// Sheets of one size that came together.

@@ -1,7 +1,6 @@
 //! From the files to a [`Job`]: everything read, checked and in millimetres.
 
 use crate::drawing_options::{called, is_all, pick, read_options};
-use crate::estimate::rates::Rates;
 use crate::input::{
     Checker, GrainWord, KitFile, KitPart, OrderFile, Process, ReliefWord, RemnantsFile, Route,
     ShopFile, TurnWord, json, shop_parts, suggestion,
@@ -10,7 +9,8 @@ use crate::job::{Item, Job, KitOrder, Shop, SingleOrder};
 use crate::papers::LabelStock;
 use crate::process_rules::refusal;
 use crate::rack::{Rack, promising, remnants_from_list};
-use crate::saw_steps::SawRate;
+use crate::rates::Rates;
+use crate::remnant::Remnant;
 use crate::{Failure, Result};
 use panelwright_geometry::drawing::{self, Drawing, DrawingError, Note};
 use panelwright_geometry::{Outline, Relief, tolerance, validate};
@@ -72,25 +72,44 @@ pub fn must_be_there(chosen: Option<&Path>) -> Result<()> {
     }
 }
 
+/// A shop as its files tell it.
+#[derive(Debug, Clone)]
+pub struct ShopRead {
+    /// The shop, with what stands on its rack.
+    pub shop: Shop,
+    /// The remnants of the shop file's own list, also where there is a rack file that tells of others.
+    pub listed: Vec<Remnant>,
+    /// The rack file, if one is named; there or not.
+    pub rack: Option<PathBuf>,
+    /// What was noticed on the rack.
+    pub notes: Vec<String>,
+}
+
 /// Reads a shop file, and what stands on its rack: from the rack file when there is one, else from
-/// the readable list. Also returns what was noticed on the rack. What is held now for another order than
-/// `orders`, those that are cut together, is left out.
+/// the readable list. What is held now for another order than `orders`, those that are cut together, is left out.
 ///
 /// # Errors
 /// The first thing wrong, with file and place.
-pub fn read_shop(path: &Path, rack: Option<&Path>, orders: &[&str]) -> Result<(Shop, Vec<String>)> {
+pub fn read_shop(path: &Path, rack: Option<&Path>, orders: &[&str]) -> Result<ShopRead> {
     let file: ShopFile = json(path, "panelwright-shop-1")?;
     must_be_there(rack)?;
     let mut shop = shop_from_list(&file, path)?;
+    let listed = shop.remnants.clone();
     let mut notes = idle_machines(&shop);
-    notes.extend(match rack_path(&file, path, rack) {
+    let rack = rack_path(&file, path, rack);
+    notes.extend(match &rack {
         Some(rack) if rack.exists() => {
-            Rack::open_to_read(&rack)?.fill(&mut shop, orders, &jiff::Zoned::now())?
+            Rack::open_to_read(rack)?.fill(&mut shop, orders, &jiff::Zoned::now())?
         }
-        Some(rack) => elsewhere(&rack, path).into_iter().collect(),
+        Some(rack) => elsewhere(rack, path).into_iter().collect(),
         None => Vec::new(),
     });
-    Ok((shop, notes))
+    Ok(ShopRead {
+        shop,
+        listed,
+        rack,
+        notes,
+    })
 }
 
 /// Tells of a rack file that is not there, unless it would be made beside the shop file: one in another folder may be on a
@@ -147,31 +166,8 @@ pub fn shop_from_list(file: &ShopFile, path: &Path) -> Result<Shop> {
         aside: Vec::new(),
         room: file.room.clone(),
         purchases: BTreeMap::new(),
-        saw_rates: saw_rates(file, path)?,
+        rates: Rates::read(file, path)?,
     })
-}
-
-/// How fast the shop's saws work: what its file sets under `costing`, and placeholders.
-fn saw_rates(file: &ShopFile, path: &Path) -> Result<BTreeMap<(usize, usize), SawRate>> {
-    let rates = Rates::read(file, path)?;
-    let mut all = BTreeMap::new();
-    for (m, machine) in file.machines.iter().enumerate() {
-        if machine.process != Process::Saw {
-            continue;
-        }
-        for (i, material) in rates.materials.iter().enumerate() {
-            let cutting = &material.cutting[m];
-            let figures = [&cutting.speed, &cutting.passes, &cutting.start];
-            let rate = SawRate {
-                mm_per_min: cutting.speed.value,
-                passes: cutting.passes.value,
-                cut_seconds: cutting.start.value,
-                set: figures.iter().all(|figure| figure.set),
-            };
-            all.insert((m, i), rate);
-        }
-    }
-    Ok(all)
 }
 
 /// What is changed in the files after they are read, and before they are checked against each other: to ask
@@ -197,39 +193,66 @@ impl Revision<'_> {
     }
 }
 
+/// An order and its shop as their files tell them: read once, and made a job of as often as it is asked what the order
+/// would be like otherwise.
+#[derive(Debug, Clone)]
+pub struct JobFiles {
+    /// The order.
+    pub order: OrderFile,
+    /// Where it is, for the files that it names and for messages.
+    pub path: PathBuf,
+    /// The shop.
+    pub shop: ShopRead,
+    /// As [`ReadJobOptions::stay`].
+    stay: BTreeSet<String>,
+}
+
+impl JobFiles {
+    /// Reads an order and its shop; kits and drawings are read with the job.
+    ///
+    /// # Errors
+    /// The first thing wrong, with file, place, value and what to do.
+    pub fn read(path: &Path, options: &ReadJobOptions) -> Result<Self> {
+        let order = OrderFile::read(path)?;
+        let shop_path = beside(path, &order.shop);
+        let shop = read_shop(&shop_path, options.rack.as_deref(), &[&order.order]);
+        let shop = shop.map_err(|e| match shop_path.is_file() {
+            true => e,
+            false => Failure {
+                advice: named_at(path, "shop"),
+                ..e
+            },
+        })?;
+        Ok(Self {
+            order,
+            path: path.to_path_buf(),
+            shop,
+            stay: options.stay.clone(),
+        })
+    }
+
+    /// The job of the files as changed.
+    ///
+    /// # Errors
+    /// As for [`Job::read`].
+    pub fn job(&self, revision: &Revision) -> Result<Job> {
+        let (mut order, mut shop) = (self.order.clone(), self.shop.shop.clone());
+        (revision.order)(&mut order);
+        (revision.shop)(&mut shop);
+        let notes = self.shop.notes.clone();
+        let mut job = Job::assembled(order, &self.path, shop, notes, Vec::new(), revision.kit)?;
+        job.leave_aside(&self.stay);
+        Ok(job)
+    }
+}
+
 impl Job {
     /// Reads an order with its shop, kits, drawings and remnants.
     ///
     /// # Errors
     /// The first thing wrong, with file, place, value and what to do. Nothing is written.
     pub fn read(path: &Path, options: &ReadJobOptions) -> Result<Self> {
-        Self::read_revised(path, options, &Revision::none())
-    }
-
-    /// [`Job::read`] with changes.
-    ///
-    /// # Errors
-    /// As for [`Job::read`], of the files as changed.
-    pub fn read_revised(
-        path: &Path,
-        options: &ReadJobOptions,
-        revision: &Revision,
-    ) -> Result<Self> {
-        let mut order = OrderFile::read(path)?;
-        (revision.order)(&mut order);
-        let shop_path = beside(path, &order.shop);
-        let (mut shop, notes) = read_shop(&shop_path, options.rack.as_deref(), &[&order.order])
-            .map_err(|e| match shop_path.is_file() {
-                true => e,
-                false => Failure {
-                    advice: named_at(path, "shop"),
-                    ..e
-                },
-            })?;
-        (revision.shop)(&mut shop);
-        let mut job = Self::assembled(order, path, shop, notes, Vec::new(), revision.kit)?;
-        job.leave_aside(&options.stay);
-        Ok(job)
+        JobFiles::read(path, options)?.job(&Revision::none())
     }
 
     /// The job that an order asks for; `path` is where the order is, for the files that it names and for

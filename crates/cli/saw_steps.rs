@@ -2,8 +2,8 @@
 //! off and where it goes.
 
 use crate::cut_plan::{CutPlan, CutSheet};
-use crate::estimate::time::minutes;
 use crate::job::{Job, Shop};
+use crate::time::minutes;
 use crate::{Failure, Result};
 use panelwright_geometry::{Bounds, tolerance};
 use panelwright_nesting::sawing::{FenceCut, Sawing};
@@ -79,8 +79,15 @@ impl SawRate {
     /// What the cuts of a sheet are made by; `None` where it is not sawn, or nobody has looked it up.
     #[must_use]
     pub fn of(sheet: &CutSheet, shop: &Shop) -> Option<Self> {
-        let rate = shop.saw_rates.get(&(sheet.saw?, sheet.material))?;
-        (!sheet.saw_cuts.is_empty()).then_some(*rate)
+        let saw = sheet.saw.filter(|_| !sheet.saw_cuts.is_empty())?;
+        let cutting = shop.rates.materials.get(sheet.material)?.cutting.get(saw)?;
+        let figures = [&cutting.speed, &cutting.passes, &cutting.start];
+        Some(Self {
+            mm_per_min: cutting.speed.value,
+            passes: cutting.passes.value,
+            cut_seconds: cutting.start.value,
+            set: figures.iter().all(|figure| figure.set),
+        })
     }
 
     /// Minutes for these cuts, by the formula of an estimate; loading and setting up come on top.

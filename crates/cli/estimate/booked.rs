@@ -2,13 +2,11 @@
 
 use super::choice;
 use super::cost::{self, Cost};
-use super::rates::Rates;
 use super::work::Work;
-use crate::input::{OrderFile, ShopFile, json};
 use crate::nest_file::SheetRecord;
 use crate::paper::Paper;
 use crate::rack::{Rack, read_nest, show};
-use crate::read_job::{ReadJobOptions, beside, rack_path, shop_from_list};
+use crate::read_job::{JobFiles, ReadJobOptions};
 use crate::report::number::plain;
 use crate::report::text::Page;
 use crate::{Failure, Result};
@@ -46,21 +44,17 @@ impl Booked {
             let advice = "only a nest of everything has the cost of the order";
             return Err(Failure::in_file(nest, "not_placed", what, advice));
         }
-        let job = choice::read(order, options, None, None)?;
-        let file = OrderFile::read(order)?;
-        let shop_path = beside(order, &file.shop);
-        let shop: ShopFile = json(&shop_path, "panelwright-shop-1")?;
-        let rates = Rates::read(&shop, &shop_path)?;
+        let files = JobFiles::read(order, options)?;
+        let job = choice::job(&files, None, None)?;
+        let rates = &job.shop.rates;
         // The file does not tell voids from flaws, and flaws are material too: the areas of remnants come from
         // where they are logged.
         let mut areas: BTreeMap<String, f64> = BTreeMap::new();
-        for remnant in shop_from_list(&shop, &shop_path)?.remnants {
-            areas.insert(remnant.id, remnant.outline.area());
+        for remnant in &files.shop.listed {
+            areas.insert(remnant.id.clone(), remnant.outline.area());
         }
-        if let Some(path) = rack_path(&shop, &shop_path, options.rack.as_deref())
-            && path.exists()
-        {
-            let rack = Rack::open_to_read(&path)?;
+        if let Some(path) = files.shop.rack.as_ref().filter(|path| path.exists()) {
+            let rack = Rack::open_to_read(path)?;
             for sheet in record.sheets.iter().filter(|s| s.source.kind == "remnant") {
                 if let Ok(shown) = show(&rack, &sheet.source.id) {
                     areas.insert(shown.id, shown.area);
@@ -79,9 +73,9 @@ impl Booked {
         let mut cost = Cost::default();
         let works = Work::of_nest(&record, &job, rates.one_person_kg.value, &area);
         for (material, work) in works.map_err(|f| f.within(nest))? {
-            cost.add(cost::of_work(&work, material, &job.shop, &rates, kits));
+            cost.add(cost::of_work(&work, material, &job.shop, rates, kits));
         }
-        cost.add(cost::of_kits(&rates, kits));
+        cost.add(cost::of_kits(rates, kits));
         Ok(Self {
             order: job.order,
             kits: record.totals.kits,

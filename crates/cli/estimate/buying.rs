@@ -3,8 +3,7 @@
 use super::cells::{self, Effort};
 use super::choice::{self, One};
 use super::money::Money;
-use super::rates::Rates;
-use crate::input::{Buying, OrderFile, ShopFile, json};
+use crate::input::{Buying, OrderFile};
 use crate::job::Job;
 use crate::paper::Paper;
 use crate::read_job::{ReadJobOptions, beside, read_shop};
@@ -98,11 +97,10 @@ impl BuyingList {
                 ));
             }
         }
-        let file: ShopFile = json(&shop_path, "panelwright-shop-1")?;
-        let rates = Rates::read(&file, &shop_path)?;
         let names: Vec<String> = read.iter().map(|(_, file)| file.order.clone()).collect();
         let of: Vec<&str> = names.iter().map(String::as_str).collect();
-        let (mut shop, notes) = read_shop(&shop_path, options.rack.as_deref(), &of)?;
+        let read_shop = read_shop(&shop_path, options.rack.as_deref(), &of)?;
+        let (mut shop, notes) = (read_shop.shop, read_shop.notes);
         let counted = shop.sheets.iter();
         let stock: BTreeMap<String, Option<u32>> =
             counted.map(|s| (s.id.clone(), s.stock)).collect();
@@ -116,7 +114,7 @@ impl BuyingList {
         let mut job = together(jobs.next().ok_or_else(no_order)?, jobs);
         // Of a large rack, what all of the orders may profit from.
         job.leave_aside(&options.stay);
-        let list = |job: Job| nested(job, &stock, &rates, effort, cancel);
+        let list = |job: Job| nested(job, &stock, effort, cancel);
         let mut best = list(job.clone())??;
         let mut tried = Vec::new();
         for line in best.lines.clone().iter().filter(|l| l.buy > 0) {
@@ -237,7 +235,6 @@ impl BuyingList {
 fn nested(
     job: Job,
     stock: &BTreeMap<String, Option<u32>>,
-    rates: &Rates,
     effort: Effort,
     cancel: &AtomicBool,
 ) -> Result<Result<BuyingList>> {
@@ -249,8 +246,8 @@ fn nested(
         .map(|s| (s.id.clone(), Money::of(s.price)))
         .collect();
     let currency = job.shop.currency.clone();
-    let paper = job.shop.paper;
-    let mut found = cells::fill(&[Ok(job)], &one, &[1], rates, effort, cancel, &|_, _| {})?;
+    let (paper, rates) = (job.shop.paper, job.shop.rates.clone());
+    let mut found = cells::fill(&[Ok(job)], &one, &[1], &rates, effort, cancel, &|_, _| {})?;
     let cells = match found.remove(0) {
         Ok(cells) => cells,
         Err(cannot) => return Ok(Err(cannot)),

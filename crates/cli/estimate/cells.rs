@@ -10,11 +10,11 @@
 use super::choice::One;
 use super::cost::{self, Cost, Line};
 use super::money::Money;
-use super::rates::Rates;
 use super::work::Work;
 use crate::cut_plan::CutPlan;
 use crate::job::Job;
 use crate::plan::{PlanOptions, plan};
+use crate::rates::Rates;
 use crate::{Failure, Result};
 use rayon::prelude::*;
 use std::collections::BTreeMap;

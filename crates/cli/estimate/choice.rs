@@ -2,9 +2,8 @@
 
 use crate::input::{KitFile, OrderFile, Process, Route, Sheet};
 use crate::job::{Job, Shop};
-use crate::read_job::{ReadJobOptions, Revision};
+use crate::read_job::{JobFiles, Revision};
 use crate::{Failure, Result};
-use std::path::Path;
 
 /// A role filled otherwise than in the order.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -150,19 +149,14 @@ fn change(text: &str) -> Result<Change> {
     }
 }
 
-/// Reads an order with a role filled otherwise and with what-ifs.
+/// The job of an order with a role filled otherwise and with what-ifs.
 ///
 /// Every sheet size is to be had in any number: what the stock lacks is bought.
 ///
 /// # Errors
 /// As for [`Job::read`], of the order as changed: a machine that must not cut the material, a part that no
 /// sheet holds.
-pub fn read(
-    order: &Path,
-    options: &ReadJobOptions,
-    swap: Option<&Swap>,
-    what_if: Option<&WhatIf>,
-) -> Result<Job> {
+pub fn job(files: &JobFiles, swap: Option<&Swap>, what_if: Option<&WhatIf>) -> Result<Job> {
     let changes = what_if.map_or(&[][..], |w| &w.changes);
     let fill = |order: &mut OrderFile| {
         let roles = changes.iter().filter_map(|c| match c {
@@ -188,7 +182,7 @@ pub fn read(
         shop: &stock,
         kit: &reroute,
     };
-    let mut job = Job::read_revised(order, options, &revision)?;
+    let mut job = files.job(&revision)?;
     if what_if.is_some_and(|w| w.has(&Change::NoOffcuts)) {
         for material in &mut job.shop.materials {
             material.keep.nothing();

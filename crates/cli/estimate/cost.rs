@@ -2,12 +2,12 @@
 //! lines of any paper add up.
 
 use super::money::Money;
-use super::rates::{Figure, MachineRates, Rates};
-use super::time;
 use super::work::{MachineWork, Work};
 use crate::input::Process;
 use crate::job::Shop;
 use crate::paper::Paper;
+use crate::rates::{Figure, MachineRates, Rates};
+use crate::time;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What money goes for, in the order it is listed.

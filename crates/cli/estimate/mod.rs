@@ -1,9 +1,9 @@
 //! What an order costs, in which material, at which quantity.
 //!
 //! An estimate goes through these modules: [`choice`] (the order with another material or another price),
-//! [`cells`] (every cell of the table nested), [`work`] (what a nest asks for), [`rates`] and [`cost`] (what
-//! that costs, line by line in exact [`money`]), [`curve`] (steps and best quantities), [`table`] (what is
-//! said, as text, CSV, JSON and HTML).
+//! [`cells`] (every cell of the table nested), [`work`] (what a nest asks for), [`cost`] (what that costs at the
+//! shop's [`rates`](crate::rates), line by line in exact [`money`]), [`curve`] (steps and best quantities), [`table`]
+//! (what is said, as text, CSV, JSON and HTML).
 
 pub mod booked;
 pub mod buying;
@@ -18,24 +18,22 @@ pub mod html;
 pub mod layouts;
 pub mod lifting;
 pub mod money;
-pub mod rates;
 pub mod share;
 pub mod stiffness;
 pub mod swap;
 pub mod table;
 pub mod text;
-pub mod time;
 pub mod work;
 
 use crate::args::PaperArgs;
-use crate::input::{OrderFile, ShopFile, json};
+use crate::input::OrderFile;
 use crate::job::Job;
 use crate::paper::Paper;
-use crate::read_job::{ReadJobOptions, beside};
+use crate::rates::Rates;
+use crate::read_job::{JobFiles, ReadJobOptions};
 use crate::{Failure, Result};
 use cells::{Cell, Effort};
 use choice::{One, Swap, WhatIf};
-use rates::Rates;
 use std::path::Path;
 use std::sync::atomic::AtomicBool;
 
@@ -108,28 +106,26 @@ impl Estimate {
         cancel: &AtomicBool,
         tell: &(dyn Fn(usize, usize) + Sync),
     ) -> Result<Self> {
+        let files = JobFiles::read(order, options)?;
         let read = |swap: Option<&Swap>, what_if: Option<&WhatIf>| {
-            let mut job = choice::read(order, options, swap, what_if)?;
+            let mut job = choice::job(&files, swap, what_if)?;
             question.paper.apply(&mut job.shop.paper);
             Ok(job)
         };
         let as_it_is: Job = read(None, None)?;
         let paper = as_it_is.shop.paper;
-        let file = OrderFile::read(order)?;
-        let shop_path = beside(order, &file.shop);
-        let shop: ShopFile = json(&shop_path, "panelwright-shop-1")?;
-        let rates = Rates::read(&shop, &shop_path)?;
+        let (file, rates) = (&files.order, &as_it_is.shop.rates);
         let one = match &question.quantities {
             Some(_) => One::set(&as_it_is),
             None => One::order(&as_it_is),
         };
         let quantities = question.quantities.clone().unwrap_or_else(|| vec![1]);
         refuse_too_many(&as_it_is, &one, &quantities)?;
-        let swaps = swaps(&file, &as_it_is, &question.swaps)?;
+        let swaps = swaps(file, &as_it_is, &question.swaps)?;
         for what_if in &question.what_ifs {
             what_if.check(&as_it_is)?;
         }
-        let mut labels = vec![(base_label(&file, &swaps, &paper), None)];
+        let mut labels = vec![(base_label(file, &swaps, &paper), None)];
         labels.extend(swaps.iter().map(|s| (s.material.clone(), Some(s.clone()))));
         let jobs: Vec<_> = labels
             .iter()
@@ -139,7 +135,7 @@ impl Estimate {
             &jobs,
             &one,
             &quantities,
-            &rates,
+            rates,
             question.effort,
             cancel,
             tell,
@@ -150,7 +146,7 @@ impl Estimate {
             .map(|((label, swap), (job, cells))| Estimated {
                 hints: job
                     .as_ref()
-                    .map_or(Vec::new(), |job| swap::hints(&as_it_is, job, &rates)),
+                    .map_or(Vec::new(), |job| swap::hints(&as_it_is, job, rates)),
                 label,
                 swap,
                 found: job.and_then(|job| Ok((job, cells?))),
@@ -162,8 +158,7 @@ impl Estimate {
             .map(|what_if| {
                 let jobs = [read(None, Some(what_if))];
                 let effort = question.effort;
-                let mut found =
-                    cells::fill(&jobs, &one, &quantities, &rates, effort, cancel, tell)?;
+                let mut found = cells::fill(&jobs, &one, &quantities, rates, effort, cancel, tell)?;
                 let [job] = jobs;
                 let cells = found.remove(0);
                 let row = Estimated {
@@ -183,7 +178,7 @@ impl Estimate {
             one_words: one.words(&as_it_is),
             one,
             quantities,
-            rates,
+            rates: rates.clone(),
             choices,
             what_ifs,
             effort: question.effort,

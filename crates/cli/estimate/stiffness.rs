@@ -3,8 +3,8 @@
 //! Compared per width of a panel: modulus times second moment of area. Composite counts with its skins alone;
 //! its core only keeps them apart.
 
-use super::rates::MaterialRates;
 use crate::input::{Material, Substance};
+use crate::rates::MaterialRates;
 
 /// Density of aluminium, kg per square metre and millimetre. Source: general value.
 const ALUMINIUM: f64 = 2.70;

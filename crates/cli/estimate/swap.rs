@@ -1,11 +1,11 @@
 //! What to look at before one material takes another's place: stiffness, and openings that are drawn to the
 //! thickness.
 
-use super::rates::Rates;
 use super::stiffness::{bending, modulus_gpa, solid_thickness};
 use crate::input::{Material, Substance};
 use crate::job::{Item, Job};
 use crate::paper::{Lengths, Paper};
+use crate::rates::Rates;
 use crate::report::number::plain;
 use panelwright_geometry::{Outline, Ring, Segment};
 use std::collections::BTreeSet;

@@ -239,6 +239,8 @@ fn drawing(steps: &SawSteps, cut: &FenceCut) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::input::{Costing, Cutting, MaterialCosting, Process};
+    use crate::rates::Rates;
     use crate::report::{Figures, sample};
 
     #[test]
@@ -249,7 +251,7 @@ mod tests {
             None,
             "nobody looked up how fast it is"
         );
-        let saw = job.shop.first(crate::input::Process::Saw).expect("a saw");
+        let saw = job.shop.first(Process::Saw).expect("a saw");
         let mut by_hand = 0.0;
         for sheet in plan.sheets.iter_mut().filter(|s| !s.saw_cuts.is_empty()) {
             sheet.saw = Some(saw);
@@ -260,14 +262,24 @@ mod tests {
                 .sum();
             // 10 m a minute, and half a minute for each cut.
             by_hand += metres / 10.0 + 0.5 * sheet.saw_cuts.len() as f64;
-            let rate = crate::saw_steps::SawRate {
-                mm_per_min: 10_000.0,
-                passes: 1.0,
-                cut_seconds: 30.0,
-                set: true,
-            };
-            job.shop.saw_rates.insert((saw, sheet.material), rate);
         }
+        let cutting = Cutting {
+            cut_mm_per_min: Some(10_000.0),
+            passes: Some(1.0),
+            start_seconds: Some(30.0),
+            ..Cutting::default()
+        };
+        let of_saw = MaterialCosting {
+            cutting: [(job.shop.machines[saw].name.clone(), cutting)].into(),
+            ..MaterialCosting::default()
+        };
+        let names = job.shop.materials.iter().map(|m| m.name.clone());
+        let costing = Costing {
+            materials: names.map(|name| (name, of_saw.clone())).collect(),
+            ..Costing::default()
+        };
+        let (machines, materials) = (&job.shop.machines, &job.shop.materials);
+        job.shop.rates = Rates::of(&costing, None, machines, materials, 1.0);
         let all = SawTime::of(&plan, &job.shop).expect("it is sawn");
         assert!(by_hand > 0.0 && (all.minutes - by_hand).abs() < 1e-9);
         let work = crate::estimate::work::Work::of_plan(&plan, &job, 1e9);
@@ -280,10 +292,9 @@ mod tests {
             words.contains(" min") && !made_of.contains("placeholder"),
             "{words} {made_of}"
         );
-        job.shop
-            .saw_rates
-            .values_mut()
-            .for_each(|rate| rate.set = false);
+        for material in &mut job.shop.rates.materials {
+            material.cutting[saw].passes.set = false;
+        }
         let (_, made_of) = saw_time(&plan, &job).expect("it is sawn");
         assert!(made_of.ends_with("by placeholders"), "{made_of}");
     }

@@ -73,7 +73,7 @@ mod tests {
     fn set_up_spreads_over_the_run() {
         // Worked example: set-up 30, then 3 minutes each at 60 an hour: 33.00, 6.00 and 3.30 each for 1, 10
         // and 100.
-        use super::super::money::Money;
+        use crate::estimate::money::Money;
         for (units, expected) in [(1, 33.00), (10, 6.00), (100, 3.30)] {
             let run = Money::at_rate(3.0 / 60.0, 60.0).times(units);
             let each = (Money::of(30.0) + run).part(units);

@@ -1,4 +1,5 @@
-//! The rates an estimate works with: what the shop has set, and a placeholder, named as such, for the rest.
+//! The rates that time and money are worked out with: what the shop has set, and a placeholder, named as such, for
+//! the rest.
 
 use crate::input::{
     Buying, Checker, Costing, Cutting, Labour, Machine, Material, Process, ShopFile, Substance,
@@ -6,6 +7,7 @@ use crate::input::{
 };
 use crate::paper::Paper;
 use crate::report::number::plain;
+use crate::time::feed;
 use crate::{Failure, Result};
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -144,9 +146,8 @@ impl Rates {
         let check = Check {
             checker: Checker { file: path },
         };
-        let costing = &file.costing;
         check.names(file)?;
-        check.all(costing)?;
+        check.all(&file.costing)?;
         if let Some(labour) = file.labour {
             for (key, value) in [
                 ("machining_per_hour", labour.machining_per_hour),
@@ -155,18 +156,27 @@ impl Rates {
                 check.checker.money(&format!("labour.{key}"), value)?;
             }
         }
-        let machines = file
-            .machines
+        Ok(Self::of(
+            &file.costing,
+            file.labour,
+            &file.machines,
+            &file.materials,
+            file.units.in_mm(),
+        ))
+    }
+
+    /// What a shop with these machines and materials has set, completed; thicknesses are in a unit of `mm` millimetres.
+    pub(crate) fn of(
+        costing: &Costing,
+        labour: Option<Labour>,
+        machines: &[Machine],
+        materials: &[Material],
+        mm: f64,
+    ) -> Self {
+        let by_material = materials
             .iter()
-            .map(|m| machine_rates(m, costing))
-            .collect();
-        let materials = file
-            .materials
-            .iter()
-            .map(|m| material_rates(m, &file.machines, costing, file.units.in_mm()))
-            .collect();
-        let labour = file.labour;
-        Ok(Self {
+            .map(|m| material_rates(m, machines, costing, mm));
+        Self {
             decimals: costing.decimals.unwrap_or(2),
             margin: Figure::new(
                 "estimate-rate-margin",
@@ -186,7 +196,7 @@ impl Rates {
             machining: Figure::new(
                 "estimate-rate-operator",
                 &[],
-                labour.map(|l: Labour| l.machining_per_hour),
+                labour.map(|l| l.machining_per_hour),
                 45.0,
                 "estimate-unit-an-hour",
             ),
@@ -218,15 +228,22 @@ impl Rates {
                 0.4,
                 "estimate-unit-minutes",
             ),
-            machines,
-            materials,
+            machines: machines.iter().map(|m| machine_rates(m, costing)).collect(),
+            materials: by_material.collect(),
             buying: costing.buying.clone(),
-        })
+        }
+    }
+}
+
+/// Those of a shop that has no machine and no material and sets nothing.
+impl Default for Rates {
+    fn default() -> Self {
+        Self::of(&Costing::default(), None, &[], &[], 1.0)
     }
 }
 
 /// What one person lifts when a wide sheet is held 60 cm from the body: 23 kg * 25 / 60 by the NIOSH equation.
-/// Source: Applications Manual, DHHS (NIOSH) 94-110; see [`super::lifting`].
+/// Source: Applications Manual, DHHS (NIOSH) 94-110; see [`lifting`](crate::estimate::lifting).
 const ONE_PERSON_KG: f64 = 9.6;
 
 /// Placeholders of a machine. Set-up, loading and attending are common practice (2 to 5 minutes a sheet to
@@ -340,13 +357,7 @@ fn cutting_placeholder(substance: Substance, process: Process, thickness: f64) -
             } else {
                 1.0
             };
-            [
-                super::time::feed(18_000.0, flutes, chip),
-                passes,
-                2.0,
-                tool,
-                0.75,
-            ]
+            [feed(18_000.0, flutes, chip), passes, 2.0, tool, 0.75]
         }
         Process::Laser => {
             let edge = if substance == Substance::Acrylic {
@@ -367,7 +378,7 @@ fn cutting_rates(
 ) -> CuttingRates {
     let [speed, passes, start, tool, edge] =
         cutting_placeholder(material.substance, machine.process, thickness);
-    let spindle = set.and_then(|s| Some(super::time::feed(s.rpm?, s.flutes?, s.chip_load_mm?)));
+    let spindle = set.and_then(|s| Some(feed(s.rpm?, s.flutes?, s.chip_load_mm?)));
     let of = [
         ("material", material.name.as_str()),
         ("machine", machine.name.as_str()),
