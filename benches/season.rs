@@ -219,7 +219,7 @@ fn shop(run: &Run, keeps: bool) -> Shop {
         name: "Season".to_owned(),
         currency: "EUR".to_owned(),
         paper: panelwright::paper::Paper::default(),
-        labels: panelwright::papers::LabelStock::default(),
+        labels: panelwright::input::LabelStock::default(),
         materials: vec![
             material("composite white", Substance::Composite),
             material("composite green", Substance::Composite),

@@ -8,9 +8,9 @@ pub use rack::{
     RetireArgs, ShowArgs, SpaceArgs, StateWord, StockArgs,
 };
 
+use crate::input::LabelStock;
 use crate::input::{DxfForm, Lines, suggestion};
 use crate::paper::{Language, Lengths, Paper};
-use crate::papers::LabelStock;
 use crate::preview::WIDTHS;
 use crate::{Failure, Result};
 use clap::{Args, CommandFactory, FromArgMatches, Parser, Subcommand};

@@ -3,8 +3,8 @@
 use crate::args::CheckArgs;
 use crate::check_drawing;
 use crate::job::Job;
+use crate::number::counted;
 use crate::read_job::ReadJobOptions;
-use crate::report::number::counted;
 use crate::{Failure, Result, cut_checks, toolpath};
 use comfy_table::{CellAlignment, Table, presets};
 use serde_json::json;

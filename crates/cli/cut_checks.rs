@@ -6,7 +6,7 @@
 
 use crate::input::Machine;
 use crate::job::{Item, Job};
-use crate::report::number::counted;
+use crate::number::counted;
 use crate::{Failure, Result};
 use panelwright_geometry::{Narrow, Point};
 

@@ -1,6 +1,6 @@
 //! An order with everything it names, read, checked and in millimetres.
 
-use crate::input::{Machine, Material, Process, Room, Sheet};
+use crate::input::{LabelStock, Machine, Material, Process, Room, Sheet};
 use crate::rates::Rates;
 use crate::remnant::Remnant;
 use panelwright_geometry::Outline;
@@ -17,7 +17,7 @@ pub struct Shop {
     /// How papers are written.
     pub paper: crate::paper::Paper,
     /// What labels are printed on.
-    pub labels: crate::papers::LabelStock,
+    pub labels: LabelStock,
     /// Materials; items and sheets refer to them by index or name.
     pub materials: Vec<Material>,
     /// Machines.

@@ -5,8 +5,8 @@ use crate::input::{
     Buying, Checker, Costing, Cutting, Labour, Machine, Material, Process, ShopFile, Substance,
     suggestion,
 };
+use crate::number::plain;
 use crate::paper::Paper;
-use crate::report::number::plain;
 use crate::time::feed;
 use crate::{Failure, Result};
 use std::collections::BTreeMap;

@@ -1,12 +1,12 @@
 //! From the files to a [`Job`]: everything read, checked and in millimetres.
 
 use crate::drawing_options::{called, is_all, pick, read_options};
+use crate::input::LabelStock;
 use crate::input::{
     Checker, GrainWord, KitFile, KitPart, OrderFile, Process, ReliefWord, RemnantsFile, Route,
     ShopFile, TurnWord, json, shop_parts, suggestion,
 };
 use crate::job::{Item, Job, KitOrder, Shop, SingleOrder};
-use crate::papers::LabelStock;
 use crate::process_rules::refusal;
 use crate::rack::{Rack, promising, remnants_from_list};
 use crate::rates::Rates;

@@ -2,8 +2,8 @@
 
 use super::lifting::{LOAD_CONSTANT_KG, Lift, index, recommended_kg};
 use super::{Estimate, layouts};
+use crate::number::plain;
 use crate::paper::Lengths;
-use crate::report::number::plain;
 use crate::report::{Caution, general_cautions};
 
 /// Reference masses that ISO 11228-1:2021 starts from, kg: for most men at work, then for wider groups. From memory; the tables

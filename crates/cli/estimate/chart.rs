@@ -1,9 +1,9 @@
 //! The quantity curve as an SVG picture: unit cost of each choice against quantity.
 
 use super::table::Row;
+use crate::number::plain;
 use crate::paper::Paper;
-use crate::report::number::plain;
-use crate::report::path_data::escaped;
+use crate::path_data::escaped;
 use std::fmt::Write as _;
 
 /// Size of the picture, in its own units.

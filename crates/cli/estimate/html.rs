@@ -10,9 +10,9 @@ use super::text::{
     repeat_words, unit_cost_word,
 };
 use super::{Estimate, Estimated};
+use crate::number::plain;
 use crate::paper::Paper;
 use crate::report::Caution;
-use crate::report::number::plain;
 use crate::{Failure, Result};
 use askama::Template;
 

@@ -4,9 +4,9 @@
 use super::stiffness::{bending, modulus_gpa, solid_thickness};
 use crate::input::{Material, Substance};
 use crate::job::{Item, Job};
+use crate::number::plain;
 use crate::paper::{Lengths, Paper};
 use crate::rates::Rates;
-use crate::report::number::plain;
 use panelwright_geometry::{Outline, Ring, Segment};
 use std::collections::BTreeSet;
 

@@ -4,8 +4,8 @@ use super::curve::{Step, best_quantities, made_as_more, steps};
 use super::money::Money;
 use super::table::{Masses, Row, lines_of, masses, placeholders, rows};
 use super::{Estimate, Estimated};
+use crate::number::plain;
 use crate::paper::{Lengths, Paper};
-use crate::report::number::plain;
 use crate::report::text::Page;
 
 /// Quantities that stand side by side.

@@ -5,6 +5,7 @@ mod costing;
 mod cutting;
 mod feature;
 mod kit;
+mod label_stock;
 mod order;
 mod papers;
 mod read;
@@ -19,6 +20,7 @@ pub use cutting::{
 };
 pub use feature::{Edge, Feature, Rectangle};
 pub use kit::{DrawingRule, GrainWord, KitFile, KitPart, ReliefWord, Route, TurnWord, UseWord};
+pub use label_stock::LabelStock;
 pub use order::{KitLine, OrderFile, PartLine};
 pub use papers::{LabelSettings, Papers};
 pub use read::{bytes, closest, json, json_of, nest_bytes, parse, suggestion};

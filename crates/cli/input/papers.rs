@@ -16,7 +16,7 @@ pub struct Papers {
 }
 
 /// What labels are printed on: a `stock` by its name, or one of the shop's own by its sizes; see
-/// [`crate::papers::LabelStock`]. Pairs go across and down, in the unit of the shop file.
+/// [`crate::input::LabelStock`]. Pairs go across and down, in the unit of the shop file.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct LabelSettings {

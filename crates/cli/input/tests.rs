@@ -2,8 +2,8 @@
 //! can be read.
 
 use super::*;
+use crate::input::LabelStock;
 use crate::paper::Lengths;
-use crate::papers::LabelStock;
 use serde::de::DeserializeOwned;
 use std::collections::{BTreeMap, BTreeSet, HashSet};
 use std::path::Path;
@@ -11,13 +11,14 @@ use std::path::Path;
 const FILES: &str = include_str!("../../../demo-data/FILES.md");
 
 /// The modules of input files, and what else they take types of files from.
-const SOURCES: [(&str, &str); 13] = [
+const SOURCES: [(&str, &str); 14] = [
     ("", include_str!("mod.rs")),
     ("check", include_str!("check.rs")),
     ("costing", include_str!("costing.rs")),
     ("cutting", include_str!("cutting.rs")),
     ("feature", include_str!("feature.rs")),
     ("kit", include_str!("kit.rs")),
+    ("label_stock", include_str!("label_stock.rs")),
     ("order", include_str!("order.rs")),
     ("papers", include_str!("papers.rs")),
     ("read", include_str!("read.rs")),

@@ -89,7 +89,7 @@ impl Code {
     /// The code with its upper left corner at `x`, `y`. A user unit is a millimetre.
     #[must_use]
     pub fn svg(&self, x: f64, y: f64) -> String {
-        let n = crate::report::number::short;
+        let n = crate::number::short;
         let across = self.modules + 2 * QUIET;
         format!(
             "<g class=\"code\" transform=\"translate({} {}) scale({})\" shape-rendering=\"crispEdges\">\

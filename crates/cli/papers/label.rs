@@ -3,9 +3,9 @@
 use super::code::Code;
 use super::letters::{fitted, width};
 use crate::Result;
+use crate::number::short;
 use crate::paper::Paper;
-use crate::report::number::short;
-use crate::report::path_data::escaped;
+use crate::path_data::escaped;
 use panelwright_geometry::{Bounds, Point};
 use std::fmt::Write as _;
 

@@ -1,9 +1,9 @@
 //! Labels on their sheets or rolls, as one HTML file to print.
 
 use super::label::Label;
-use super::stock::LabelStock;
+use crate::input::LabelStock;
+use crate::number::short;
 use crate::paper::Paper;
-use crate::report::number::short;
 use crate::{Failure, Result};
 use askama::Template;
 use std::fmt::Write as _;

@@ -7,8 +7,8 @@ use super::words::{kit_number, offcut_size, ordered, part_size, stock_name};
 use crate::Result;
 use crate::cut_plan::{CutOffcut, CutPart, CutPlan, CutSheet};
 use crate::job::Job;
+use crate::number::plain;
 use crate::rack::{Drawn, sketch};
-use crate::report::number::plain;
 use std::rc::Rc;
 
 /// What the code on a part says: `ORDER/KIT/PART:COPY`, names as they are written in the files.

@@ -4,7 +4,7 @@ use super::steps::{Step, Work};
 use crate::cut_plan::{CutPart, CutPlan, CutSheet};
 use crate::input::Machine;
 use crate::job::Job;
-use crate::report::number::short;
+use crate::number::short;
 use crate::saw_steps::{Fate, SawSteps};
 use crate::toolpath::CutFigures;
 use crate::{Failure, Result};

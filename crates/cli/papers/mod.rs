@@ -15,14 +15,12 @@ mod lists;
 mod look_alike;
 mod part_picture;
 mod steps;
-mod stock;
 mod traveller;
 mod words;
 
 pub use label::{Label, Sketch, grain_words};
 pub use label_page::label_page;
 pub use labels::{kit_identity, offcut_identity, part_identity};
-pub use stock::LabelStock;
 
 use crate::Result;
 use crate::cut_plan::CutPlan;

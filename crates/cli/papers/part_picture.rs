@@ -2,8 +2,8 @@
 
 use super::dimension::Dimension;
 use super::letters::width;
-use crate::report::number::short;
-use crate::report::path_data::{chain_path, escaped, outline_path};
+use crate::number::short;
+use crate::path_data::{chain_path, escaped, outline_path};
 use panelwright_geometry::{Bounds, Outline, Point};
 use std::fmt::Write as _;
 

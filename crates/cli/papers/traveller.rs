@@ -3,12 +3,12 @@
 use super::lists::cut_file;
 use super::steps::{Off, Step, Work, kits, load};
 use super::words::{offcut_size, order_facts, ranges, stock_name};
+use crate::bed::to_bed;
 use crate::cut_plan::{CutPlan, CutSheet};
 use crate::input::{Process, Substance};
 use crate::job::Job;
+use crate::number::plain;
 use crate::paper::Paper;
-use crate::plan::bed::to_bed;
-use crate::report::number::plain;
 use crate::report::{Caution, Figures, cautions, place, time};
 use crate::saw_steps::{Alike, SawSteps};
 use crate::{Failure, Result};

@@ -2,8 +2,8 @@
 
 use crate::cut_plan::{CutPlan, Source};
 use crate::job::{Item, Job};
+use crate::number::plain;
 use crate::paper::Paper;
-use crate::report::number::plain;
 use panelwright_geometry::Polygon;
 use panelwright_nesting::StockKind;
 
@@ -63,7 +63,7 @@ pub(super) fn stock_name(paper: &Paper, source: &Source) -> String {
 
 /// Numbers as ranges: `1-3, 7`. Expects them in rising order.
 pub(super) fn ranges(numbers: &[u32]) -> String {
-    crate::report::number::ranges(numbers)
+    crate::number::ranges(numbers)
 }
 
 /// What a paper belongs to: order, kits, due day, shop, and the nest it was made from.

@@ -1,10 +1,10 @@
 //! Nests put in the order's words and summed up.
 
-use super::bed::zones_on;
 use super::kit_claims::{KitClaims, Owners, Pool};
 use super::problem::{StockRef, Used, pose};
 use super::sequence::{self, Pile};
 use super::task::sheets_of;
+use super::zones::zones_on;
 use super::{Done, Group, PlanOptions, Want, cause};
 use crate::cut_plan::{Cause, CutOffcut, CutPart, CutPlan, CutSheet, Missing, Source, Totals};
 use crate::given::Given;

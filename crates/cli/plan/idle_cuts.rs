@@ -1,7 +1,7 @@
 //! Saw cuts that free no part are not made: what is left of a sheet stays in one piece.
 
-use super::bed::zones_on;
 use super::problem::StockRef;
+use super::zones::zones_on;
 use crate::input::Machine;
 use panelwright_geometry::{Bounds, Vec2};
 use panelwright_nesting::{

@@ -361,7 +361,7 @@ pub mod testing {
             name: String::new(),
             currency: String::new(),
             paper: crate::paper::Paper::default(),
-            labels: crate::papers::LabelStock::default(),
+            labels: crate::input::LabelStock::default(),
             materials: Vec::new(),
             machines: Vec::new(),
             sheets: Vec::new(),

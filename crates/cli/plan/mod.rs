@@ -1,7 +1,6 @@
 //! From a job to a cut plan: one nest per material and machine, put in the order's own words.
 
 mod assemble;
-pub(crate) mod bed;
 mod board;
 mod cause;
 mod early;
@@ -14,6 +13,7 @@ mod runs;
 mod sequence;
 mod short;
 mod task;
+mod zones;
 
 use crate::cut_plan::CutPlan;
 use crate::given::Given;

@@ -1,7 +1,7 @@
 //! The problem that a group of items puts to a search.
 
-use super::bed::zones_on;
 use super::lots::Lot;
+use super::zones::zones_on;
 use super::{Done, Group, PlanOptions};
 use crate::given::{GivenSheet, GivenSource};
 use crate::input::{FirstCutWord, Machine, Material, Process, Sheet};

@@ -3,8 +3,9 @@
 use super::colours::Colours;
 use crate::cut_plan::CutSheet;
 use crate::job::Job;
-use crate::report::path_data::escaped;
-use crate::report::{PartLine, SheetFigures, drawing_alone, number::plain};
+use crate::number::plain;
+use crate::path_data::escaped;
+use crate::report::{PartLine, SheetFigures, drawing_alone};
 use panelwright_nesting::StockKind;
 use std::fmt::Write as _;
 use unicode_width::UnicodeWidthStr;

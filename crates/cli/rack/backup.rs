@@ -2,7 +2,7 @@
 
 use super::fault::fault;
 use super::store::{Rack, WAIT};
-use crate::report::number::counted;
+use crate::number::counted;
 use crate::{Failure, Result};
 use rusqlite::{Connection, OpenFlags};
 use serde::Serialize;

@@ -5,7 +5,7 @@ use super::booking_id;
 use super::remnant_row;
 use super::store::{Db, Rack};
 use crate::Result;
-use crate::report::number::counted;
+use crate::number::counted;
 use serde::Serialize;
 use std::fmt::Write as _;
 

@@ -5,10 +5,11 @@ use super::remnant_row::{self, State};
 use super::shape;
 use super::store::Rack;
 use crate::Result;
+use crate::input::LabelStock;
+use crate::number::plain;
 use crate::paper::Paper;
-use crate::papers::{Label, LabelStock, Sketch, grain_words, label_page};
+use crate::papers::{Label, Sketch, grain_words, label_page};
 use crate::remnant::Remnant;
-use crate::report::number::plain;
 use panelwright_geometry::Polygon;
 use std::rc::Rc;
 

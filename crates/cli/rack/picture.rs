@@ -2,8 +2,8 @@
 //!
 //! One user unit is one millimetre; y is turned, so that it points up as on the sheet.
 
+use crate::path_data::escaped;
 use crate::remnant::Remnant;
-use crate::report::path_data::escaped;
 use panelwright_geometry::{Bounds, Point, Polygon};
 use std::fmt::Write as _;
 

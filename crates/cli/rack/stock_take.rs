@@ -6,7 +6,7 @@ use super::hold;
 use super::remnant_row::{self, State};
 use super::sheet_stock::{self, StockedSheet};
 use super::store::{Change, Db, Rack};
-use crate::report::number::counted;
+use crate::number::counted;
 use crate::{Failure, Result, input};
 use jiff::Zoned;
 use serde::{Deserialize, Serialize};

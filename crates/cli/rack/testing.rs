@@ -100,7 +100,7 @@ pub fn shop() -> Shop {
         name: "Seedling Joinery".to_owned(),
         currency: "EUR".to_owned(),
         paper: crate::paper::Paper::default(),
-        labels: crate::papers::LabelStock::default(),
+        labels: crate::input::LabelStock::default(),
         materials: vec![
             material("white 3", false, 1),
             material("brushed 3", true, 2),

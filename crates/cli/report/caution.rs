@@ -2,10 +2,10 @@
 //! who are trained decide.
 
 use super::figures::processes;
-use super::number;
 use crate::cut_plan::{CutPlan, CutSheet};
 use crate::input::{Process, Substance};
 use crate::job::Job;
+use crate::number;
 use crate::paper::{Lengths, Paper};
 
 /// Below this area, in square millimetres, a routed part may lift on its closing cut.

@@ -1,9 +1,9 @@
 //! What the papers say, as numbers: counted and grouped, not yet rounded.
 
-use super::number;
 use crate::cut_plan::{Cause, CutPlan, CutSheet};
 use crate::input::Process;
 use crate::job::Job;
+use crate::number;
 use crate::remnant::NOT_PLACED;
 use crate::toolpath::{CutFigures, ToolPaths};
 use panelwright_geometry::Point;

@@ -3,7 +3,6 @@
 use super::caution::{Caution, cautions};
 use super::cutting::cutting_words;
 use super::figures::{Figures, SheetFigures, key};
-use super::number::{plain, ranges, short};
 use super::picture::{picture, shapes};
 use super::saw::{SawPlan, centre_lines, saw_plan, saw_time};
 use super::wording::{
@@ -12,6 +11,7 @@ use super::wording::{
 };
 use crate::cut_plan::{CutPlan, CutSheet};
 use crate::job::Job;
+use crate::number::{plain, ranges, short};
 use crate::paper::{Lengths, Paper};
 use crate::rack::digest_of;
 use crate::{Failure, Result};

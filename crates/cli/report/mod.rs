@@ -10,8 +10,6 @@ mod html;
 mod label;
 #[cfg(test)]
 mod languages;
-pub(crate) mod number;
-pub(crate) mod path_data;
 mod picture;
 #[cfg(test)]
 pub(crate) mod sample;

@@ -5,11 +5,11 @@
 
 use super::figures::key;
 use super::label::{self, Label};
-use super::number;
-use super::path_data::{at, chain_path, escaped, n, outline_path, points_path};
 use crate::cut_plan::{CutOffcut, CutPart, CutPlan, CutSheet, Zone};
 use crate::job::Job;
+use crate::number;
 use crate::paper::{Lengths, Paper};
+use crate::path_data::{at, chain_path, escaped, n, outline_path, points_path};
 use panelwright_geometry::{Bounds, Outline, Point, Polygon, Side, Vec2};
 use std::collections::BTreeSet;
 use std::fmt::Write;

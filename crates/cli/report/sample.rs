@@ -194,7 +194,7 @@ pub(super) fn job() -> Job {
             name: "Demo panel shop".to_owned(),
             currency: "EUR".to_owned(),
             paper: Paper::default(),
-            labels: crate::papers::LabelStock::default(),
+            labels: crate::input::LabelStock::default(),
             materials: vec![
                 material("composite-3-white", Substance::Composite, 3.83),
                 material("acrylic-3-clear", Substance::Acrylic, 3.57),

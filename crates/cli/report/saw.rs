@@ -2,10 +2,10 @@
 
 use super::cutting::time;
 use super::figures::SheetFigures;
-use super::number::{self, ranges};
 use super::wording::{cut_words, stage_word};
 use crate::cut_plan::{CutPlan, CutSheet};
 use crate::job::Job;
+use crate::number::{self, ranges};
 use crate::paper::Paper;
 use crate::saw_steps::{Alike, Fate, SawRate, SawSteps, SawTime};
 use panelwright_geometry::Bounds;

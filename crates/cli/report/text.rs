@@ -3,7 +3,6 @@
 use super::caution::cautions;
 use super::cutting::cutting_words;
 use super::figures::{Figures, SheetFigures};
-use super::number::{plain, ranges};
 use super::saw::{centre_lines, saw_plan, saw_time};
 use super::wording::{
     choice_words, complete_after, complete_counts, headline, keep_off, least_spend, method,
@@ -11,6 +10,7 @@ use super::wording::{
 };
 use crate::cut_plan::{CutPlan, CutSheet};
 use crate::job::Job;
+use crate::number::{plain, ranges};
 use crate::paper::Paper;
 use comfy_table::{CellAlignment, ColumnConstraint, ContentArrangement, Table, Width, presets};
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};

@@ -1,9 +1,9 @@
 //! What text and HTML say in the same words.
 
 use super::figures::{Figures, MissingLine, PartLine, SheetFigures};
-use super::number::{adding_up, plain};
 use crate::cut_plan::{Choice, CutPlan, CutSheet, Totals};
 use crate::job::Job;
+use crate::number::{adding_up, plain};
 use crate::paper::Paper;
 use panelwright_nesting::{SawCut, StockKind};
 

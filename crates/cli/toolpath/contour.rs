@@ -175,8 +175,8 @@ fn corners(count: usize) -> impl Iterator<Item = usize> {
 /// circle, which has no start of its own.
 fn finished(ring: &Ring, work: Work) -> Contour {
     let round = matches!(
-        crate::write::Shape::closed(ring),
-        crate::write::Shape::Circle { .. }
+        crate::shape::Shape::closed(ring),
+        crate::shape::Shape::Circle { .. }
     );
     let count = if round { 1 } else { ring.vertices.len() };
     Contour {

@@ -22,11 +22,12 @@ pub use contour::Work;
 pub use figures::CutFigures;
 pub use tool::Tool;
 
+use crate::bed::{from_bed, on_finisher};
 use crate::cut_plan::{CutPart, CutPlan, CutSheet};
 use crate::input::{Machine, Process};
 use crate::job::{Item, Job};
-use crate::plan::bed::from_bed;
-use crate::write::{Layer, Shape, on_finisher};
+use crate::layer::Layer;
+use crate::shape::Shape;
 use crate::{Failure, Result};
 use contour::{Contour, Unfit, contours};
 use order::{Stop, order, travel};

@@ -8,7 +8,8 @@ use super::tool::Tool;
 use super::{Pass, hold};
 use crate::cut_plan::CutSheet;
 use crate::input::Hold;
-use crate::write::{Layer, Shape};
+use crate::layer::Layer;
+use crate::shape::Shape;
 use panelwright_geometry::{Boundary, Bounds, Outline, Path, Placement, Point, Ring, Vertex};
 
 /// A line where it lies, before its place in the order and its beginning are chosen.

@@ -10,12 +10,12 @@
 //! the router.
 
 use super::label;
-use super::layer::Layer;
-use super::shape::{Shape, Text};
+use crate::bed::{on_finisher, to_bed};
 use crate::cut_plan::{CutPart, CutSheet};
 use crate::input::Machine;
 use crate::job::{Item, Job};
-use crate::plan::bed::to_bed;
+use crate::layer::Layer;
+use crate::shape::{Shape, Text};
 use crate::toolpath::{Cutter, Tool, ToolPaths, Work};
 use crate::{Failure, Result};
 use panelwright_geometry::{Bounds, Outline, Placement, Point, Polygon, Vec2, tolerance};
@@ -178,17 +178,6 @@ fn path_facts(machine: &Machine, thickness: f64, paths: &ToolPaths) -> Vec<Strin
         facts.push(format!("PW-PATH-SKIN: leave {} mm below it", tool.skin));
     }
     facts
-}
-
-/// Where a part that the saw has cut lies to be finished: its lower left corner at the origin, turned
-/// by a quarter when it fits the bed of `finisher` only so.
-#[must_use]
-pub fn on_finisher(item: &Item, finisher: Option<&Machine>) -> Placement {
-    let bounds = item.outline.bounds();
-    finisher.map_or_else(
-        || Placement::new(0.0, Point::default() - bounds.min.to_vec()),
-        |machine| to_bed(&bounds, machine),
-    )
 }
 
 /// Where the label of each part of a sheet goes. Copies that lie alike are looked at once.

@@ -12,8 +12,8 @@
 
 use super::drawing::{Drawing, Entity};
 use super::dxf_pairs::{Pairs, encoded, shortest, text_start};
-use super::layer::Layer;
-use super::shape::{Shape, Text};
+use crate::layer::Layer;
+use crate::shape::{Shape, Text};
 use panelwright_geometry::{Point, Vertex};
 
 /// Handles of what is in every file; 0 is nobody's.

@@ -3,7 +3,7 @@
 //! Source: DXF reference, HEADER variables and the VPORT table, alike in releases 12 and 2000.
 
 use super::drawing::Drawing;
-use super::shape::Text;
+use crate::shape::Text;
 use panelwright_geometry::{Point, Vec2};
 use std::fmt::{Display, Write as _};
 

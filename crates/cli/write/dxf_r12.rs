@@ -9,8 +9,8 @@
 use super::drawing::{Drawing, Entity};
 use super::dxf::{CONTINUOUS, LINE_TYPES, style};
 use super::dxf_pairs::{Pairs, encoded, shortest, text_start};
-use super::layer::Layer;
-use super::shape::{Shape, Text};
+use crate::layer::Layer;
+use crate::shape::{Shape, Text};
 use panelwright_geometry::{Point, Vertex};
 
 /// The drawing as the bytes of a DXF file (ASCII, lines end with LF).

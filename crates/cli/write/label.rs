@@ -1,6 +1,6 @@
 //! Where a text fits inside a part.
 
-use super::shape::{ADVANCE, Text};
+use crate::shape::{ADVANCE, Text};
 use panelwright_geometry::{Bounds, Outline, Path, Point, Polygon, Side};
 
 /// How far the curves of an outline are taken from the truth when room for text is sought.

@@ -7,20 +7,16 @@ mod dxf_pairs;
 mod dxf_r12;
 pub mod folder;
 mod label;
-mod layer;
 pub mod nest_json;
 pub mod read_back;
-mod shape;
 pub mod svg;
 
 #[cfg(test)]
 pub(crate) mod samples;
 
 pub use aside::{aside, put_whole};
-pub use drawing::{Drawing, Entity, Owner, on_finisher};
+pub use drawing::{Drawing, Entity, Owner};
 pub use folder::{NEST, OutFolder};
-pub use layer::Layer;
-pub use shape::{Shape, Text};
 
 use crate::Result;
 use crate::cut_plan::CutPlan;

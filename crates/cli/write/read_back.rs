@@ -3,8 +3,9 @@
 //! The judge passes layouts; this passes the file made of them. A shop's machine does exactly what
 //! the file says, so a slip of the writer must stop here.
 
-use super::{Drawing, Shape};
+use super::Drawing;
 use crate::input::DxfForm;
+use crate::shape::Shape;
 use crate::{Failure, Result};
 use dxf::entities::{Entity as Read, EntityType};
 use panelwright_geometry::{Point, Vertex};

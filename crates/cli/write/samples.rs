@@ -124,7 +124,7 @@ pub fn job() -> Job {
             name: "Bench".to_owned(),
             currency: "EUR".to_owned(),
             paper: crate::paper::Paper::default(),
-            labels: crate::papers::LabelStock::default(),
+            labels: crate::input::LabelStock::default(),
             materials: vec![Material {
                 name: "composite 4 silver".to_owned(),
                 substance: Substance::Composite,

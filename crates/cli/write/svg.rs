@@ -7,8 +7,8 @@
 //! Source: SVG 2, sections 8 (viewBox) and 9.5 (arc commands).
 
 use super::drawing::{Drawing, Entity};
-use super::layer::Layer;
-use super::shape::{Shape, Text};
+use crate::layer::Layer;
+use crate::shape::{Shape, Text};
 use panelwright_geometry::{Point, Segment, Vec2, Vertex};
 use std::f64::consts::PI;
 use std::fmt::Write as _;

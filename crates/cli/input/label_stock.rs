@@ -1,6 +1,6 @@
 //! What labels are printed on: sheets of labels and rolls, by their sizes.
 
-use crate::input::{Checker, LabelSettings, suggestion};
+use super::{Checker, LabelSettings, suggestion};
 use crate::{Failure, Result};
 use panelwright_geometry::{Bounds, Point};
 
@@ -398,7 +398,7 @@ impl LabelStock {
 
 /// A length in a message.
 fn shown(mm: f64) -> String {
-    crate::report::number::short(mm, 2)
+    crate::number::short(mm, 2)
 }
 
 #[cfg(test)]

@@ -1,7 +1,7 @@
 //! The plan's shapes in SVG's words. The picture's y points down, so y changes sign here and only
 //! here; a counter-clockwise arc of the plan is then one of SVG's sweep 0.
 
-use super::number;
+use crate::number;
 use panelwright_geometry::{Outline, Point, Segment};
 use std::fmt::Write;
 

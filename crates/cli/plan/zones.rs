@@ -1,38 +1,10 @@
-//! How stock lies on a machine's bed, and what the machine needs free there.
+//! What a machine needs free on the stock that lies on it.
 
+use crate::bed::from_bed;
 use crate::cut_plan::Zone;
 use crate::input::Machine;
-use panelwright_geometry::{Bounds, Placement, Point, Polygon, Region, tolerance};
+use panelwright_geometry::{Point, Polygon, Region};
 use panelwright_nesting::Stock;
-
-/// The motion that brings a rectangle's lower left corner to the bed's origin, turned by a quarter
-/// when it fits the machine's bed only so.
-pub fn to_bed(bounds: &Bounds, machine: &Machine) -> Placement {
-    if lies_turned(bounds, machine) {
-        Placement::new(90.0, Point::new(bounds.max.y, -bounds.min.x))
-    } else {
-        Placement::new(0.0, Point::new(-bounds.min.x, -bounds.min.y))
-    }
-}
-
-/// The way back: from the bed to where the rectangle was.
-pub fn from_bed(bounds: &Bounds, machine: &Machine) -> Placement {
-    if lies_turned(bounds, machine) {
-        Placement::new(270.0, Point::new(bounds.min.x, bounds.max.y))
-    } else {
-        Placement::new(0.0, bounds.min)
-    }
-}
-
-fn lies_turned(bounds: &Bounds, machine: &Machine) -> bool {
-    let fits = |length: f64, width: f64| {
-        machine
-            .bed
-            .is_none_or(|[x, y]| length <= x + tolerance::JUDGE && width <= y + tolerance::JUDGE)
-    };
-    let (length, width) = (bounds.width(), bounds.height());
-    !fits(length, width) && fits(width, length)
-}
 
 /// What of the machine's areas to keep clear lies on `stock`, in the stock's coordinates: on the
 /// whole of it, or on each of its blanks.
@@ -69,6 +41,8 @@ pub fn zones_on(machine: &Machine, stock: &Stock) -> Vec<Zone> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::bed::to_bed;
+    use panelwright_geometry::{Bounds, Placement};
     use panelwright_nesting::BreakDown;
 
     fn machine() -> Machine {

@@ -13,7 +13,7 @@ pub(crate) fn short(value: f64, decimals: usize) -> String {
 /// Each value is rounded; what the rounding loses or gains is settled by a cent each on the lines
 /// whose rounding erred most (largest remainders). When `sum` is not the sum of `values` by more
 /// than rounding explains, nothing is settled, so that the paper shows the clash.
-pub(super) fn adding_up(values: &[f64], sum: f64) -> Vec<f64> {
+pub(crate) fn adding_up(values: &[f64], sum: f64) -> Vec<f64> {
     let cents = |v: f64| (v * 100.0).round();
     let mut rounded: Vec<f64> = values.iter().map(|v| cents(*v)).collect();
     let off = cents(sum) - rounded.iter().sum::<f64>();
