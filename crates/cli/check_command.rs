@@ -1,5 +1,6 @@
 //! `panelwright check`: reads an order and everything it names, or one drawing, and tells what it understood.
 
+use crate::area::m2;
 use crate::args::CheckArgs;
 use crate::check_drawing;
 use crate::job::Job;
@@ -8,9 +9,6 @@ use crate::read_job::ReadJobOptions;
 use crate::{Failure, Result, cut_checks, toolpath};
 use comfy_table::{CellAlignment, Table, presets};
 use serde_json::json;
-
-/// Square millimetres in a square metre.
-const MM2_PER_M2: f64 = 1e6;
 
 /// Runs `panelwright check`; returns what to print.
 ///
@@ -80,7 +78,7 @@ fn as_text(job: &Job) -> String {
             item.part.clone(),
             item.quantity.to_string(),
             format!("{:.1} x {:.1}", bounds.width(), bounds.height()),
-            format!("{:.4}", item.outline.area() / MM2_PER_M2),
+            format!("{:.4}", m2(item.outline.area())),
             item.outline.holes.len().to_string(),
             job.material_of(item).name.clone(),
             job.machine_of(item).name.clone(),

@@ -1,5 +1,6 @@
 //! `panelwright check` of one drawing: the parts that are read from it, and all that was done on the way.
 
+use crate::area::m2;
 use crate::args::{CheckArgs, UnitWord};
 use crate::drawing_options::read_options;
 use crate::input::{Checker, KitFile, json};
@@ -11,9 +12,6 @@ use panelwright_geometry::drawing::{
 use panelwright_geometry::{Bounds, Point, Ring};
 use serde_json::{Value, json as object};
 use std::path::Path;
-
-/// Square millimetres in a square metre.
-const MM2_PER_M2: f64 = 1e6;
 
 /// Whether a file is a drawing by the ending of its name.
 pub fn is_drawing(path: &Path) -> bool {
@@ -162,7 +160,7 @@ fn as_text(path: &Path, drawing: &Drawing, options: &ReadOptions) -> String {
             (index + 1).to_string(),
             part.name.clone().unwrap_or_default(),
             format!("{:.2} x {:.2}", bounds.width(), bounds.height()),
-            format!("{:.5}", outline.area() / MM2_PER_M2),
+            format!("{:.5}", m2(outline.area())),
             outline.holes.len().to_string(),
             outline.marks.len().to_string(),
             format!("{:.1}", outline.cut_length()),

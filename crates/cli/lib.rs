@@ -11,7 +11,9 @@
 pub use panelwright_geometry as geometry;
 pub use panelwright_nesting as nesting;
 
+mod area;
 pub mod args;
+pub mod aside;
 pub mod bed;
 mod check_command;
 mod check_drawing;

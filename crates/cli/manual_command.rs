@@ -1,7 +1,7 @@
 //! `panelwright completions` and `panelwright man`: made from the same descriptions as the help, so they never differ from it.
 
 use crate::args::{Cli, CompletionsArgs, ManArgs};
-use crate::write::aside;
+use crate::aside::aside;
 use crate::{Failure, Result};
 use clap_mangen::Man;
 use std::fs;

@@ -137,7 +137,7 @@ pub fn masses(job: &Job, one: &One) -> Masses {
     let job = one.job(job, 1, None, None);
     let mut masses = Masses::default();
     for item in job.items.iter().filter(|i| i.quantity > 0) {
-        let kg = item.outline.area() / 1e6 * job.material_of(item).kg_per_m2;
+        let kg = job.material_of(item).mass(item.outline.area());
         masses.one_kg += kg * f64::from(item.quantity);
         if kg > masses.part_kg {
             masses.part_kg = kg;

@@ -1,6 +1,7 @@
 //! What a plan asks for in one material: stock, lengths, pieces and parts; counted, not yet priced.
 
 use super::money::Money;
+use crate::area::m2;
 use crate::cut_plan::{CutPlan, CutSheet};
 use crate::input::Process;
 use crate::job::{Item, Job};
@@ -10,9 +11,6 @@ use crate::{Failure, Result};
 use panelwright_geometry::{Bounds, Point, Polygon};
 use panelwright_nesting::StockKind;
 use std::collections::BTreeMap;
-
-/// Square millimetres in a square metre.
-const MM2_PER_M2: f64 = 1e6;
 
 /// What is done in one material. Sums over any number of sheets.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -161,12 +159,12 @@ impl Work {
         self.kept += sheet.kept.len() as u32;
         let parts = || sheet.parts.iter().map(|i| &job.items[*i]);
         let part_area: f64 = parts().map(|i| i.outline.area()).sum();
-        self.kept_m2 += kept_area / MM2_PER_M2;
-        self.taken_m2 += sheet.area / MM2_PER_M2;
-        self.part_m2 += part_area / MM2_PER_M2;
-        self.scrap_m2 += (sheet.area - part_area - kept_area).max(0.0) / MM2_PER_M2;
+        self.kept_m2 += m2(kept_area);
+        self.taken_m2 += m2(sheet.area);
+        self.part_m2 += m2(part_area);
+        self.scrap_m2 += m2((sheet.area - part_area - kept_area).max(0.0));
         self.parts += sheet.parts.len() as u32;
-        let mass = sheet.area / MM2_PER_M2 * material.kg_per_m2;
+        let mass = material.mass(sheet.area);
         if mass > self.heaviest_stock.0 {
             self.heaviest_stock = (mass, sheet.id.clone());
         }
@@ -400,6 +398,7 @@ fn recorded(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::area::MM2_PER_M2;
     use crate::report::sample;
     use crate::write::nest_json;
 

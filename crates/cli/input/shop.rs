@@ -1,5 +1,6 @@
 //! The shop file: materials, machines, sheets with prices and stock, keep rules.
 
+use crate::area::m2;
 use panelwright_geometry::{Bounds, Point};
 use serde::Deserialize;
 
@@ -125,6 +126,14 @@ pub struct Material {
     /// What a recycler pays for scrap, per square metre.
     #[serde(default)]
     pub recycling_credit_per_m2: f64,
+}
+
+impl Material {
+    /// Mass of a piece in kg; its area in square millimetres.
+    #[must_use]
+    pub fn mass(&self, area: f64) -> f64 {
+        m2(area) * self.kg_per_m2
+    }
 }
 
 fn one() -> u8 {

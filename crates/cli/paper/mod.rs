@@ -10,6 +10,8 @@ mod words;
 pub use lengths::Lengths;
 pub use words::{Language, Value};
 
+use crate::area::m2;
+
 /// A pound in kilograms: exact (international yard and pound agreement, 1959).
 const KG_PER_POUND: f64 = 0.453_592_37;
 
@@ -122,7 +124,7 @@ impl Paper {
     #[must_use]
     pub fn area(&self, mm2: f64) -> String {
         match self.lengths {
-            Lengths::Millimetres => self.fixed(mm2 / 1e6, 3),
+            Lengths::Millimetres => self.fixed(m2(mm2), 3),
             Lengths::Inches | Lengths::Fractions(_) => self.fixed(mm2 / (304.8 * 304.8), 2),
         }
     }

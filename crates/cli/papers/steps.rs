@@ -103,7 +103,7 @@ pub fn load(plan: &CutPlan, job: &Job, kit: usize, number: u32) -> Load {
 /// Mass of one copy of an item, kg.
 pub fn mass(job: &Job, item: usize) -> f64 {
     let item = &job.items[item];
-    item.outline.area() / 1e6 * job.material_of(item).kg_per_m2
+    job.material_of(item).mass(item.outline.area())
 }
 
 /// The steps of a plan in the order of work.

@@ -303,7 +303,7 @@ fn lay(
         ));
     } else {
         let place = place(sheet, job);
-        let mass = sheet.polygon().area() / 1e6 * material.kg_per_m2;
+        let mass = material.mass(sheet.polygon().area());
         lines.push(
             paper.say_with(
                 "traveller-take",

@@ -4,6 +4,7 @@ use super::event::Event;
 use super::remnant_row;
 use super::store::Rack;
 use super::{papers, shape};
+use crate::area::m2;
 use crate::input::{self, Material, Unit};
 use crate::remnant::Remnant;
 use crate::{Failure, Result};
@@ -278,7 +279,7 @@ impl Added {
             self.material,
             self.length,
             self.width,
-            self.area / 1e6
+            m2(self.area)
         )
     }
 }

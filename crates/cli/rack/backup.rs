@@ -2,6 +2,7 @@
 
 use super::fault::fault;
 use super::store::{Rack, WAIT};
+use crate::aside::{folder_of, put_new};
 use crate::number::counted;
 use crate::{Failure, Result};
 use rusqlite::{Connection, OpenFlags};
@@ -47,13 +48,9 @@ pub fn backup(rack: &Rack, to: &Path) -> Result<Backup> {
             "check that its folder exists, that you may write in it and that there is room",
         )
     };
-    let folder = match to.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder,
-        _ => Path::new("."),
-    };
     let aside = tempfile::Builder::new()
         .prefix(".rack-copy-")
-        .tempdir_in(folder)
+        .tempdir_in(folder_of(to))
         .map_err(cannot)?;
     let draft = aside.path().join("rack");
     let Some(name) = draft.to_str() else {
@@ -65,13 +62,8 @@ pub fn backup(rack: &Rack, to: &Path) -> Result<Backup> {
     let file = std::fs::File::open(&draft).map_err(cannot)?;
     file.sync_all().map_err(cannot)?;
     let bytes = file.metadata().map_err(cannot)?.len();
-    tempfile::TempPath::try_from_path(draft)
-        .map_err(cannot)?
-        .persist_noclobber(to)
-        .map_err(|e| match e.error.kind() {
-            std::io::ErrorKind::AlreadyExists => exists(),
-            _ => cannot(e.error),
-        })?;
+    let draft = tempfile::TempPath::try_from_path(draft).map_err(cannot)?;
+    put_new(draft, to, exists, cannot)?;
     Ok(Backup {
         file: to.to_owned(),
         bytes,

@@ -10,7 +10,7 @@ use super::remnant_row::{self, State};
 use super::shape::{self, SLIVER};
 use super::sheet_stock;
 use super::spoil::{self, Fate, Spoil};
-use super::store::{Change, Rack};
+use super::store::{Change, Rack, day_of};
 use super::{booking_id, hold};
 use crate::job::Shop;
 use crate::letters::letters;
@@ -361,7 +361,7 @@ fn refuse_twice(
         "nest",
         format!(
             "{what} already booked on {} as booking {}",
-            booked.get(..10).unwrap_or(booked),
+            day_of(booked),
             booking_id(*booking)
         ),
         format!("{advice}use --again if it really was cut twice"),

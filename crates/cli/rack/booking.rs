@@ -1,6 +1,7 @@
 //! What a booking did.
 
 use super::spoil::ToCutAgain;
+use crate::area::m2;
 use serde::Serialize;
 use std::fmt::{self, Write as _};
 
@@ -136,7 +137,6 @@ impl Booking {
                 offcut.place
             );
         }
-        let m2 = |area: f64| area / 1e6;
         let _ = writeln!(
             text,
             "  {:.3} m2 taken = {:.3} parts + {:.3} kept + {:.3} kerf + {:.3} scrap",

@@ -1,7 +1,7 @@
 //! What was booked, as a table.
 
 use super::booking_id;
-use super::store::Rack;
+use super::store::{Rack, day_of};
 use crate::Result;
 use serde::Serialize;
 use std::fmt::Write as _;
@@ -71,7 +71,7 @@ impl Bookings {
         }
         let mut text = String::new();
         for one in &self.bookings {
-            let day = |at: &str| at.get(..10).unwrap_or(at).to_owned();
+            let day = |at: &str| day_of(at).to_owned();
             let counted = |n: u32, one: &str| match n {
                 1 => format!("1 {one}"),
                 n => format!("{n} {one}s"),

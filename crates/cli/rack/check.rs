@@ -5,6 +5,7 @@ use super::booking_id;
 use super::remnant_row;
 use super::store::{Db, Rack};
 use crate::Result;
+use crate::area::m2;
 use crate::number::counted;
 use serde::Serialize;
 use std::fmt::Write as _;
@@ -241,7 +242,6 @@ impl Checked {
             text.insert_str(0, "The rack is not sound:\n");
             text.push_str("Keep a copy of the file as it is before anything is corrected.\n");
         }
-        let m2 = |area: f64| area / 1e6;
         let b = &self.balance;
         let _ = writeln!(
             text,

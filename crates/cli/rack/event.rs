@@ -1,6 +1,6 @@
 //! The trace of every change.
 
-use super::store::{Change, Db};
+use super::store::{Change, Db, day_of};
 use crate::Result;
 use serde::Serialize;
 
@@ -106,6 +106,6 @@ impl Happening {
     /// The day, `YYYY-MM-DD`.
     #[must_use]
     pub fn day(&self) -> &str {
-        self.at.get(..10).unwrap_or(&self.at)
+        day_of(&self.at)
     }
 }

@@ -1,6 +1,7 @@
 //! What SQLite says, in words that help at the bench.
 
 use crate::Failure;
+use crate::aside::folder_of;
 use rusqlite::ErrorCode;
 use std::io::Write;
 use std::path::Path;
@@ -58,13 +59,6 @@ pub(super) fn can_be_written(path: &Path) -> bool {
 /// Whether files can be made in the folder of the rack.
 pub(super) fn can_be_written_beside(path: &Path) -> bool {
     tempfile::tempfile_in(folder_of(path)).is_ok()
-}
-
-fn folder_of(path: &Path) -> &Path {
-    match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder,
-        _ => Path::new("."),
-    }
 }
 
 /// Whether there is room for the files that SQLite makes beside the rack: an index of its log takes this much.

@@ -4,7 +4,7 @@ use super::event::Event;
 use super::remnant_row::{self, Logged};
 use super::sheet_hold::{self, SheetHold};
 use super::sheet_stock::StockedSheet;
-use super::store::{Change, Db, Rack, stamp};
+use super::store::{Change, Db, Rack, day_of, stamp};
 use crate::{Failure, Result};
 use jiff::{ToSpan, Zoned};
 use serde::Serialize;
@@ -30,7 +30,7 @@ pub struct Hold {
 impl Hold {
     /// The day of its end.
     pub(super) fn last_day(&self) -> &str {
-        self.until.get(..10).unwrap_or(&self.until)
+        day_of(&self.until)
     }
 }
 
@@ -290,7 +290,7 @@ pub(super) fn sweep(change: &Change<'_>, now: i64) -> Result<()> {
         |row| Ok((row.get::<_, String>(0)?, row.get::<_, String>(1)?)),
     )?;
     for (remnant, until) in over {
-        let day = until.get(..10).unwrap_or(&until);
+        let day = day_of(&until);
         end(change, &remnant, "hold-over", &format!("ran out on {day}"))?;
     }
     sheet_hold::sweep(change, now)

@@ -5,6 +5,7 @@ use super::remnant_row::{self, IN_ORDER, Logged, State};
 use super::shape;
 use super::store::Rack;
 use crate::Result;
+use crate::area::m2;
 use comfy_table::{Cell, CellAlignment, ColumnConstraint, ContentArrangement, Table, presets};
 use jiff::Zoned;
 use serde::Serialize;
@@ -228,7 +229,7 @@ impl Listing {
                 row.material.clone(),
                 // A no-break space: a size torn over two lines is misread.
                 format!("{:.0}\u{a0}x\u{a0}{:.0}", row.length, row.width),
-                format!("{:.3}", row.area / 1e6),
+                format!("{:.3}", m2(row.area)),
                 row.place.clone().unwrap_or_default(),
                 row.lot.clone().unwrap_or_default(),
                 row.shape.clone(),
@@ -268,7 +269,7 @@ impl Listing {
             lines.join("\n"),
             self.found,
             if self.found == 1 { "" } else { "s" },
-            self.area / 1e6
+            m2(self.area)
         )
     }
 }

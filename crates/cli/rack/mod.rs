@@ -95,6 +95,7 @@ pub use show::{Shown, show};
 pub use space::{Overflow, Ranked, Space, overflow, space};
 pub use spoil::{Spoil, ToCutAgain, to_cut_again};
 pub use stock_take::{Difference, StockTake, enter, walking_list};
+pub(crate) use store::day_of;
 pub use store::{Rack, WAIT};
 pub use undo::{Undone, undo};
 pub use value::{book_value, border, keep_rule, keep_value, value_per_area};

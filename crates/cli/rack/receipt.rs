@@ -2,7 +2,7 @@
 
 use super::event::Event;
 use super::sheet_stock;
-use super::store::Rack;
+use super::store::{Rack, day_of};
 use crate::{Failure, Result};
 use jiff::Zoned;
 use serde::Serialize;
@@ -145,7 +145,7 @@ impl Receipt {
         let mut text = format!(
             "{:>4}  {}  {} x {}, {} left",
             self.number,
-            self.received.get(..10).unwrap_or(&self.received),
+            day_of(&self.received),
             self.count,
             self.sheet,
             self.remaining

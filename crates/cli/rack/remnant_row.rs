@@ -1,7 +1,7 @@
 //! Remnants as rows.
 
 use super::shape;
-use super::store::{Change, Db};
+use super::store::{Change, Db, day_of};
 use crate::remnant::Remnant;
 use crate::{Failure, Result};
 use panelwright_geometry::{Point, Polygon};
@@ -207,7 +207,7 @@ pub(super) fn gone(db: Db<'_>, logged: &Logged) -> Result<String> {
         if let Some((number, booked)) = booking {
             return Ok(format!(
                 "was used on {} by booking {}",
-                booked.get(..10).unwrap_or(&booked),
+                day_of(&booked),
                 super::booking_id(number)
             ));
         }

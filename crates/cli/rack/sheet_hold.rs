@@ -4,7 +4,7 @@
 use super::event::Event;
 use super::hold::is_for_others;
 use super::sheet_stock::{self, StockedSheet};
-use super::store::{Change, Db};
+use super::store::{Change, Db, day_of};
 use crate::{Failure, Result};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -37,7 +37,7 @@ impl SheetHold {
 
     /// The day of its end.
     pub(super) fn last_day(&self) -> &str {
-        self.until.get(..10).unwrap_or(&self.until)
+        day_of(&self.until)
     }
 }
 

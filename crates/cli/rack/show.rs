@@ -2,9 +2,10 @@
 
 use super::event::{self, Happening};
 use super::remnant_row::{self, State};
-use super::store::Rack;
+use super::store::{Rack, day_of};
 use super::{shape, sketch};
 use crate::Result;
+use crate::area::m2;
 use crate::nest_file::Ring;
 use panelwright_geometry::Point;
 use serde::Serialize;
@@ -122,7 +123,7 @@ impl Shown {
             "size",
             &format!("{:.1} x {:.1} mm, {shape}", self.length, self.width),
         );
-        line("area", &format!("{:.3} m2", self.area / 1e6));
+        line("area", &format!("{:.3} m2", m2(self.area)));
         if !shape.starts_with("rectangle") {
             line("corners", &corners(&self.outline));
         }
@@ -149,7 +150,7 @@ impl Shown {
             }
         }
         if let Some(hold) = &self.held {
-            let until = hold.until.get(..10).unwrap_or(&hold.until);
+            let until = day_of(&hold.until);
             line("held for", &format!("{}, until {until}", hold.order));
         }
         match self.value {

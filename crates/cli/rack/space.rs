@@ -4,6 +4,7 @@ use super::candidate::{Sketchy, value};
 use super::hold;
 use super::store::{Db, Rack};
 use crate::Result;
+use crate::area::{MM2_PER_M2, m2};
 use crate::input::{Material, Room};
 use crate::job::Shop;
 use crate::remnant::Remnant;
@@ -18,9 +19,6 @@ const LATEST: i64 = 200;
 /// More lets small pieces that hold some bracket push out large ones; less throws out what would have
 /// been cut tomorrow.
 const OFTEN_CUT: f64 = 1.0;
-
-/// Square millimetres in a square metre.
-const MM2: f64 = 1e6;
 
 /// A piece in order of what it is worth to the shop.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -99,7 +97,7 @@ pub fn space(rack: &Rack, shop: &Shop, room: &Room) -> Result<Space> {
         pieces,
         most_pieces: room.pieces,
         area,
-        most_area: room.area_m2.map(|a| a * MM2),
+        most_area: room.area_m2.map(|a| a * MM2_PER_M2),
         leave,
     })
 }
@@ -144,7 +142,7 @@ impl Over {
             pieces,
             area,
             most_pieces: room.pieces.map_or(usize::MAX, |n| n as usize),
-            most_area: room.area_m2.map_or(f64::INFINITY, |a| a * MM2),
+            most_area: room.area_m2.map_or(f64::INFINITY, |a| a * MM2_PER_M2),
         }
     }
 
@@ -346,12 +344,12 @@ impl Space {
         let pieces = if self.pieces == 1 { "piece" } else { "pieces" };
         let mut most = Vec::new();
         most.extend(self.most_pieces.map(|n| format!("{n}")));
-        most.extend(self.most_area.map(|a| format!("{:.2} m2", a / MM2)));
+        most.extend(self.most_area.map(|a| format!("{:.2} m2", m2(a))));
         let mut text = format!(
             "{}: {} {pieces}, {:.2} m2, room for {}\n",
             self.room,
             self.pieces,
-            self.area / MM2,
+            m2(self.area),
             most.join(" and ")
         );
         for piece in &self.leave {

@@ -5,7 +5,8 @@ use super::exchange::{csv_lines, has_head};
 use super::hold;
 use super::remnant_row::{self, State};
 use super::sheet_stock::{self, StockedSheet};
-use super::store::{Change, Db, Rack};
+use super::store::{Change, Db, Rack, day_of};
+use crate::area::m2;
 use crate::number::counted;
 use crate::{Failure, Result, input};
 use jiff::Zoned;
@@ -322,7 +323,7 @@ impl Entering<'_> {
             },
         )?;
         let known_as = since.map_or_else(String::new, |(at, kind, by)| {
-            format!("{}: {kind}, {by:+}", at.get(..10).unwrap_or(&at))
+            format!("{}: {kind}, {by:+}", day_of(&at))
         });
         self.take.differences.push(Difference {
             id: known.id,
@@ -440,7 +441,7 @@ impl StockTake {
             }
         }
         if self.area != 0.0 {
-            let _ = writeln!(text, "{:+.3} m2 of remnants in all", self.area / 1e6);
+            let _ = writeln!(text, "{:+.3} m2 of remnants in all", m2(self.area));
         }
         text
     }

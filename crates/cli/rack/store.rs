@@ -6,6 +6,7 @@ use super::fault::{
     unreadable,
 };
 use super::{copy, hold, remnant_row, schema, sheet_hold, sheet_stock};
+use crate::aside::{folder_of, put_new};
 use crate::job::Shop;
 use crate::remnant::Remnant;
 use crate::{Failure, Result};
@@ -61,6 +62,11 @@ pub(super) fn stamp(when: &Zoned) -> String {
     when.strftime("%Y-%m-%dT%H:%M:%S%:z").to_string()
 }
 
+/// The day of a moment as the rack stores it, `YYYY-MM-DD`.
+pub(crate) fn day_of(at: &str) -> &str {
+    at.get(..10).unwrap_or(at)
+}
+
 impl Rack {
     /// Makes a rack at `path`, with the shop's remnants and sheet counts in it.
     ///
@@ -81,10 +87,7 @@ impl Rack {
         if path.exists() {
             return Err(exists());
         }
-        let folder = match path.parent() {
-            Some(folder) if !folder.as_os_str().is_empty() => folder,
-            _ => Path::new("."),
-        };
+        let folder = folder_of(path);
         let in_folder = |error: std::io::Error| {
             Failure::in_file(
                 path,
@@ -124,13 +127,8 @@ impl Rack {
         // Closing writes the log back into the file and removes it.
         rack.conn.close().map_err(|(_, e)| fault(path, WAIT, &e))?;
         // Without overwriting: another process may have made the rack meanwhile.
-        tempfile::TempPath::try_from_path(draft)
-            .map_err(in_folder)?
-            .persist_noclobber(path)
-            .map_err(|e| match e.error.kind() {
-                std::io::ErrorKind::AlreadyExists => exists(),
-                _ => in_folder(e.error),
-            })?;
+        let draft = tempfile::TempPath::try_from_path(draft).map_err(in_folder)?;
+        put_new(draft, path, exists, in_folder)?;
         // So that the name survives a power cut too. Not every system lets a folder be synced, and
         // without it the rack is there all the same.
         if let Ok(folder) = std::fs::File::open(folder) {

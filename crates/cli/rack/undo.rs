@@ -4,7 +4,7 @@ use super::event::Event;
 use super::hold::{self, Hold};
 use super::remnant_row::{self, State};
 use super::sheet_hold::SheetHold;
-use super::store::{Change, Db, Rack};
+use super::store::{Change, Db, Rack, day_of};
 use super::{booking_id, booking_number, sheet_stock};
 use crate::remnant::Remnant;
 use crate::{Failure, Result};
@@ -89,7 +89,7 @@ fn refuse_what_does_not_stand(db: Db<'_>, number: i64) -> Result<()> {
     match found {
         Some(None) => Ok(()),
         Some(Some(undone)) => {
-            let day = undone.get(..10).unwrap_or(&undone);
+            let day = day_of(&undone);
             let what = format!("it was undone already on {day}");
             Err(Failure::new(place(number), what, ""))
         }

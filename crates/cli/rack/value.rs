@@ -1,5 +1,6 @@
 //! What left-over material is worth by the keep rule.
 
+use crate::area::MM2_PER_M2;
 use crate::input::{CutOften, Material};
 use crate::job::Shop;
 use crate::remnant::Remnant;
@@ -51,8 +52,6 @@ pub fn border(outline: &Polygon) -> f64 {
 /// The keep rule of a material as the searches want it.
 #[must_use]
 pub fn keep_rule(shop: &Shop, material: &Material) -> KeepRule {
-    /// Square millimetres in a square metre.
-    const MM2: f64 = 1e6;
     let keep = &material.keep;
     let with_edge = |often: &CutOften| [often.length, often.width].map(|s| s + 2.0 * keep.edge);
     KeepRule {
@@ -62,6 +61,7 @@ pub fn keep_rule(shop: &Shop, material: &Material) -> KeepRule {
         value_per_area: value_per_area(shop, &material.name).unwrap_or(0.0),
         edge: keep.edge,
         handling: keep.handling,
-        scrap_cost_per_area: (material.disposal_per_m2 - material.recycling_credit_per_m2) / MM2,
+        scrap_cost_per_area: (material.disposal_per_m2 - material.recycling_credit_per_m2)
+            / MM2_PER_M2,
     }
 }

@@ -2,11 +2,11 @@
 
 use super::place::{change, to_read};
 use crate::args::FitArgs;
+use crate::aside::put_whole;
 use crate::input::{KitFile, OrderFile, PartLine, bytes, json, parse};
 use crate::job::{Job, Shop};
 use crate::rack::{self, Fit, FitOptions, Rack};
 use crate::read_job::{beside, shop_from_list};
-use crate::write::put_whole;
 use crate::{Failure, Result};
 use jiff::Zoned;
 use serde_json::{Value, json};

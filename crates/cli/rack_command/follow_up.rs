@@ -1,9 +1,9 @@
 //! The order for what has to be cut again after a sheet was spoiled.
 
+use crate::aside::{aside, put_new};
 use crate::input::{KitFile, OrderFile, json};
 use crate::rack::ToCutAgain;
 use crate::read_job::beside;
-use crate::write::aside;
 use crate::{Failure, Result};
 use serde_json::json;
 use std::collections::BTreeMap;
@@ -83,11 +83,10 @@ impl FollowUp {
     /// # Errors
     /// There is a file meanwhile, or the folder refuses.
     pub fn put_in_place(self) -> Result<PathBuf> {
-        match self.file.persist_noclobber(&self.to) {
-            Ok(_) => Ok(self.to),
-            Err(e) if e.error.kind() == std::io::ErrorKind::AlreadyExists => Err(exists(&self.to)),
-            Err(e) => Err(cannot(&self.to, &e.error)),
-        }
+        let Self { to, file } = self;
+        let file = file.into_temp_path();
+        put_new(file, &to, || exists(&to), |e| cannot(&to, &e))?;
+        Ok(to)
     }
 }
 

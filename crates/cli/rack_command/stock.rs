@@ -4,7 +4,7 @@ use super::answer;
 use super::place::{change, to_read};
 use crate::Result;
 use crate::args::StockArgs;
-use crate::rack::{Rack, SheetHold};
+use crate::rack::{Rack, SheetHold, day_of};
 use jiff::Zoned;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -47,7 +47,7 @@ fn stock_answer(rack: &Rack, as_json: bool, when: &Zoned) -> Result<String> {
         // Writing into a string cannot fail.
         let _ = write!(text, "{id:wide$}  {count}");
         for hold in held(id) {
-            let day = hold.until.get(..10).unwrap_or(&hold.until);
+            let day = day_of(&hold.until);
             let _ = write!(
                 text,
                 "  {} held for order {} until {day}",

@@ -181,7 +181,7 @@ struct Heaviest<'a> {
 impl<'a> Heaviest<'a> {
     /// `None` without sheets.
     fn of(plan: &'a CutPlan, job: &Job) -> Option<Self> {
-        let mass = |area: f64, material: usize| area / 1e6 * job.shop.materials[material].kg_per_m2;
+        let mass = |area: f64, material: usize| job.shop.materials[material].mass(area);
         let (sheet, sheet_kg) = plan
             .sheets
             .iter()

@@ -1,5 +1,6 @@
 //! What the papers say, as numbers: counted and grouped, not yet rounded.
 
+use crate::area::MM2_PER_M2;
 use crate::cut_plan::{Cause, CutPlan, CutSheet};
 use crate::input::Process;
 use crate::job::Job;
@@ -266,7 +267,7 @@ fn sheet(sheet: &CutSheet, paths: Option<&ToolPaths>, job: &Job) -> SheetFigures
         saw: saw
             .filter(|_| !sheet.guillotine && !sheet.saw_cuts.is_empty())
             .map(|m| number::plain(&m.name)),
-        mass_kg: polygon.area() / 1e6 * material.kg_per_m2,
+        mass_kg: material.mass(polygon.area()),
         parts: part_lines(sheet, job),
         yield_: sheet.yield_,
         net_yield: sheet.net_yield,
@@ -278,7 +279,7 @@ fn sheet(sheet: &CutSheet, paths: Option<&ToolPaths>, job: &Job) -> SheetFigures
 }
 
 fn part_lines(sheet: &CutSheet, job: &Job) -> Vec<PartLine> {
-    let kg_per_mm2 = job.shop.materials[sheet.material].kg_per_m2 / 1e6;
+    let kg_per_mm2 = job.shop.materials[sheet.material].kg_per_m2 / MM2_PER_M2;
     let mut lines: Vec<PartLine> = Vec::new();
     for part in &sheet.parts {
         let at = match lines.binary_search_by_key(&part.item, |l| l.item) {

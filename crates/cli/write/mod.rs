@@ -1,6 +1,5 @@
 //! Cut files: what a machine reads, and `nest.json`: what anyone can check.
 
-mod aside;
 pub mod drawing;
 pub mod dxf;
 mod dxf_pairs;
@@ -14,7 +13,6 @@ pub mod svg;
 #[cfg(test)]
 pub(crate) mod samples;
 
-pub use aside::{aside, put_whole};
 pub use drawing::{Drawing, Entity, Owner};
 pub use folder::{NEST, OutFolder};
 

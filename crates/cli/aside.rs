@@ -3,7 +3,15 @@
 use crate::{Failure, Result};
 use std::io::Write as _;
 use std::path::Path;
-use tempfile::NamedTempFile;
+use tempfile::{NamedTempFile, TempPath};
+
+/// The folder that a file is in, or will be.
+pub(crate) fn folder_of(path: &Path) -> &Path {
+    match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    }
+}
 
 /// A file beside where it will be put: on the same disk, so that it can be renamed. Its rights are those of any new
 /// file, not those of a temporary one, which is for its owner alone.
@@ -11,10 +19,6 @@ use tempfile::NamedTempFile;
 /// # Errors
 /// When the folder refuses.
 pub fn aside(path: &Path) -> std::io::Result<NamedTempFile> {
-    let folder = match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder,
-        _ => Path::new("."),
-    };
     let mut builder = tempfile::Builder::new();
     builder.prefix(".panelwright-");
     #[cfg(unix)]
@@ -25,7 +29,7 @@ pub fn aside(path: &Path) -> std::io::Result<NamedTempFile> {
     };
     #[cfg(unix)]
     builder.permissions(rights);
-    builder.tempfile_in(folder)
+    builder.tempfile_in(folder_of(path))
 }
 
 /// Writes a file whole or not at all; one that is there is replaced.
@@ -44,6 +48,25 @@ pub fn put_whole(path: &Path, text: &str) -> Result<()> {
         let advice = "check that its folder exists and that you may write in it";
         Failure::in_file(path, "", format!("it cannot be written: {e}"), advice)
     })
+}
+
+/// Puts a file that was written aside in its place, where there must be none: what was made there meanwhile is kept.
+/// `exists` and `cannot` say what was in the way.
+///
+/// # Errors
+/// What one of them says.
+pub(crate) fn put_new(
+    aside: TempPath,
+    path: &Path,
+    exists: impl FnOnce() -> Failure,
+    cannot: impl FnOnce(std::io::Error) -> Failure,
+) -> Result<()> {
+    aside
+        .persist_noclobber(path)
+        .map_err(|e| match e.error.kind() {
+            std::io::ErrorKind::AlreadyExists => exists(),
+            _ => cannot(e.error),
+        })
 }
 
 #[cfg(all(test, unix))]
