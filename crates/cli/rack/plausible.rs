@@ -45,6 +45,20 @@ pub(super) fn same_area(a: f64, b: f64) -> bool {
 /// # Errors
 /// The first thing that does not add up, with the sheet, part or offcut.
 pub(super) fn check<'a>(nest: &'a NestFile, shop: &Shop) -> Result<Vec<Claim<'a>>> {
+    check_form(nest)?;
+    let mut seen = Seen::default();
+    let mut claims = Vec::new();
+    for sheet in &nest.sheets {
+        let place = format!("nest sheet {}", sheet.number);
+        seen.add(sheet, &place)?;
+        claims.push(check_sheet(sheet, shop, &place)?);
+    }
+    check_totals(nest, &claims)?;
+    Ok(claims)
+}
+
+/// Whether it is a nest that something was cut by, with totals that are numbers.
+fn check_form(nest: &NestFile) -> Result<()> {
     if nest.format != FORMAT {
         return Err(wrong(
             "nest",
@@ -76,41 +90,54 @@ pub(super) fn check<'a>(nest: &'a NestFile, shop: &Shop) -> Result<Vec<Claim<'a>
     ] {
         finite("nest: totals", name, value)?;
     }
-    let (mut numbers, mut offcuts, mut remnants) =
-        (BTreeSet::new(), BTreeSet::new(), BTreeSet::new());
-    let mut copies = BTreeSet::new();
-    let mut claims = Vec::new();
-    for sheet in &nest.sheets {
-        let place = format!("nest sheet {}", sheet.number);
+    Ok(())
+}
+
+/// What a nest may have once only.
+#[derive(Default)]
+struct Seen<'a> {
+    sheets: BTreeSet<usize>,
+    remnants: BTreeSet<String>,
+    /// Kit, part and number.
+    copies: BTreeSet<(&'a str, &'a str, u32)>,
+    offcuts: BTreeSet<&'a str>,
+}
+
+impl<'a> Seen<'a> {
+    /// Adds what is on a sheet, or refuses what was there before.
+    fn add(&mut self, sheet: &'a SheetRecord, place: &str) -> Result<()> {
         if sheet.number == 0 || u32::try_from(sheet.number).is_err() {
             return Err(wrong(place, "sheets are counted from 1"));
         }
-        if !numbers.insert(sheet.number) {
+        if !self.sheets.insert(sheet.number) {
             return Err(wrong(place, "there are two sheets of this number"));
         }
-        if sheet.source.kind == "remnant" && !remnants.insert(sheet.source.id.to_ascii_uppercase())
-        {
-            return Err(wrong(
-                place,
-                format!("remnant {} is taken a second time", sheet.source.id),
-            ));
+        let source = &sheet.source;
+        if source.kind == "remnant" && !self.remnants.insert(source.id.to_ascii_uppercase()) {
+            let what = format!("remnant {} is taken a second time", source.id);
+            return Err(wrong(place, what));
         }
         for part in &sheet.placements {
-            if part.copy == 0 || !copies.insert((&part.kit, &part.part, part.copy)) {
+            if part.copy == 0 || !self.copies.insert((&part.kit, &part.part, part.copy)) {
                 let what = match part.copy {
                     0 => "copies are counted from 1",
                     _ => "this copy is there a second time",
                 };
-                return Err(wrong(part_place(&place, part), what));
+                return Err(wrong(part_place(place, part), what));
             }
         }
         for offcut in &sheet.offcuts {
-            if !offcuts.insert(&offcut.id) {
+            if !self.offcuts.insert(&offcut.id) {
                 return Err(wrong(place, format!("there are two offcuts {}", offcut.id)));
             }
         }
-        claims.push(check_sheet(sheet, shop, &place)?);
+        Ok(())
     }
+}
+
+/// Whether parts and offcuts add up to what is stated.
+fn check_totals(nest: &NestFile, claims: &[Claim]) -> Result<()> {
+    let totals = &nest.totals;
     let parts: f64 = claims.iter().flat_map(|c| &c.parts).sum();
     let kept: f64 = claims
         .iter()
@@ -143,7 +170,7 @@ pub(super) fn check<'a>(nest: &'a NestFile, shop: &Shop) -> Result<Vec<Claim<'a>
             ),
         ));
     }
-    Ok(claims)
+    Ok(())
 }
 
 fn length(ring: &Ring) -> f64 {
@@ -167,6 +194,27 @@ fn finite(place: &str, name: &str, value: f64) -> Result<()> {
 }
 
 fn check_sheet<'a>(sheet: &'a SheetRecord, shop: &Shop, place: &str) -> Result<Claim<'a>> {
+    check_numbers(sheet, place)?;
+    check_stock(sheet, shop, place)?;
+    let outline = polygon(&sheet.outline, &[], place)?;
+    let parts = placed(sheet, &outline, place)?;
+    let kept = kept(sheet, &outline, &parts, place)?;
+    if let Some(what) = sheet.wrong_saw_cut() {
+        return Err(wrong("nest", what));
+    }
+    check_freed(sheet, shop, &parts, place)?;
+    Ok(Claim {
+        record: sheet,
+        least_stock: outline.area() - hollow(sheet, place)?,
+        outline,
+        parts: parts.iter().map(|(_, shape, _)| shape.area()).collect(),
+        kerf: removed(sheet),
+        kept,
+    })
+}
+
+/// Whether everything that should be a number is one.
+fn check_numbers(sheet: &SheetRecord, place: &str) -> Result<()> {
     for (name, value) in [
         ("margin", sheet.margin),
         ("gap", sheet.gap),
@@ -185,6 +233,11 @@ fn check_sheet<'a>(sheet: &'a SheetRecord, shop: &Shop, place: &str) -> Result<C
             finite(place, "saw_cuts", value)?;
         }
     }
+    Ok(())
+}
+
+/// Whether it is of a material that the shop knows, and of a source that there is.
+fn check_stock(sheet: &SheetRecord, shop: &Shop, place: &str) -> Result<()> {
     if !shop.materials.iter().any(|m| m.name == sheet.material) {
         let near = super::nearest(
             &sheet.material,
@@ -208,15 +261,22 @@ fn check_sheet<'a>(sheet: &'a SheetRecord, shop: &Shop, place: &str) -> Result<C
             ),
         ));
     }
-    let outline = polygon(&sheet.outline, &[], place)?;
-    let mut parts: Vec<(&PlacementRecord, Polygon, Bounds)> = Vec::new();
+    Ok(())
+}
+
+/// A part as it lies on its sheet, its shape and the bounds of that.
+type Placed<'a> = (&'a PlacementRecord, Polygon, Bounds);
+
+/// The parts of a sheet, within it and apart.
+fn placed<'a>(sheet: &'a SheetRecord, outline: &Polygon, place: &str) -> Result<Vec<Placed<'a>>> {
+    let mut parts: Vec<Placed> = Vec::new();
     for part in &sheet.placements {
         let place = part_place(place, part);
         for value in part.origin.into_iter().chain([part.angle]) {
             finite(&place, "placement", value)?;
         }
         let shape = part_polygon(part).map_err(|what| wrong(&place, what))?;
-        let out = shape::depth_outside(&shape, &outline);
+        let out = shape::depth_outside(&shape, outline);
         if out > SLIVER {
             return Err(wrong(place, "the part reaches out of the sheet"));
         }
@@ -229,6 +289,16 @@ fn check_sheet<'a>(sheet: &'a SheetRecord, shop: &Shop, place: &str) -> Result<C
         }
         parts.push((part, shape, bounds));
     }
+    Ok(parts)
+}
+
+/// The offcuts to be kept, each of its area, within the sheet, and apart from parts and from each other.
+fn kept<'a>(
+    sheet: &'a SheetRecord,
+    outline: &Polygon,
+    parts: &[Placed],
+    place: &str,
+) -> Result<Vec<(&'a OffcutRecord, Polygon)>> {
     let mut kept: Vec<(&OffcutRecord, Polygon)> = Vec::new();
     for offcut in sheet.offcuts.iter().filter(|o| o.kept) {
         let place = format!("{place}: offcut {}", offcut.id);
@@ -244,7 +314,7 @@ fn check_sheet<'a>(sheet: &'a SheetRecord, shop: &Shop, place: &str) -> Result<C
                 ),
             ));
         }
-        if shape::depth_outside(&shape, &outline) > SLIVER {
+        if shape::depth_outside(&shape, outline) > SLIVER {
             return Err(wrong(place, "it reaches out of the sheet"));
         }
         if let Some((part, ..)) = parts
@@ -270,10 +340,11 @@ fn check_sheet<'a>(sheet: &'a SheetRecord, shop: &Shop, place: &str) -> Result<C
         }
         kept.push((offcut, shape));
     }
-    if let Some(what) = sheet.wrong_saw_cut() {
-        return Err(wrong("nest", what));
-    }
-    check_freed(sheet, shop, &parts, place)?;
+    Ok(kept)
+}
+
+/// Area of the voids and flaws that a sheet names.
+fn hollow(sheet: &SheetRecord, place: &str) -> Result<f64> {
     let mut hollow = 0.0;
     for void in &sheet.voids {
         let ring = shape::points(void);
@@ -282,24 +353,12 @@ fn check_sheet<'a>(sheet: &'a SheetRecord, shop: &Shop, place: &str) -> Result<C
         }
         hollow += Polygon::new(ring, Vec::new()).area();
     }
-    Ok(Claim {
-        record: sheet,
-        least_stock: outline.area() - hollow,
-        outline,
-        parts: parts.iter().map(|(_, shape, _)| shape.area()).collect(),
-        kerf: removed(sheet),
-        kept,
-    })
+    Ok(hollow)
 }
 
 /// Checks that the saw cuts free what they are for: the parts of a sheet that is sawn, and elsewhere pieces that lie on
 /// the machine.
-fn check_freed(
-    sheet: &SheetRecord,
-    shop: &Shop,
-    parts: &[(&PlacementRecord, Polygon, Bounds)],
-    place: &str,
-) -> Result<()> {
+fn check_freed(sheet: &SheetRecord, shop: &Shop, parts: &[Placed], place: &str) -> Result<()> {
     // A machine may have another name by now; then nobody knows its bed.
     let machine = shop.machines.iter().find(|m| m.name == sheet.machine);
     let bed = machine.and_then(|machine| machine.bed);
