@@ -1,15 +1,17 @@
 //! The estimate as one HTML file that needs nothing else.
 
+use super::cells::Cell;
 use super::chart::{Curve, chart};
-use super::curve::{best_quantities, steps};
+use super::curve::{Step, best_quantities, steps};
 use super::money::Money;
-use super::share::{ShareRule, by_item};
+use super::share::{Share, ShareRule, by_item};
 use super::table::{Row, lines_of, masses, placeholders, rows};
 use super::text::{
     best_words, differences_of, facts, heads, masses_words, one_words, placeholder_words,
     repeat_words, unit_cost_word,
 };
 use super::{Estimate, Estimated};
+use crate::job::Job;
 use crate::number::plain;
 use crate::paper::Paper;
 use crate::report::Caution;
@@ -36,6 +38,7 @@ struct Page {
     cautions: Vec<Caution>,
 }
 
+#[derive(Default)]
 struct Choice {
     label: String,
     refused: Option<String>,
@@ -167,6 +170,7 @@ fn capital(words: &str) -> String {
         .unwrap_or_default()
 }
 
+/// The part of the page on one choice, of this index.
 fn choice(
     index: usize,
     choice: &Estimated,
@@ -174,134 +178,141 @@ fn choice(
     estimate: &Estimate,
     rule: ShareRule,
 ) -> Choice {
-    let decimals = estimate.rates.decimals;
     let paper = &estimate.paper;
-    let currency = plain(&estimate.currency);
-    let money = |m: Money| m.words(decimals, paper);
-    let mut page = Choice {
+    let named = Choice {
         label: plain(&choice.label),
-        refused: None,
-        masses: String::new(),
-        rows: Vec::new(),
-        lines: Vec::new(),
-        facts: Vec::new(),
-        taken: Vec::new(),
-        steps: Vec::new(),
-        steps_caption: String::new(),
-        hints_heading: String::new(),
         hints: choice.hints.iter().map(|h| plain(h)).collect(),
-        share_caption: String::new(),
-        shares: Vec::new(),
-        share_sum: String::new(),
+        ..Choice::default()
     };
     let (job, cells) = match &choice.found {
         Ok(found) => found,
         Err(failure) => {
-            page.refused = Some(cannot(failure, paper));
-            return page;
+            return Choice {
+                refused: Some(cannot(failure, paper)),
+                ..named
+            };
         }
     };
-    page.masses = masses_words(&masses(job, &estimate.one), paper);
     let base = estimate.choices.first().map(|c| plain(&c.label));
-    page.hints_heading = paper.say_with(
-        "estimate-page-before",
-        &[("base", base.unwrap_or_default().into())],
-    );
-    page.rows = rows
-        .iter()
-        .map(|r| UnitRow {
-            unit_cost: money(r.unit_cost),
-            unit_price: money(r.unit_price),
-        })
-        .collect();
-    let column = |of: &dyn Fn(&Row) -> Money| rows.iter().map(|r| money(of(r))).collect::<Vec<_>>();
-    page.lines = lines_of(rows)
-        .into_iter()
-        .map(|line| (line.words(paper), column(&|r| r.line(line)), false))
-        .collect();
-    for (name, values) in [
-        (paper.say("estimate-cost"), column(&|r| r.cost)),
-        (paper.say("estimate-margin"), column(&|r| r.margin)),
-        (paper.say("estimate-price"), column(&|r| r.price)),
-        (paper.say("estimate-cost-of-one"), column(&|r| r.unit_cost)),
-        (
-            paper.say("estimate-cost-of-one-new"),
-            rows.iter()
-                .map(|r| r.unit_cost_new.map_or("-".into(), money))
-                .collect(),
-        ),
-        (
-            paper.say("estimate-price-of-one"),
-            column(&|r| r.unit_price),
-        ),
-    ] {
-        page.lines.push((name, values, true));
+    let base = base.unwrap_or_default();
+    let mut part = Choice {
+        masses: masses_words(&masses(job, &estimate.one), paper),
+        rows: unit_rows(rows, estimate),
+        lines: lines(rows, estimate),
+        facts: facts(rows, paper),
+        taken: rows.iter().map(|r| taken(index, r)).collect(),
+        steps: step_rows(cells, estimate),
+        steps_caption: steps_caption(cells, estimate),
+        hints_heading: paper.say_with("estimate-page-before", &[("base", base.into())]),
+        ..named
+    };
+    if let Some(cell) = cells.last() {
+        part.share(job, cell, estimate, rule);
     }
-    page.facts = facts(rows, paper);
-    page.taken = rows
+    part
+}
+
+fn unit_rows(rows: &[Row], estimate: &Estimate) -> Vec<UnitRow> {
+    let money = |m: Money| m.words(estimate.rates.decimals, &estimate.paper);
+    let row = |r: &Row| UnitRow {
+        unit_cost: money(r.unit_cost),
+        unit_price: money(r.unit_price),
+    };
+    rows.iter().map(row).collect()
+}
+
+/// The lines of the cost by quantity, then what they sum up to.
+fn lines(rows: &[Row], estimate: &Estimate) -> Vec<(String, Vec<String>, bool)> {
+    let paper = &estimate.paper;
+    let money = |m: Money| m.words(estimate.rates.decimals, paper);
+    let column = |of: &dyn Fn(&Row) -> Money| rows.iter().map(|r| money(of(r))).collect::<Vec<_>>();
+    let of_one_new = rows
         .iter()
-        .map(|r| Taken {
-            quantity: r.quantity,
-            sheets: super::text::sheet_words(r),
-            remnants: r
-                .remnants
-                .iter()
-                .map(|id| plain(id))
-                .collect::<Vec<_>>()
-                .join(" "),
-            link: format!("{}/report.html", cell_folder(index, r.quantity)),
-        })
-        .collect();
-    page.steps = steps(cells, decimals)
-        .iter()
-        .map(|s| StepRow {
-            from: s.from,
-            to: s.to,
-            rises: s.rises(),
-            change: match s.rises() {
-                true => paper.say_with("estimate-page-rises", &[("by", money(s.change).into())]),
-                false => money(s.change),
-            },
-            each_more: money(s.each_more),
-            why: s.words(paper),
-        })
-        .collect();
-    let best = best_words(&best_quantities(cells), paper);
-    page.steps_caption = paper.say_with(
+        .map(|r| r.unit_cost_new.map_or("-".into(), money));
+    let sums = [
+        ("estimate-cost", column(&|r| r.cost)),
+        ("estimate-margin", column(&|r| r.margin)),
+        ("estimate-price", column(&|r| r.price)),
+        ("estimate-cost-of-one", column(&|r| r.unit_cost)),
+        ("estimate-cost-of-one-new", of_one_new.collect()),
+        ("estimate-price-of-one", column(&|r| r.unit_price)),
+    ];
+    let lines = lines_of(rows)
+        .into_iter()
+        .map(|line| (line.words(paper), column(&|r| r.line(line)), false));
+    let sums = sums.map(|(name, values)| (paper.say(name), values, true));
+    lines.chain(sums).collect()
+}
+
+/// What a quantity of a choice takes, with the way to its layouts.
+fn taken(index: usize, row: &Row) -> Taken {
+    let remnants: Vec<String> = row.remnants.iter().map(|id| plain(id)).collect();
+    Taken {
+        quantity: row.quantity,
+        sheets: super::text::sheet_words(row),
+        remnants: remnants.join(" "),
+        link: format!("{}/report.html", cell_folder(index, row.quantity)),
+    }
+}
+
+/// How the cost changes from each quantity to the next.
+fn step_rows(cells: &[Cell], estimate: &Estimate) -> Vec<StepRow> {
+    let (paper, decimals) = (&estimate.paper, estimate.rates.decimals);
+    let money = |m: Money| m.words(decimals, paper);
+    let row = |s: &Step| StepRow {
+        from: s.from,
+        to: s.to,
+        rises: s.rises(),
+        change: match s.rises() {
+            true => paper.say_with("estimate-page-rises", &[("by", money(s.change).into())]),
+            false => money(s.change),
+        },
+        each_more: money(s.each_more),
+        why: s.words(paper),
+    };
+    steps(cells, decimals).iter().map(row).collect()
+}
+
+fn steps_caption(cells: &[Cell], estimate: &Estimate) -> String {
+    let paper = &estimate.paper;
+    paper.say_with(
         "estimate-page-steps",
         &[
-            ("currency", currency.as_str().into()),
-            ("best", best.into()),
+            ("currency", plain(&estimate.currency).into()),
+            ("best", best_words(&best_quantities(cells), paper).into()),
         ],
-    );
-    if let Some(cell) = cells.last() {
+    )
+}
+
+impl Choice {
+    /// Adds what of the cost of a cell each part has to bear.
+    fn share(&mut self, job: &Job, cell: &Cell, estimate: &Estimate, rule: ShareRule) {
+        let (paper, decimals) = (&estimate.paper, estimate.rates.decimals);
+        let money = |m: Money| m.words(decimals, paper);
         let made = estimate.one.job(job, cell.rack.made, None, None);
         let shares = by_item(&cell.rack, &made, rule, decimals);
         let of = match estimate.one.whole_order {
             true => paper.say("estimate-the-order"),
             false => cell.rack.made.to_string(),
         };
-        page.share_caption = paper.say_with(
+        self.share_caption = paper.say_with(
             "estimate-page-shares",
             &[
                 ("of", of.into()),
                 ("rule", rule.words(paper).into()),
-                ("currency", currency.into()),
+                ("currency", plain(&estimate.currency).into()),
             ],
         );
-        page.share_sum = money(shares.iter().map(|s| s.amount).sum());
-        page.shares = shares
-            .iter()
-            .map(|s| ShareRow {
-                part: plain(&made.items[s.item].part),
-                kit: plain(&made.items[s.item].kit),
-                copies: s.copies,
-                amount: money(s.amount),
-                each: money(s.amount.part(s.copies)),
-            })
-            .collect();
+        self.share_sum = money(shares.iter().map(|s| s.amount).sum());
+        let row = |s: &Share| ShareRow {
+            part: plain(&made.items[s.item].part),
+            kit: plain(&made.items[s.item].kit),
+            copies: s.copies,
+            amount: money(s.amount),
+            each: money(s.amount.part(s.copies)),
+        };
+        self.shares = shares.iter().map(row).collect();
     }
-    page
 }
 
 /// That it cannot be made, and why.
