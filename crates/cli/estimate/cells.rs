@@ -135,38 +135,16 @@ pub fn fill(
             wanted.entry(want).or_insert(job);
         }
     }
-    let mut tasks = Vec::new();
-    for (want, job) in &wanted {
-        let material = &job.shop.materials[want.0].name;
-        let on_rack = job
-            .shop
-            .remnants
-            .iter()
-            .filter(|r| r.material == *material)
-            .count();
-        for quantity in quantities {
-            for remnants in steps(on_rack) {
-                // What there has to be for a cell: on new sheets, and with all of the rack.
-                let asked = remnants == 0 || remnants == on_rack;
-                tasks.push((want, *job, *quantity, remnants, asked));
-            }
-        }
-    }
-    // What every cell needs comes first: once that is there, the rest can be left out. Then the long ones, so that no core
-    // waits for the last.
-    tasks.sort_by_key(|(want, _, quantity, _, asked)| {
-        let copies: u32 = want.1.iter().map(|(_, n)| n).sum();
-        std::cmp::Reverse((*asked, u64::from(copies) * u64::from(*quantity)))
-    });
+    let tasks = tasks(&wanted, quantities);
     let done = AtomicUsize::new(0);
     let count = tasks.len();
     let nested = tasks
         .into_par_iter()
-        .filter(|(.., asked)| *asked || !cancel.load(Ordering::Relaxed))
-        .map(|(want, job, quantity, remnants, _)| {
-            let nested = nest(job, one, want.0, quantity, remnants, rates, effort, cancel)?;
+        .filter(|task| task.asked || !cancel.load(Ordering::Relaxed))
+        .map(|task| {
+            let nested = task.nest(one, rates, effort, cancel)?;
             tell(done.fetch_add(1, Ordering::Relaxed) + 1, count);
-            Ok((want, quantity, nested))
+            Ok((task.want, task.quantity, nested))
         })
         .collect::<Result<Vec<_>>>()?;
     let mut found: BTreeMap<&Wanted, Found> = BTreeMap::new();
@@ -214,39 +192,76 @@ fn wants(job: &Job, one: &One) -> Vec<Wanted> {
         .collect()
 }
 
-#[expect(
-    clippy::too_many_arguments,
-    reason = "one call, and each says something else"
-)]
-fn nest(
-    job: &Job,
-    one: &One,
-    material: usize,
+/// A nest that is to be made.
+struct Task<'a> {
+    want: &'a Wanted,
+    job: &'a Job,
     quantity: u32,
+    /// How many of the material's remnants it may choose from.
     remnants: usize,
-    rates: &Rates,
-    effort: Effort,
-    cancel: &AtomicBool,
-) -> Result<Nested> {
-    let part = one.job(job, quantity, Some(material), Some(remnants));
-    let options = PlanOptions {
-        seed: effort.seed,
-        steps: effort.steps,
-        ..PlanOptions::default()
-    };
-    let plan = plan(&part, &options, cancel, None)?;
-    let work = Work::of_plan(&plan, &part, rates.one_person_kg.value).remove(&material);
-    let work = work.unwrap_or_default();
-    let cost = cost::of_work(&work, material, &job.shop, rates, kits(one, quantity));
-    let total = cost.total();
-    Ok(Nested {
-        running: total - cost.line(Line::SetUps),
-        total,
-        plan,
-        work,
-        quantity,
-        remnants,
-    })
+    /// Whether some cell needs it: that on new sheets, and that with all of the rack.
+    asked: bool,
+}
+
+impl Task<'_> {
+    /// Copies of all parts in it.
+    fn copies(&self) -> u64 {
+        let of_one: u32 = self.want.1.iter().map(|(_, n)| n).sum();
+        u64::from(of_one) * u64::from(self.quantity)
+    }
+
+    fn nest(
+        &self,
+        one: &One,
+        rates: &Rates,
+        effort: Effort,
+        cancel: &AtomicBool,
+    ) -> Result<Nested> {
+        let (material, quantity) = (self.want.0, self.quantity);
+        let part = one.job(self.job, quantity, Some(material), Some(self.remnants));
+        let options = PlanOptions {
+            seed: effort.seed,
+            steps: effort.steps,
+            ..PlanOptions::default()
+        };
+        let plan = plan(&part, &options, cancel, None)?;
+        let work = Work::of_plan(&plan, &part, rates.one_person_kg.value).remove(&material);
+        let work = work.unwrap_or_default();
+        let kits = kits(one, quantity);
+        let cost = cost::of_work(&work, material, &self.job.shop, rates, kits);
+        let total = cost.total();
+        Ok(Nested {
+            running: total - cost.line(Line::SetUps),
+            total,
+            plan,
+            work,
+            quantity,
+            remnants: self.remnants,
+        })
+    }
+}
+
+/// The nests that the cells are made of.
+fn tasks<'a>(wanted: &'a BTreeMap<Wanted, &'a Job>, quantities: &[u32]) -> Vec<Task<'a>> {
+    let mut tasks = Vec::new();
+    for (want, job) in wanted {
+        let material = &job.shop.materials[want.0].name;
+        let remnants = job.shop.remnants.iter();
+        let on_rack = remnants.filter(|r| r.material == *material).count();
+        for &quantity in quantities {
+            tasks.extend(steps(on_rack).into_iter().map(|remnants| Task {
+                want,
+                job,
+                quantity,
+                remnants,
+                asked: remnants == 0 || remnants == on_rack,
+            }));
+        }
+    }
+    // What every cell needs comes first: once that is there, the rest can be left out. Then the long ones, so that no core
+    // waits for the last.
+    tasks.sort_by_key(|task| std::cmp::Reverse((task.asked, task.copies())));
+    tasks
 }
 
 /// Kits to pack; single parts alone are packed as one.
