@@ -140,6 +140,12 @@ impl Candidate {
         self.counts.iter().zip(missing).all(|(n, m)| n <= m)
     }
 
+    /// What its parts are worth to the recipe.
+    fn value(&self, recipe: &Recipe) -> f64 {
+        let counts = self.counts.iter().zip(&recipe.value);
+        counts.map(|(n, v)| f64::from(*n) * v).sum()
+    }
+
     /// The least it could cost, were all that is left over kept.
     fn least_spend(&self, tables: &Tables) -> f64 {
         let stock = &tables.problem.stock[self.sheet.stock];
@@ -165,137 +171,175 @@ pub(super) fn complete(
     watch: &Watch,
     work: &mut Work,
 ) {
-    let problem = tables.problem;
-    let mut left = nesting.supplies_left(tables);
     let taken: f64 = nesting.sheets.iter().map(|(_, w)| w.spend).sum();
     let mut spend = tables.bare_spend() + taken;
-    let mut candidates: Vec<Option<Candidate>> = problem.stock.iter().map(|_| None).collect();
-    let whims: Vec<f64> = problem
-        .stock
-        .iter()
-        .map(|_| {
-            if recipe.whim > 0.0 {
-                (recipe.whim * (random.random::<f64>() - 0.5)).exp()
-            } else {
-                1.0
-            }
-        })
-        .collect();
+    let mut choice = Choice::new(tables, nesting, recipe, random);
     while nesting.missing.iter().any(|n| *n > 0)
         && spend <= most_spend
         && !watch.stopped()
         && !work.spent()
     {
-        let mut kinds: Vec<usize> = (0..problem.stock.len())
+        let Some((candidate, worth)) = choice.next(&nesting.missing, random, watch, work) else {
+            return;
+        };
+        // The same sheet again, as often as parts and stock allow: large orders repeat themselves.
+        let times = choice.take(&candidate, &nesting.missing);
+        for (missing, n) in nesting.missing.iter_mut().zip(&candidate.counts) {
+            *missing = missing.saturating_sub(n * times);
+        }
+        spend += f64::from(times) * worth.spend;
+        for _ in 0..times {
+            nesting.sheets.push((candidate.sheet.clone(), worth));
+        }
+    }
+}
+
+/// What stock is chosen from.
+struct Choice<'a> {
+    tables: &'a Tables<'a>,
+    recipe: &'a Recipe,
+    /// How many of each supply are left; `None` for any number.
+    left: Vec<Option<u32>>,
+    /// By stock: as it was filled last.
+    candidates: Vec<Option<Candidate>>,
+    /// By stock: what its rate is multiplied by.
+    whims: Vec<f64>,
+}
+
+impl<'a> Choice<'a> {
+    fn new(
+        tables: &'a Tables<'a>,
+        nesting: &Nesting,
+        recipe: &'a Recipe,
+        random: &mut Pcg64Mcg,
+    ) -> Self {
+        let stock = &tables.problem.stock;
+        let mut whim = || {
+            if recipe.whim > 0.0 {
+                (recipe.whim * (random.random::<f64>() - 0.5)).exp()
+            } else {
+                1.0
+            }
+        };
+        Self {
+            tables,
+            recipe,
+            left: nesting.supplies_left(tables),
+            candidates: stock.iter().map(|_| None).collect(),
+            whims: stock.iter().map(|_| whim()).collect(),
+        }
+    }
+
+    /// Stock that is there and may take something that is missing, in the order in which it is tried: what is taken in any
+    /// case, then by its price for an area.
+    fn kinds(&self, missing: &[u32]) -> Vec<usize> {
+        let (tables, stock) = (self.tables, &self.tables.problem.stock);
+        let mut kinds: Vec<usize> = (0..stock.len())
             .filter(|&s| {
-                !recipe.without[s]
-                    && left[problem.stock[s].supply] != Some(0)
-                    && (0..nesting.missing.len())
-                        .any(|p| nesting.missing[p] > 0 && tables.may_fit(p, s))
+                !self.recipe.without[s]
+                    && self.left[stock[s].supply] != Some(0)
+                    && (0..missing.len()).any(|p| missing[p] > 0 && tables.may_fit(p, s))
             })
             .collect();
-        // What is taken in any case comes first.
         let rate = |s: usize| match tables.bare_of(s) {
             Some(_) => 0.0,
-            None => problem.stock[s].cost / problem.stock[s].outline.area().max(1e-9),
+            None => stock[s].cost / stock[s].outline.area().max(1e-9),
         };
         kinds.sort_by(|&a, &b| rate(a).total_cmp(&rate(b)).then(a.cmp(&b)));
-        let mut best: Option<(f64, usize, f64)> = None;
+        kinds
+    }
+
+    /// The stock to take next, filled, and what it costs; `None` when none takes anything.
+    fn next(
+        &mut self,
+        missing: &[u32],
+        random: &mut Pcg64Mcg,
+        watch: &Watch,
+        work: &mut Work,
+    ) -> Option<(Candidate, Worth)> {
+        let (tables, recipe) = (self.tables, self.recipe);
+        let mut best: Option<(f64, usize, Worth)> = None;
         let mut tried = 0;
-        for stock in kinds {
+        for stock in self.kinds(missing) {
             if tried == TRIED && best.is_some() {
                 break;
             }
-            if !candidates[stock]
-                .as_ref()
-                .is_some_and(|c| c.holds_for(&nesting.missing))
-            {
-                let mut taste = recipe.taste(tables, stock, random);
-                let missing = &nesting.missing;
-                let sheet = fill(
-                    tables,
-                    stock,
-                    &recipe.order,
-                    missing,
-                    &mut taste,
-                    watch,
-                    work,
-                );
-                let mut counts = vec![0_u32; missing.len()];
-                for (_, item) in &sheet.items {
-                    counts[item.part] += 1;
-                }
-                candidates[stock] = Some(Candidate {
-                    sheet,
-                    counts,
-                    worth: None,
-                });
-            }
-            let Some(candidate) = candidates[stock].as_mut() else {
-                continue;
-            };
+            let whim = self.whims[stock];
+            let candidate = self.filled(stock, missing, random, watch, work);
             if candidate.sheet.items.is_empty() {
                 continue;
             }
             tried += 1;
-            let value: f64 = candidate
-                .counts
-                .iter()
-                .zip(&recipe.value)
-                .map(|(n, v)| f64::from(*n) * v)
-                .sum();
-            let rate = |spend: f64| whims[stock] * spend / value.max(1e-9);
+            let value = candidate.value(recipe);
+            let rate = |spend: f64| whim * spend / value.max(1e-9);
             // Not worth a closer look when it loses at its best.
-            if best.is_some_and(|(least, _, _)| rate(candidate.least_spend(tables)) > least) {
+            if best.is_some_and(|(least, ..)| rate(candidate.least_spend(tables)) > least) {
                 continue;
             }
             let worth = *candidate
                 .worth
                 .get_or_insert_with(|| Worth::of(&candidate.sheet, tables, work));
             let rate = rate(worth.spend);
-            let better = best.is_none_or(|(least, _, area)| {
-                rate < least || rate == least && worth.part_area > area
+            let better = best.is_none_or(|(least, _, other)| {
+                rate < least || rate == least && worth.part_area > other.part_area
             });
             if better {
-                best = Some((rate, stock, worth.part_area));
+                best = Some((rate, stock, worth));
             }
             // Stock that is taken in any case need not be compared with other stock.
             if tables.bare_of(stock).is_some() {
                 break;
             }
         }
-        let Some(chosen) = best.and_then(|(_, stock, _)| candidates[stock].take()) else {
-            return;
-        };
-        let Candidate {
-            sheet,
-            counts,
-            worth: Some(worth),
-        } = chosen
-        else {
-            return;
-        };
-        // The same sheet again, as often as parts and stock allow: large orders repeat themselves.
-        let supply = problem.stock[sheet.stock].supply;
-        let mut times = counts
+        let (_, stock, worth) = best?;
+        Some((self.candidates[stock].take()?, worth))
+    }
+
+    /// The stock filled with what is missing: as before where that holds, else anew.
+    fn filled(
+        &mut self,
+        stock: usize,
+        missing: &[u32],
+        random: &mut Pcg64Mcg,
+        watch: &Watch,
+        work: &mut Work,
+    ) -> &mut Candidate {
+        let (tables, recipe) = (self.tables, self.recipe);
+        let before = self.candidates[stock].take();
+        let candidate = before.filter(|c| c.holds_for(missing)).unwrap_or_else(|| {
+            let mut taste = recipe.taste(tables, stock, random);
+            let order = &recipe.order;
+            let sheet = fill(tables, stock, order, missing, &mut taste, watch, work);
+            let mut counts = vec![0_u32; missing.len()];
+            for (_, item) in &sheet.items {
+                counts[item.part] += 1;
+            }
+            Candidate {
+                sheet,
+                counts,
+                worth: None,
+            }
+        });
+        self.candidates[stock].insert(candidate)
+    }
+
+    /// How often a sheet is taken, at least once; takes that from its supply.
+    fn take(&mut self, candidate: &Candidate, missing: &[u32]) -> u32 {
+        let supply = self.tables.problem.stock[candidate.sheet.stock].supply;
+        let mut times = candidate
+            .counts
             .iter()
-            .zip(&nesting.missing)
+            .zip(missing)
             .filter(|(n, _)| **n > 0)
             .map(|(n, missing)| missing / n)
             .min()
             .unwrap_or(1)
             .max(1);
-        if let Some(n) = &mut left[supply] {
+        if let Some(n) = &mut self.left[supply] {
             times = times.min(*n).max(1);
             *n = n.saturating_sub(times);
         }
-        for (missing, n) in nesting.missing.iter_mut().zip(&counts) {
-            *missing = missing.saturating_sub(n * times);
-        }
-        spend += f64::from(times) * worth.spend;
-        for _ in 0..times {
-            nesting.sheets.push((sheet.clone(), worth));
-        }
+        times
     }
 }
 
