@@ -740,7 +740,7 @@ impl<'a> Season<'a> {
         spoiled: &[u64],
     ) -> BTreeMap<(usize, usize, usize), u32> {
         if self.uses_rack && job.shop.remnants.is_empty() {
-            let there = self.rack.remnants_for(&[], &day(on)).expect("read");
+            let there = self.rack.remnants().expect("read");
             job.shop.remnants = rack::promising(there, &job.items, &self.shop, &BTreeSet::new()).0;
         }
         let options = PlanOptions {

@@ -27,13 +27,6 @@ pub fn modulus_gpa(substance: Substance) -> Option<f64> {
     }
 }
 
-/// Mass of composite in kg per square metre, from its thickness and that of each skin in mm; coating and
-/// adhesive left out.
-#[must_use]
-pub fn composite_kg_per_m2(thickness: f64, skin: f64) -> f64 {
-    2.0 * skin * ALUMINIUM + (thickness - 2.0 * skin) * CORE
-}
-
 /// Skin thickness in mm that a composite's mass tells, if its core is polyethylene. `None` where the result
 /// is none that is made: the core is another then.
 #[must_use]
@@ -76,6 +69,12 @@ pub fn solid_thickness(bending: f64, modulus_gpa: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Mass of composite in kg per square metre, from its thickness and that of each skin in mm; coating and
+    /// adhesive left out.
+    fn composite_kg_per_m2(thickness: f64, skin: f64) -> f64 {
+        2.0 * skin * ALUMINIUM + (thickness - 2.0 * skin) * CORE
+    }
 
     #[test]
     fn composite_weighs_what_data_sheets_say() {

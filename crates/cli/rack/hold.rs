@@ -405,7 +405,7 @@ mod tests {
         let mut test = TestRack::new();
         hold(&mut test.rack, &ids(&["r-0012"]), "GC-7", 3, &when(2)).expect("held");
         let free = |test: &TestRack, orders: &[&str], day| -> Vec<String> {
-            let there = test.rack.remnants_for(orders, &when(day)).expect("read");
+            let (there, _) = test.rack.free_and_held(orders, &when(day)).expect("read");
             there.into_iter().map(|r| r.id).collect()
         };
         assert_eq!(free(&test, &[], 3), ["R-0007"]);
@@ -494,7 +494,7 @@ mod tests {
         }
         // The moment that counts is the one that is shown.
         let free = |test: &TestRack, day| {
-            let there = test.rack.remnants_for(&[], &when(day)).expect("read");
+            let (there, _) = test.rack.free_and_held(&[], &when(day)).expect("read");
             let counts = test.rack.stock_for(&[], &when(day)).expect("read");
             (there.len(), counts["W-2440"])
         };

@@ -265,17 +265,13 @@ impl Rack {
         Ok(on_rack.into_iter().map(|logged| logged.remnant).collect())
     }
 
-    /// The remnants on the rack that these orders may use now: all but those that are held for another
-    /// one. By id, as [`Rack::remnants`].
-    ///
-    /// # Errors
-    /// The file cannot be read.
-    pub fn remnants_for(&self, orders: &[&str], now: &Zoned) -> Result<Vec<Remnant>> {
-        Ok(self.free_and_held(orders, now)?.0)
-    }
-
-    /// The remnants on the rack: those that these orders may use now, and those held for another one.
-    fn free_and_held(&self, orders: &[&str], now: &Zoned) -> Result<(Vec<Remnant>, Vec<Remnant>)> {
+    /// The remnants on the rack: those that these orders may use now, and those held for another one. By id, as
+    /// [`Rack::remnants`].
+    pub(super) fn free_and_held(
+        &self,
+        orders: &[&str],
+        now: &Zoned,
+    ) -> Result<(Vec<Remnant>, Vec<Remnant>)> {
         let others: BTreeSet<String> = hold::standing(self.db(), now.timestamp().as_second())?
             .into_iter()
             .filter(|hold| hold::is_for_others(&hold.order, orders))

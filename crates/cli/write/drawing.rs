@@ -480,20 +480,12 @@ impl Drawing {
 
     /// A part that the saw has cut to its bounding rectangle, ready to be finished: that rectangle
     /// with its lower left corner at the origin, turned by a quarter when it fits the bed of
-    /// `finisher` only so.
+    /// `finisher` only so; see [`on_finisher`]. With the paths of the finisher's tool where it follows `paths`, in the
+    /// coordinates of the result.
     ///
     /// # Errors
     /// When a coordinate is not finite, naming the part.
-    pub fn of_sawn_part(item: &Item, job: &Job, finisher: Option<&Machine>) -> Result<Self> {
-        Self::sawn_part_with_paths(item, job, finisher, None)
-    }
-
-    /// The same with the paths of the finisher's tool where it follows them, in the coordinates of
-    /// the result: see [`on_finisher`].
-    ///
-    /// # Errors
-    /// When a coordinate is not finite, naming the part.
-    pub fn sawn_part_with_paths(
+    pub fn of_sawn_part(
         item: &Item,
         job: &Job,
         finisher: Option<&Machine>,
@@ -661,7 +653,7 @@ mod tests {
         let mut job = samples::job();
         let bounds = |job: &Job| {
             let router = job.shop.machines.get(1);
-            Drawing::of_sawn_part(&job.items[2], job, router)
+            Drawing::of_sawn_part(&job.items[2], job, router, None)
                 .unwrap()
                 .bounds
         };

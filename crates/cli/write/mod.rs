@@ -90,7 +90,7 @@ pub fn cut_files(plan: &CutPlan, job: &Job) -> Result<CutFiles> {
     for (i, item) in plan.finished(job).into_iter().enumerate() {
         let its = &job.items[item];
         let paths = finishing.iter().find(|f| f.item == item).map(|f| &f.paths);
-        let drawing = Drawing::sawn_part_with_paths(its, job, router, paths)?;
+        let drawing = Drawing::of_sawn_part(its, job, router, paths)?;
         files.add(&format!("finish-{:02}", i + 1), drawing, router);
     }
 

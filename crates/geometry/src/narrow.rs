@@ -44,15 +44,15 @@ pub struct InsideCorner {
 }
 
 impl Outline {
-    /// The narrowest web of material: between two openings, between an opening and the outside, or
-    /// across a neck. `None` when there is none, as in a disc.
+    /// The narrowest web of material where one is narrower than `width`, which may be infinite: between two openings, between
+    /// an opening and the outside, or across a neck. `None` when there is none, as in a disc.
     ///
     /// Where two pieces face each other straight across it is exact, whatever their length and
     /// curvature: each pair of them is looked at in closed form. Along parallel lines and arcs about one centre,
     /// where every place is as wide, some places are looked at.
     ///
     /// # Runtime
-    /// About n² in the number of segments; see [`Self::web_below`] for outlines of thousands.
+    /// About n log n in the number of segments, times how many lie within `width` of each.
     ///
     /// # Source
     /// The first guess, a circle between two sides, is found by shrinking it until it is empty: Ma, Bae & Choi 2012,
@@ -60,30 +60,12 @@ impl Outline {
     /// here in the plane and with exact distances to lines and arcs. That the narrowest places are where a circle is empty and touches
     /// at the two ends of a diameter follows from the distance to the boundary having a saddle there.
     #[must_use]
-    pub fn narrowest_web(&self) -> Option<Narrow> {
-        self.web_below(f64::INFINITY)
-    }
-
-    /// The narrowest web of material where one is narrower than `width`.
-    ///
-    /// # Runtime
-    /// About n log n in the number of segments, times how many lie within `width` of each.
-    #[must_use]
     pub fn web_below(&self, width: f64) -> Option<Narrow> {
         narrowest(&self.rings().collect::<Vec<_>>(), true, width)
     }
 
-    /// The narrowest place within an opening, by its index, or in the notches of the outside.
-    ///
-    /// # Panics
-    /// When there is no such opening.
-    #[must_use]
-    pub fn narrowest_opening(&self, hole: Option<usize>) -> Option<Narrow> {
-        self.opening_below(hole, f64::INFINITY)
-    }
-
     /// The narrowest place within an opening, by its index, or in the notches of the outside, where one is
-    /// narrower than `width`.
+    /// narrower than `width`, which may be infinite.
     ///
     /// # Panics
     /// When there is no such opening.
@@ -458,14 +440,14 @@ mod tests {
     fn webs_between_holes_and_to_the_edge_are_measured() {
         // Between the holes 40 - 10 - 8 = 22, to the edge 30 - 10 = 20.
         let web = plate(&[(50.0, 30.0, 10.0), (90.0, 30.0, 8.0)])
-            .narrowest_web()
+            .web_below(f64::INFINITY)
             .unwrap();
         assert!((web.width - 20.0).abs() < 1e-6 && web.at.distance(Point::new(50.0, 10.0)) < 1e-6);
         let web = plate(&[(50.0, 50.0, 10.0), (69.5, 50.0, 8.0)])
-            .narrowest_web()
+            .web_below(f64::INFINITY)
             .unwrap();
         assert!((web.width - 1.5).abs() < 1e-6 && web.at.distance(Point::new(60.75, 50.0)) < 1e-3);
-        assert!((plate(&[]).narrowest_web().unwrap().width - 100.0).abs() < 1e-6);
+        assert!((plate(&[]).web_below(f64::INFINITY).unwrap().width - 100.0).abs() < 1e-6);
     }
 
     #[test]
@@ -485,14 +467,14 @@ mod tests {
             (0.0, 40.0),
         ];
         let waist = Outline::polygon(waist.map(|(x, y)| Point::new(x, y)));
-        assert!((waist.narrowest_web().unwrap().width - 4.0).abs() < 1e-6);
-        assert!((waist.narrowest_opening(None).unwrap().width - 20.0).abs() < 1e-6);
+        assert!((waist.web_below(f64::INFINITY).unwrap().width - 4.0).abs() < 1e-6);
+        assert!((waist.opening_below(None, f64::INFINITY).unwrap().width - 20.0).abs() < 1e-6);
         let mut slotted = plate(&[(30.0, 50.0, 2.25)]);
         let slot = Ring::rounded_rectangle(Point::new(60.0, 40.0), Point::new(160.0, 46.0), 3.0);
         slotted.holes.push(slot.reversed());
         let slotted = slotted.placed(&Placement::new(33.0, Point::new(8.0, 9.0)));
-        assert!((slotted.narrowest_opening(Some(0)).unwrap().width - 4.5).abs() < 1e-5);
-        assert!((slotted.narrowest_opening(Some(1)).unwrap().width - 6.0).abs() < 1e-5);
+        assert!((slotted.opening_below(Some(0), f64::INFINITY).unwrap().width - 4.5).abs() < 1e-5);
+        assert!((slotted.opening_below(Some(1), f64::INFINITY).unwrap().width - 6.0).abs() < 1e-5);
     }
 
     #[test]
@@ -523,7 +505,7 @@ mod tests {
             let flat = |r: &Ring| Outline::from_rings(r.clone(), Vec::new()).flatten(1e-4, Side::Within);
             let want = clearance(&flat(&slot), &flat(&other));
             prop_assume!(want > 0.5);
-            let found = plate.narrowest_web().expect("a web").width;
+            let found = plate.web_below(f64::INFINITY).expect("a web").width;
             prop_assert!((found - want).abs() < 0.01, "{found} {want}");
         }
 
@@ -534,7 +516,7 @@ mod tests {
         ) {
             let outline = blob(&outer, &holes);
             prop_assume!(crate::validate(&outline).is_ok());
-            let found = outline.narrowest_web();
+            let found = outline.web_below(f64::INFINITY);
             let least = by_trying(&outline);
             if let Some(least) = least {
                 let found = found.expect("there is one");
@@ -613,7 +595,7 @@ mod tests {
             // A circle of radius 60 about a place 38.9 away: 1.1 mm are left at one place.
             let hole = Ring::circle(Point::new(38.9, 0.0), 60.0).placed(&turned);
             let web = Outline::from_rings(disc, vec![hole])
-                .narrowest_web()
+                .web_below(f64::INFINITY)
                 .unwrap();
             assert!((web.width - 1.1).abs() < 1e-6, "{web:?}");
             let place = turned.apply(Point::new(99.45, 0.0));

@@ -34,7 +34,7 @@ pub use break_down::{BedFit, ForBlanks, OnlyUsed, break_downs, sawn_as, without_
 pub use budget::{Budget, Control, Progress};
 pub use error::NestError;
 pub use layout::{Layout, Nest, NotPlaced, Offcut, PlacedPart, SawCut, Why};
-pub use offcut::{find_offcuts, offcut_value, spend_of};
+pub use offcut::{find_offcuts, spend_of};
 pub use part::{Angles, Part, Turn};
 pub use problem::{FirstCut, Method, Problem, SawRules, Trim};
 pub use run::{nest, nest_from};

@@ -61,29 +61,9 @@ const MOST_LISTED: usize = 8;
 ///
 /// # Panics
 /// When the layout's indices are not of `problem`.
-///
-/// # Runtime
-/// See [`offcut_value`]; the listing of scrap takes as long again.
 #[must_use]
 pub fn find_offcuts(problem: &Problem, layout: &Layout) -> Vec<Offcut> {
     Finder::new(problem).all(layout)
-}
-
-/// By how much keeping the offcuts of a free-form layout lowers its spend: their value and the
-/// scrap cost they spare.
-///
-/// The same as [`find_offcuts`] followed by [`spend_of`] would show, without the listing of scrap,
-/// and without any geometry when the stock keeps nothing.
-///
-/// # Panics
-/// When the layout's indices are not of `problem`.
-#[must_use]
-pub fn offcut_value(problem: &Problem, layout: &Layout) -> f64 {
-    let stock = layout.stock(problem);
-    let kept = Finder::new(problem).kept(layout);
-    let value: f64 = kept.iter().map(|o| o.value).sum();
-    let area: f64 = kept.iter().map(|o| o.outline.area()).sum();
-    value + area * stock.keep.scrap_cost_per_area
 }
 
 /// What a part takes with the gap round it, in pieces.
@@ -472,6 +452,15 @@ mod tests {
         let mut found = find_offcuts(problem, layout);
         found.retain(|o| o.kept);
         found
+    }
+
+    /// By how much keeping the offcuts of a layout lowers its spend: their value and the scrap cost they spare.
+    fn offcut_value(problem: &Problem, layout: &Layout) -> f64 {
+        let stock = layout.stock(problem);
+        let kept = kept(problem, layout);
+        let value: f64 = kept.iter().map(|o| o.value).sum();
+        let area: f64 = kept.iter().map(|o| o.outline.area()).sum();
+        value + area * stock.keep.scrap_cost_per_area
     }
 
     #[test]
