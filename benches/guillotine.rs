@@ -708,7 +708,7 @@ fn record(problem: &Problem, nest: &Nest, options: &Options) -> NestFile {
         part: problem.parts[n.part].name.clone(),
         kit: "order".into(),
         quantity: n.quantity,
-        why: format!("{:?}", n.why),
+        why: n.why.to_string(),
     });
     let share = |part: f64, whole: f64| if whole > 0.0 { part / whole } else { 0.0 };
     let placed = accounted(problem, nest);

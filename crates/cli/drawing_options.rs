@@ -6,12 +6,9 @@ use crate::{Failure, Result};
 use panelwright_geometry::drawing::{
     self, Colour, Drawing, DrawnPart, LayerRules, LayerUse, ReadOptions,
 };
-use panelwright_geometry::tolerance;
+use panelwright_geometry::tolerance::{JOIN, WIDEST_JOIN};
 use serde_json::Value;
 use std::path::Path;
-
-/// Ends farther apart than this are not one end by any rounding; joining them would make holes up.
-const WIDEST_JOIN: f64 = 2.0;
 
 /// The options for the drawing of `part`; those of the kit alone without one. `at` is the part's place in
 /// the kit file.
@@ -34,7 +31,7 @@ pub fn read_options(
     let unit = part.and_then(|(part, _)| part.drawing_units);
     let join = match part {
         Some((part, at)) => join(check, kit, part, at)?,
-        None => tolerance::JOIN,
+        None => JOIN,
     };
     Ok(ReadOptions {
         unit: unit.map(drawing_unit),
@@ -55,7 +52,7 @@ pub fn drawing_unit(unit: crate::input::Unit) -> drawing::Unit {
 
 fn join(check: &Checker, kit: &KitFile, part: &KitPart, at: &str) -> Result<f64> {
     let Some(join) = part.join else {
-        return Ok(tolerance::JOIN);
+        return Ok(JOIN);
     };
     let place = format!("{at}.join");
     let join = check.not_negative(&place, join, kit.units.in_mm())?;

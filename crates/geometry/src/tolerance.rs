@@ -10,6 +10,10 @@ pub const CHORD: f64 = 0.02;
 /// A hand-drawn gap is usually far larger, a rounding error of a drawing program far smaller.
 pub const JOIN: f64 = 0.05;
 
+/// Ends of curves farther apart than this are not one end by any rounding, whatever is asked for; joining them would
+/// make holes up.
+pub const WIDEST_JOIN: f64 = 2.0;
+
 /// How far the arcs that stand for an ellipse or a spline may be from it.
 pub const FIT: f64 = 0.01;
 

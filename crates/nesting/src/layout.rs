@@ -2,6 +2,7 @@
 
 use crate::{Problem, Stock};
 use panelwright_geometry::{Outline, Placement, Point, Polygon};
+use std::fmt;
 
 /// One part laid down.
 #[derive(Debug, Clone, PartialEq)]
@@ -94,6 +95,9 @@ impl Layout {
     }
 
     /// Area of the parts, holes not counted, in square millimetres.
+    ///
+    /// # Panics
+    /// When a part's index is not of `problem`.
     #[must_use]
     pub fn part_area(&self, problem: &Problem) -> f64 {
         self.placed
@@ -113,6 +117,9 @@ impl Layout {
     }
 
     /// The stock it is cut from.
+    ///
+    /// # Panics
+    /// When its index is not of `problem`.
     #[must_use]
     pub fn stock<'a>(&self, problem: &'a Problem) -> &'a Stock {
         &problem.stock[self.stock]
@@ -120,7 +127,7 @@ impl Layout {
 }
 
 /// Why a part could not be placed.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Why {
     /// Not even alone does it fit on any piece of stock at any allowed angle.
     TooLarge,
@@ -136,6 +143,22 @@ pub enum Why {
     StockUsedUp,
     /// The search was stopped before it came to it.
     Stopped,
+}
+
+impl fmt::Display for Why {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::TooLarge => "it fits on no stock at any allowed angle",
+            Self::FaceOrGrain => {
+                "no stock that it fits on has the good faces or the grain it needs"
+            }
+            Self::SawLimits => "the saw cannot make it within its stages and lengths",
+            Self::TooNarrow => "it is narrower than the least strip that the saw holds",
+            Self::CannotTrim => "the saw cannot trim any stock that it fits on",
+            Self::StockUsedUp => "all stock that it fits on is used up",
+            Self::Stopped => "the search was stopped before it came to it",
+        })
+    }
 }
 
 /// Parts that could not be placed.
@@ -160,6 +183,9 @@ pub struct Nest {
 
 impl Nest {
     /// What the nest costs: stock taken less offcuts kept, plus scrap. See [`crate::spend_of`].
+    ///
+    /// # Panics
+    /// When an index of stock or part is not of `problem`.
     #[must_use]
     pub fn spend(&self, problem: &Problem) -> f64 {
         self.layouts
@@ -169,6 +195,9 @@ impl Nest {
     }
 
     /// How many copies of each part were placed.
+    ///
+    /// # Panics
+    /// When a part's index is not of `problem`.
     #[must_use]
     pub fn placed_counts(&self, problem: &Problem) -> Vec<u32> {
         let mut counts = vec![0; problem.parts.len()];

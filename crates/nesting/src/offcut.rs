@@ -233,6 +233,9 @@ impl<'p> Finder<'p> {
 ///
 /// Offcuts of a piece are never worth more than the piece. Scrap is all of the stock that is neither
 /// part nor kept offcut, the kerf included.
+///
+/// # Panics
+/// When the layout's indices are not of `problem`.
 #[must_use]
 pub fn spend_of(problem: &Problem, layout: &Layout) -> f64 {
     let stock = layout.stock(problem);

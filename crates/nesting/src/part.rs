@@ -26,7 +26,7 @@ pub enum Angles {
 }
 
 /// A flat part and how many of it are wanted.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Part {
     /// Name for messages.
     pub name: String,

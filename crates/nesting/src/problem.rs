@@ -75,7 +75,7 @@ pub enum Method {
 }
 
 /// Parts, stock and rules. All lengths in millimetres.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Problem {
     /// What is wanted: a million copies at most.
     pub parts: Vec<Part>,

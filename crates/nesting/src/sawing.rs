@@ -43,7 +43,8 @@ pub struct Sawing {
 impl Sawing {
     /// Follows `cuts` on a stock of these bounds; `wanted` are the rectangles to be freed.
     ///
-    /// `None` when a cut is not upright or does not part exactly one piece: the judge then has more to say.
+    /// `None` when a cut is not upright, has a kerf below 0 or none that is a number, or does not part exactly one piece:
+    /// the judge then has more to say.
     #[must_use]
     pub fn of(stock: Bounds, cuts: &[SawCut], wanted: &[Bounds]) -> Option<Self> {
         let mut sawing = Self {
@@ -56,7 +57,8 @@ impl Sawing {
             let along_x = (cut.to.x - cut.from.x).abs() > (cut.to.y - cut.from.y).abs();
             let across = |p: Point| if along_x { p.y } else { p.x };
             let middle = cut.from + (cut.to - cut.from) * 0.5;
-            if (across(cut.from) - across(cut.to)).abs() > tolerance::JUDGE {
+            let upright = (across(cut.from) - across(cut.to)).abs() <= tolerance::JUDGE;
+            if !upright || cut.kerf < 0.0 || cut.kerf.is_nan() {
                 return None;
             }
             // A trim's centre line may lie a little outside.
@@ -384,5 +386,19 @@ mod tests {
         cuts.push(cut(0., 400., 500., 400., 1));
         assert_eq!(Sawing::of(stock, &cuts, &wanted), None);
         assert_eq!(in_few_settings(stock, &cuts, &wanted), cuts);
+    }
+
+    #[test]
+    fn a_blade_of_no_width_is_followed_but_none_that_adds_material() {
+        let (stock, cuts, wanted) = strips();
+        for (kerf, is_followed) in [(0.0, true), (-4.0, false), (f64::NAN, false)] {
+            let mut cuts = cuts.clone();
+            cuts[1].kerf = kerf;
+            assert_eq!(
+                Sawing::of(stock, &cuts, &wanted).is_some(),
+                is_followed,
+                "{kerf}"
+            );
+        }
     }
 }

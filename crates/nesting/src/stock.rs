@@ -141,7 +141,7 @@ pub struct BreakDown {
 }
 
 /// One kind of stock: a sheet size, or one remnant.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Stock {
     /// Identity for messages and files.
     pub name: String,

@@ -25,9 +25,10 @@ pub(super) fn assemble(
     sketch: Sketch,
     options: &ReadOptions,
 ) -> Result<(Vec<DrawnPart>, Vec<Note>), DrawingError> {
+    let near = options.sound_join()?;
     let mut notes = sketch.notes();
     let hint = sketch.hint();
-    let cut = join(sketch.cut, options.least_join(), true)?;
+    let cut = join(sketch.cut, near, true)?;
     notes.extend(cut.notes);
     if let Some(chain) = cut.open.first() {
         let Loose { end, mate } = nearest_mate(&cut.open, 0);
@@ -37,7 +38,7 @@ pub(super) fn assemble(
             chain.start()
         };
         return Err(DrawingError::OpenOutline {
-            neighbour: outline_at(&cut.closed, [end, to], options.least_join()),
+            neighbour: outline_at(&cut.closed, [end, to], near),
             culprit: chain.culprit.clone(),
             from: end,
             to,
@@ -68,7 +69,7 @@ pub(super) fn assemble(
     check_crossings(&loops)?;
     let (mut parts, members) = nested(&loops);
     check_parts(&parts, &members, &loops)?;
-    let marks = join(sketch.marks, options.least_join(), false)?;
+    let marks = join(sketch.marks, near, false)?;
     notes.extend(marks.notes);
     let extents: Vec<(Bounds, f64)> = parts
         .iter()

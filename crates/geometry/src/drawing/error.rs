@@ -100,6 +100,15 @@ pub enum DrawingError {
         /// Which limit, and what to do.
         why: String,
     },
+    /// It is to be read with ends joined that lie far apart.
+    #[error(
+        "ends up to {join} mm apart would be joined; at most {} mm are, wider gaps are closed in the drawing",
+        crate::tolerance::WIDEST_JOIN
+    )]
+    JoinTooWide {
+        /// [`ReadOptions::join`](super::ReadOptions::join) as given.
+        join: f64,
+    },
     /// The drawing names no unit and none was claimed.
     #[error("names no unit ({found}); say which unit it is drawn in")]
     NoUnit {

@@ -1,6 +1,7 @@
 //! How a drawing is to be read.
 
 use super::Unit;
+use super::error::DrawingError;
 use super::rule::{DrawingRule, Traits};
 use crate::tolerance;
 use std::collections::HashMap;
@@ -163,7 +164,7 @@ pub struct ReadOptions {
     /// overrules one that does: a difference is [`super::DrawingError::UnitClash`].
     pub unit: Option<Unit>,
     /// Ends of curves that are nearer than this belong together, in millimetres. Below 0, or no
-    /// number, it counts as 0.
+    /// number, it counts as 0; above [`tolerance::WIDEST_JOIN`] no drawing is read.
     pub join: f64,
     /// How far the arcs that stand for other curves may be from them, in millimetres. Below a
     /// ten-thousandth, or no number, it counts as that.
@@ -186,8 +187,14 @@ impl Default for ReadOptions {
 
 impl ReadOptions {
     /// [`ReadOptions::join`] as it is used.
-    pub(super) fn least_join(&self) -> f64 {
-        self.join.max(0.0)
+    ///
+    /// # Errors
+    /// It is too wide.
+    pub(super) fn sound_join(&self) -> Result<f64, DrawingError> {
+        if self.join > tolerance::WIDEST_JOIN {
+            return Err(DrawingError::JoinTooWide { join: self.join });
+        }
+        Ok(self.join.max(0.0))
     }
 
     /// [`ReadOptions::fit`] as it is used. Finer than this, the arcs only trace the rounding of

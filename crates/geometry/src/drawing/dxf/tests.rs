@@ -536,6 +536,27 @@ fn loose_lines_are_joined_and_duplicates_dropped() {
 }
 
 #[test]
+fn ends_that_lie_far_apart_are_not_joined_whatever_is_asked_for() {
+    let text = file(&square(10.0));
+    let read = |join: f64| {
+        let options = ReadOptions {
+            join,
+            ..ReadOptions::default()
+        };
+        read_dxf(text.as_bytes(), &options)
+    };
+    assert!(read(crate::tolerance::WIDEST_JOIN).is_ok() && read(f64::NAN).is_ok());
+    for join in [2.1, f64::INFINITY] {
+        let refused = read(join).expect_err("too wide");
+        assert_eq!(refused, DrawingError::JoinTooWide { join });
+        assert!(
+            refused.to_string().contains("at most 2 mm are"),
+            "{refused}"
+        );
+    }
+}
+
+#[test]
 fn a_polyline_of_pieces_shorter_than_the_joining_distance_is_whole() {
     // A circle of 0.8 mm radius from 200 lines of 0.025 mm each.
     let mut text = square(10.0);
