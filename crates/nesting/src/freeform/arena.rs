@@ -7,12 +7,16 @@ use super::nofit::{NoFit, holds};
 use super::region::Item;
 use super::rough::Rough;
 use super::shape::Pose;
+use super::survey::{CELL, Raster, Survey};
 use super::tables::Tables;
 use panelwright_geometry::{Bounds, Point, Vec2};
 use rand::RngExt;
 use rand_pcg::Pcg64Mcg;
 use std::cell::OnceCell;
 use std::sync::Arc;
+
+/// Most cells of all grids of an arena for surveys: 16 MB.
+const MOST_CELLS: f64 = 4e6;
 
 /// How a random place is drawn. Where there are several bins, half of the tries are in any of them.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -71,6 +75,8 @@ pub(super) struct Room {
 pub(super) struct Pair {
     pub(super) rough: Rough,
     pub(super) whole: Arc<NoFit>,
+    /// For a survey; made on first use.
+    pub(super) raster: OnceCell<Raster>,
 }
 
 /// A place considered.
@@ -102,6 +108,8 @@ pub(super) struct Arena<'t> {
     /// What keeps two turned shapes apart, by the one that moves and the one that stays.
     pub(super) pairs: Vec<OnceCell<Pair>>,
     pub(super) rooms: Vec<OnceCell<Option<Room>>>,
+    /// For looking all places over; none where the places are drawn only.
+    pub(super) survey: Option<Survey>,
 }
 
 impl<'t> Arena<'t> {
@@ -127,6 +135,7 @@ impl<'t> Arena<'t> {
             locals: 0,
             pairs: Vec::new(),
             rooms: Vec::new(),
+            survey: None,
         };
         for (i, sheet) in sheets.iter().enumerate() {
             for field in tables.fields_of(sheet.stock) {
@@ -228,8 +237,31 @@ impl<'t> Arena<'t> {
             Pair {
                 rough: whole.rough.clone(),
                 whole,
+                raster: OnceCell::new(),
             }
         })
+    }
+
+    /// From now on looks all places over for each move, where the grids for that take little memory. That pays where many moves
+    /// follow with the same bodies in one bin.
+    pub fn look_all_over(&mut self) {
+        let squares = self.bodies.iter().map(|b| b.root.powi(4));
+        let mean = (squares.sum::<f64>() / self.bodies.len().max(1) as f64).sqrt();
+        let pitch = CELL * mean;
+        let shapes = self.local.iter().zip(&self.tables.catalogue.turned);
+        let (mut n, mut area, mut width, mut height) = (0.0, 0.0, 0.0, 0.0);
+        for (_, shape) in shapes.filter(|(local, _)| **local != usize::MAX) {
+            let [w, h] = [shape.width, shape.height].map(|side| side / pitch + 1.0);
+            n += 1.0;
+            area += w * h;
+            width += w;
+            height += h;
+        }
+        // The grid of a pair is as wide and as high as both together: summed up over all pairs.
+        let cells = 2.0 * (n * area + width * height);
+        if self.bins.len() == 1 && cells <= MOST_CELLS {
+            self.survey = Some(Survey::new(pitch));
+        }
     }
 
     /// The bounds of a body, grown by the reach of the gap.

@@ -63,6 +63,7 @@ mod simplify;
 mod squash;
 mod stream;
 mod strip;
+mod survey;
 mod tables;
 #[cfg(test)]
 mod tests;

@@ -11,6 +11,7 @@ use super::arena::{Arena, Draw, Room, Trial, clamp};
 use super::boxes::rounded_out;
 use super::convex::{CONTACT, HalfPlane, least_inside};
 use super::nofit::{NoFit, holds};
+use super::survey::{Raster, Survey};
 use super::work::{Watch, Work};
 use panelwright_geometry::{Bounds, Point, Vec2};
 use rand::RngExt;
@@ -20,6 +21,12 @@ use rand_pcg::Pcg64Mcg;
 /// a fifth to a half of them where corners meet it does alike. Near ones come first: they are the cheapest as a rule, and
 /// others are broken off once they cost more.
 const DRAWS: [(Draw, usize); 3] = [(Draw::Near, 11), (Draw::Corner, 9), (Draw::Far, 10)];
+
+/// The same where all places are looked over first.
+const DRAWS_BESIDE: [(Draw, usize); 2] = [(Draw::Near, 4), (Draw::Corner, 4)];
+
+/// Places that a survey finds which are looked at more closely.
+const SURVEYED: usize = 4;
 
 /// Growth of the weight of a pair in conflict, per pass: least, and that of the worst pair.
 const GROWTH: (f32, f32) = (1.2, 2.0);
@@ -208,6 +215,92 @@ impl Arena<'_> {
         cost
     }
 
+    /// Looks all places over for one of the poses of `body`; what costs less than `now` and what was found before goes into
+    /// `best`. False where that is not done.
+    fn survey(
+        &mut self,
+        body: usize,
+        now: f64,
+        best: &mut Option<Trial>,
+        random: &mut Pcg64Mcg,
+        work: &mut Work,
+    ) -> bool {
+        let Some(mut survey) = self.survey.take() else {
+            return false;
+        };
+        let done = self.surveyed(&mut survey, body, now, best, random, work);
+        self.survey = Some(survey);
+        done.is_some()
+    }
+
+    /// The same with the `survey` lent; `None` where it does not go.
+    fn surveyed(
+        &self,
+        survey: &mut Survey,
+        body: usize,
+        now: f64,
+        best: &mut Option<Trial>,
+        random: &mut Pcg64Mcg,
+        work: &mut Work,
+    ) -> Option<()> {
+        let here = &self.bodies[body];
+        let bin = &self.bins[here.bin];
+        let poses = self.tables.catalogue.poses(here.part, bin.stock);
+        let pose = *poses.get(random.random_range(0..poses.len().max(1)))?;
+        let turned = pose.turned;
+        let Room { range, fit } = self.room(here.bin, turned)?;
+        if !fit.walls.areas.is_empty() {
+            return None;
+        }
+        let mover = self.mover(body, here.bin, turned);
+        let middle = if random.random() {
+            here.at
+        } else {
+            let mut along = |low: f64, high: f64| low + (high - low) * random.random::<f64>();
+            Point::new(
+                along(range.min.x, range.max.x),
+                along(range.min.y, range.max.y),
+            )
+        };
+        let seen = survey.begin(range, middle, random);
+        let n = self.bodies.len();
+        let weights = &self.weights[body * n..(body + 1) * n];
+        let around = rounded_out(
+            seen.min.x,
+            seen.min.y,
+            seen.max.x + mover.width,
+            seen.max.y + mover.height,
+        );
+        let mut looks = 1;
+        bin.boxes.meeting(around, |slot| {
+            let other = bin.bodies[slot];
+            if other != body {
+                let there = &self.bodies[other];
+                let pair = self.pair(there, turned, mover.local);
+                let raster = pair
+                    .raster
+                    .get_or_init(|| Raster::new(&pair.rough, pair.whole.bounds, survey.pitch));
+                looks += survey.add(raster, there.at, weights[other]);
+            }
+            true
+        });
+        work.add(looks);
+        for at in survey.least(SURVEYED) {
+            let at = clamp(at, range);
+            let enough = best.map_or(now as f32, |t| t.cost as f32);
+            let cost = self.rough_cost(&mover, turned, &fit.walls, at, enough, work);
+            if cost < enough {
+                *best = Some(Trial {
+                    bin: here.bin,
+                    pose,
+                    at,
+                    cost: f64::from(cost),
+                });
+            }
+        }
+        Some(())
+    }
+
     /// Moves `body` to the place of least weighted overlap that a few tries find.
     fn relocate(&mut self, body: usize, random: &mut Pcg64Mcg, work: &mut Work) {
         let here = self.bodies[body];
@@ -222,7 +315,9 @@ impl Arena<'_> {
             return;
         }
         let mut sampled: Option<Trial> = None;
-        for draw in DRAWS
+        let surveyed = self.survey(body, now, &mut sampled, random, work);
+        let draws = if surveyed { &DRAWS_BESIDE[..] } else { &DRAWS };
+        for draw in draws
             .iter()
             .flat_map(|(draw, tries)| std::iter::repeat_n(*draw, *tries))
         {

@@ -98,7 +98,8 @@ pub(super) struct Squash<'t> {
 impl<'t> Squash<'t> {
     /// What lies in `arena`, without overlap; its length counts from `from`. A `restless` search is not content
     /// with what is near the first layout.
-    pub fn new(arena: Arena<'t>, along: Along, from: f64, aim: Aim, restless: bool) -> Self {
+    pub fn new(mut arena: Arena<'t>, along: Along, from: f64, aim: Aim, restless: bool) -> Self {
+        arena.look_all_over();
         let mut squash = Self {
             best: arena.places(),
             arena,
