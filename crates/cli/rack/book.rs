@@ -4,13 +4,14 @@ mod enter;
 mod source;
 
 use super::booking::{Areas, Booking, OffcutEntered, OtherLot, SheetsTaken};
+use super::digest::layout_digest;
 use super::event::Event;
 use super::plausible::{self, Claim, same_area};
 use super::remnant_row::{self, State};
 use super::shape::{self, SLIVER};
 use super::sheet_stock;
 use super::spoil::{self, Fate, Spoil};
-use super::store::{Change, Rack, day_of};
+use super::store::{Change, Db, Rack, day_of};
 use super::{booking_id, hold};
 use crate::job::Shop;
 use crate::letters::letters;
@@ -20,7 +21,7 @@ use enter::{Entering, record_offcut};
 use jiff::Zoned;
 use panelwright_geometry::{Bounds, Polygon};
 use source::{Source, area_of, find_source};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// How a nest is booked.
 #[derive(Debug, Clone, Default)]
@@ -36,6 +37,15 @@ pub struct BookOptions {
     pub sheets: Vec<usize>,
     /// What went wrong on one of them.
     pub spoil: Option<Spoil>,
+}
+
+/// What a nest is known by.
+#[derive(Clone, Copy)]
+struct Known<'a> {
+    /// Of the bytes of its file.
+    digest: &'a str,
+    /// Of what it says, see [`layout_digest`].
+    layout: &'a str,
 }
 
 /// A sheet about to be booked.
@@ -57,7 +67,7 @@ struct Sheet<'a> {
 ///
 /// Of a sheet that was spoiled, the good parts count as made, and what is kept is found anew.
 ///
-/// `digest` is [`super::digest_of`] the nest file. The shop says which materials have a grain, how many
+/// `digest` is [`super::digest_of`] the nest file; the same nest written otherwise is known as well. The shop says which materials have a grain, how many
 /// faces are good and what offcuts are worth.
 ///
 /// # Errors
@@ -76,8 +86,13 @@ pub fn book(
     // Outside the transaction: it takes longest, and needs no rack.
     let all = plausible::check(nest, shop)?;
     let claims = chosen(nest, &all, options)?;
+    let layout = layout_digest(nest);
+    let known = Known {
+        digest,
+        layout: &layout,
+    };
     rack.change(when, |change| {
-        refuse_twice(change, digest, &claims, options)?;
+        refuse_twice(change, known, &claims, options)?;
         let mut sheets = Vec::with_capacity(claims.len());
         for claim in &claims {
             let source = find_source(change, claim, options.name.as_deref())?;
@@ -88,7 +103,7 @@ pub fn book(
             check_taken(nest, &all, areas.taken)?;
         }
         let short: String = digest.chars().take(8).collect();
-        let number = record_booking(change, digest, &sheets, &areas, options)?;
+        let number = record_booking(change, known, &sheets, &areas, options)?;
         let (taken, other_lots) = take_sheets(change, number, &mut sheets, &short, options)?;
         let mut booking = Booking {
             id: booking_id(number),
@@ -250,7 +265,7 @@ fn named_as_labelled(claim: &Claim<'_>, pieces: Vec<Polygon>) -> Vec<(String, Po
 /// Writes the booking down, with its sheets and parts; returns its number.
 fn record_booking(
     change: &Change<'_>,
-    digest: &str,
+    Known { digest, layout }: Known<'_>,
     sheets: &[Sheet<'_>],
     areas: &Areas,
     options: &BookOptions,
@@ -275,8 +290,9 @@ fn record_booking(
     for Sheet { claim, fates, .. } in sheets {
         let record = claim.record;
         change.run(
-            "INSERT INTO booked_numbers (booking, digest, number, stands) VALUES (?1, ?2, ?3, ?4)",
-            (number, digest, record.number as i64, !options.again),
+            "INSERT INTO booked_numbers (booking, digest, layout, number, stands) \
+             VALUES (?1, ?2, ?3, ?4, ?5)",
+            (number, digest, layout, record.number as i64, !options.again),
         )?;
         let good = record.placements.iter().zip(fates);
         for (placement, _) in good.filter(|(_, fate)| **fate == Fate::Good) {
@@ -310,7 +326,7 @@ fn record_booking(
 
 fn refuse_twice(
     change: &Change<'_>,
-    digest: &str,
+    Known { digest, layout }: Known<'_>,
     claims: &[&Claim<'_>],
     options: &BookOptions,
 ) -> Result<()> {
@@ -328,27 +344,16 @@ fn refuse_twice(
     if options.again {
         return Ok(());
     }
-    let before = change.db.rows(
-        "SELECT n.number, n.booking, b.booked FROM booked_numbers n JOIN bookings b \
-         ON b.number = n.booking WHERE n.digest = ?1 AND b.undone IS NULL \
-         ORDER BY n.booking DESC, n.number",
-        [digest],
-        |row| {
-            Ok((
-                row.get::<_, i64>(0)?,
-                row.get::<_, i64>(1)?,
-                row.get::<_, String>(2)?,
-            ))
-        },
-    )?;
+    let before = standing(change.db, digest, layout)?;
     let ours = |number| number == 0 || claims.iter().any(|c| c.record.number as i64 == number);
-    let Some((number, booking, booked)) = before.iter().find(|(n, ..)| ours(*n)) else {
+    let Some(first) = before.iter().find(|cut| ours(cut.number)) else {
         return Ok(());
     };
     let in_it = |claim: &&Claim<'_>| {
-        let mut of_it = before.iter().filter(|(_, b, _)| b == booking);
-        of_it.any(|(n, ..)| *n == 0 || *n == claim.record.number as i64)
+        let mut of_it = before.iter().filter(|cut| cut.booking == first.booking);
+        of_it.any(|cut| cut.number == 0 || cut.number == claim.record.number as i64)
     };
+    let Cut { number, booked, .. } = first;
     let (what, advice) = if *number == 0 || options.sheets.is_empty() && claims.iter().all(in_it) {
         ("it is".to_owned(), "")
     } else {
@@ -362,10 +367,57 @@ fn refuse_twice(
         format!(
             "{what} already booked on {} as booking {}",
             day_of(booked),
-            booking_id(*booking)
+            booking_id(first.booking)
         ),
         format!("{advice}use --again if it really was cut twice"),
     ))
+}
+
+/// A sheet of a nest that stands booked.
+struct Cut {
+    /// Its number; 0 for the whole of the nest.
+    number: i64,
+    booking: i64,
+    /// When.
+    booked: String,
+}
+
+/// Which sheets of a nest stand booked, the last booking first.
+fn standing(db: Db<'_>, digest: &str, layout: &str) -> Result<Vec<Cut>> {
+    db.rows(
+        "SELECT n.number, n.booking, b.booked FROM booked_numbers n JOIN bookings b \
+         ON b.number = n.booking WHERE (n.digest = ?1 OR n.layout = ?2) AND b.undone IS NULL \
+         ORDER BY n.booking DESC, n.number",
+        [digest, layout],
+        |row| {
+            Ok(Cut {
+                number: row.get(0)?,
+                booking: row.get(1)?,
+                booked: row.get(2)?,
+            })
+        },
+    )
+}
+
+/// Which sheets of a nest stand booked, by booking: its id and the numbers of the sheets.
+///
+/// # Errors
+/// The rack cannot be read.
+pub fn booked_of(
+    rack: &Rack,
+    nest: &NestFile,
+    digest: &str,
+) -> Result<BTreeMap<String, BTreeSet<usize>>> {
+    let all = || nest.sheets.iter().map(|sheet| sheet.number);
+    let mut booked: BTreeMap<String, BTreeSet<usize>> = BTreeMap::new();
+    for cut in standing(rack.db(), digest, &layout_digest(nest))? {
+        let of_it = booked.entry(booking_id(cut.booking)).or_default();
+        match usize::try_from(cut.number) {
+            Ok(0) | Err(_) => of_it.extend(all()),
+            Ok(number) => of_it.extend([number]),
+        }
+    }
+    Ok(booked)
 }
 
 /// What became of the material; refused where parts and offcuts are more than was taken.

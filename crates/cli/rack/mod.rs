@@ -73,7 +73,7 @@ pub use add::{
     Added, NewRemnant, NewShape, add, shape_argument, shape_from_json, shape_of_drawing,
 };
 pub use backup::{Backup, backup};
-pub use book::{BookOptions, book};
+pub use book::{BookOptions, book, booked_of};
 pub use booking::{Areas, Booking, OffcutEntered, OtherLot, SheetsTaken};
 pub use bookings::{Booked, Bookings, bookings};
 pub use candidate::promising;

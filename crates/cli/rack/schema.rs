@@ -11,6 +11,7 @@ pub(super) const STEPS: &[&str] = &[
     include_str!("schema/2.sql"),
     include_str!("schema/3.sql"),
     include_str!("schema/4.sql"),
+    include_str!("schema/5.sql"),
 ];
 
 /// The schema that this program writes.

@@ -162,6 +162,63 @@ fn a_nest_is_booked_once() {
 }
 
 #[test]
+fn a_nest_written_otherwise_is_the_same_nest() {
+    let mut test = TestRack::new();
+    let whole = sheet_nest();
+    test.rack
+        .set_stock("W-2440", Some(9), "delivery", &when(2))
+        .expect("set");
+    let booked = |test: &mut TestRack, bytes: &[u8], sheets: &[usize]| {
+        let nest: NestFile = serde_json::from_slice(bytes).expect("a nest");
+        let options = BookOptions {
+            sheets: sheets.to_vec(),
+            ..BookOptions::default()
+        };
+        let digest = super::super::digest_of(bytes);
+        book(&mut test.rack, &nest, &digest, &shop(), &when(5), &options)
+    };
+    let text = serde_json::to_string_pretty(&whole).expect("JSON");
+    booked(&mut test, text.as_bytes(), &[2]).expect("booked");
+    let mut pinned = whole.clone();
+    pinned.sheets[1].placements[0].pinned = true;
+    let files = [
+        text.replace('\n', "\r\n"),
+        serde_json::to_string(&whole).expect("JSON"),
+        serde_json::to_string(&pinned).expect("JSON"),
+    ];
+    for file in &files {
+        let before = test.dump();
+        for sheets in [&[][..], &[2]] {
+            let failure = booked(&mut test, file.as_bytes(), sheets).expect_err("twice");
+            assert!(
+                failure.what.contains("sheet 2 of it is already booked"),
+                "{failure}"
+            );
+        }
+        assert_eq!(test.dump(), before);
+    }
+    // The rest of it may be booked from another of these files, and once undone all of it.
+    booked(&mut test, files[0].as_bytes(), &[1]).expect("the other sheet");
+    assert!(booked(&mut test, files[1].as_bytes(), &[1]).is_err());
+    let nest: NestFile = serde_json::from_str(&files[2]).expect("a nest");
+    let known = |test: &TestRack| {
+        let digest = super::super::digest_of(files[2].as_bytes());
+        booked_of(&test.rack, &nest, &digest).expect("read")
+    };
+    let sheets = |number| BTreeSet::from([number]);
+    let both = [
+        ("B-0001".to_owned(), sheets(2)),
+        ("B-0002".to_owned(), sheets(1)),
+    ];
+    assert_eq!(known(&test), BTreeMap::from(both));
+    for id in ["B-0001", "B-0002"] {
+        undo(&mut test.rack, id, None, &when(6)).expect("undone");
+    }
+    assert_eq!(known(&test), BTreeMap::new());
+    booked(&mut test, files[2].as_bytes(), &[]).expect("anew");
+}
+
+#[test]
 fn a_remnant_used_meanwhile_is_named_with_the_booking() {
     let mut test = TestRack::new();
     test.book_remnant(5).expect("booked");
