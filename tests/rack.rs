@@ -31,6 +31,38 @@ fn a_nest_taken_up_tells_of_a_remnant_that_is_held_meanwhile() {
 }
 
 #[test]
+fn a_nest_taken_up_tells_which_of_its_sheets_are_cut() {
+    let bench = nested(&[]);
+    let from = ["--from", "out/nest.json"];
+    let says = |run: &Run| {
+        let report = bench.read("again/report.txt");
+        let words: Vec<&str> = report.split_whitespace().collect();
+        let at = words.windows(2).position(|two| two == ["booked", "as"]);
+        assert_eq!(run.stdout.contains("B-0001"), at.is_some(), "{run:?}");
+        at.map(|at| words[at.saturating_sub(8)..=at + 2].join(" "))
+    };
+    let again = || {
+        let args = ["nest", "order.json", "--out", "again", "--effort", "0.1"];
+        let run = bench.run(&[&args[..], &from].concat());
+        done(&run);
+        says(&run)
+    };
+    assert_eq!(again(), None);
+    let book = ["book", "out/nest.json", "--shop", "shop.json", "--sheet"];
+    done(&bench.run(&[&book[..], &["1"]].concat()));
+    let said = again().expect("told");
+    assert!(
+        said.contains("sheet 1 of the nest taken up is booked as B-0001"),
+        "{said}"
+    );
+    // Also where only the file was written anew since, and no longer once the booking is undone.
+    bench.write("out/nest.json", &bench.nest_file().to_string());
+    assert!(again().is_some());
+    done(&bench.run(&["book", "--undo", "B-0001", "--shop", "shop.json"]));
+    assert_eq!(again(), None);
+}
+
+#[test]
 fn the_first_example_of_a_remnant_for_a_part_finds_one() {
     let folder = tempfile::tempdir().expect("a folder");
     let picture = folder.path().join("fit.svg");

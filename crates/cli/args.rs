@@ -211,7 +211,8 @@ pub struct NestArgs {
     #[arg(long, value_name = "FOLDER")]
     pub out: PathBuf,
     /// Go on from this nest.json of the order: the result is never worse. A placement in it with
-    /// "pinned": true stays exactly where it is; its "origin" and "angle" may be edited
+    /// "pinned": true stays exactly where it is; its "origin" and "angle" may be edited. Sheets of it that are
+    /// booked as cut are told, and their copies are nested all the same
     #[arg(long, value_name = "NEST.JSON")]
     pub from: Option<PathBuf>,
     /// Seed of every random choice

@@ -3,16 +3,18 @@
 use crate::args::NestArgs;
 use crate::cut_plan::CutPlan;
 use crate::given::{self, Given};
-use crate::input::Process;
+use crate::input::{OrderFile, Process, ShopFile, json};
 use crate::job::Job;
 use crate::paper::Paper;
 use crate::plan::{PlanOptions, Status, plan_from};
-use crate::read_job::ReadJobOptions;
+use crate::rack::{self, Rack};
+use crate::read_job::{ReadJobOptions, beside, rack_path};
 use crate::terminal::{Left, Voice};
 use crate::write::OutFolder;
 use crate::{
     Failure, Result, cut_checks, papers, preview, report, saw_steps, toolpath, workload, write,
 };
+use std::path::Path;
 use std::sync::atomic::AtomicBool;
 use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
@@ -57,7 +59,11 @@ pub fn run(args: &NestArgs, voice: Voice, cancel: &AtomicBool) -> Result<NestOut
     toolpath::check(&job)?;
     cut_checks::apply(&mut job, args.strict)?;
     let given = match &args.from {
-        Some(path) => Some(Given::read(path, &job)?),
+        Some(path) => {
+            let mut given = Given::read(path, &job)?;
+            given.notes.extend(cut_already(args, path)?);
+            Some(given)
+        }
         None => None,
     };
     // Before the search, so that nobody waits for a result that cannot be stored.
@@ -101,6 +107,33 @@ pub fn run(args: &NestArgs, voice: Voice, cancel: &AtomicBool) -> Result<NestOut
         first_nest,
         taken: start.elapsed(),
     })
+}
+
+/// Says which sheets of the nest at `path` stand booked. Their copies are nested all the same: how many are to be cut is up
+/// to the order.
+fn cut_already(args: &NestArgs, path: &Path) -> Result<Vec<String>> {
+    let order = OrderFile::read(&args.order)?;
+    let shop = beside(&args.order, &order.shop);
+    let file: ShopFile = json(&shop, "panelwright-shop-1")?;
+    let rack = rack_path(&file, &shop, args.rack.as_deref());
+    let Some(rack) = rack.filter(|rack| rack.exists()) else {
+        return Ok(Vec::new());
+    };
+    let (nest, digest) = rack::read_nest(path)?;
+    let booked = rack::booked_of(&Rack::open_to_read(&rack)?, &nest, &digest)?;
+    let told = booked.into_iter().map(|(booking, sheets)| {
+        let numbers: Vec<String> = sheets.iter().map(usize::to_string).collect();
+        let (noun, are) = match numbers.len() {
+            1 => ("sheet", "is"),
+            _ => ("sheets", "are"),
+        };
+        format!(
+            "{noun} {} of the nest taken up {are} booked as {booking}: the copies on them are cut already, and this nest cuts \
+             them once more unless the order asks for fewer",
+            numbers.join(", ")
+        )
+    });
+    Ok(told.collect())
 }
 
 /// What was typed about cut files goes for every router and laser of the shop; the release also for
