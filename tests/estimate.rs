@@ -364,6 +364,22 @@ fn a_buying_list_counts_stock_and_lots() {
 }
 
 #[test]
+fn fewer_lots_and_another_size_are_tried() {
+    let mut bench = Bench::new();
+    // A sheet holds one of them, so the list can be worked out by hand.
+    bench.kit["parts"] = json!([{"part": "board", "quantity": 1, "material": "composite-3", "route": "router",
+        "rectangle": {"length": 1100, "width": 700}}]);
+    bench.order["kits"][0]["quantity"] = json!(7);
+    let sheet = |id: &str, price: f64, stock: u32| json!({"id": id, "material": "composite-3", "length": 1200, "width": 800, "price": price, "stock": stock});
+    bench.shop["sheets"] = json!([sheet("C1", 40.0, 1), sheet("C2", 50.0, 0)]);
+    bench.shop["costing"] = json!({"buying": {"C1": {"multiple": 5}}});
+    let value = as_json(&estimate(&bench, &["--buy", "--json"]));
+    // Seven are needed: one in stock, and ten at 40 are 400, six at 50 are 300, five at 40 and one at 50 are 250.
+    assert_eq!(cents(&value["outlay"]), 25_000, "{value:#}");
+    assert_eq!(value["tried"], json!([{"without": "C1", "outlay": 300.0}]));
+}
+
+#[test]
 fn a_buying_list_is_the_same_whichever_order_comes_first() {
     let mut bench = Bench::new();
     bench.shop["sheets"][0]["stock"] = json!(6);

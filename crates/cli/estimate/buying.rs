@@ -64,10 +64,19 @@ pub fn lot(short: u32, buying: Buying) -> u32 {
     short.max(buying.least).div_ceil(buying.multiple.max(1)) * buying.multiple.max(1)
 }
 
+/// The most whole lots that are fewer than what is short; `None` where there are none but nothing at all.
+#[must_use]
+fn fewer(short: u32, buying: Buying) -> Option<u32> {
+    let multiple = buying.multiple.max(1);
+    let most = short.checked_sub(1)? / multiple * multiple;
+    (most >= lot(1, buying)).then_some(most)
+}
+
 impl BuyingList {
     /// The list of least outlay found for these orders together, which must name the same shop file. What is
     /// held for any of them is theirs, and it makes no difference which comes first. Besides
-    /// the nest of least cost, each size that would be bought is tried as one that is not to be had.
+    /// the nest of least cost, each size that would be bought is tried as one that is not to be had; where more of it
+    /// would have to be bought than is short, as it is sold in lots, also with the whole lots below that.
     ///
     /// # Errors
     /// Bad input; orders of different shops; parts that no sheet holds.
@@ -118,18 +127,23 @@ impl BuyingList {
         let mut best = list(job.clone())??;
         let mut tried = Vec::new();
         for line in best.lines.clone().iter().filter(|l| l.buy > 0) {
-            let mut without = job.clone();
-            for sheet in without
-                .shop
-                .sheets
-                .iter_mut()
-                .filter(|s| s.id == line.sheet)
-            {
-                sheet.stock = Some(line.stock.unwrap_or(0));
-            }
-            // Where nothing else holds a part there is nothing to try. Any other failure is one of the list.
-            if let Ok(other) = list(without)? {
-                tried.push((line.sheet.clone(), other.outlay));
+            let short = line.needed.saturating_sub(line.stock.unwrap_or(0));
+            let lots = rates.buying.get(&line.sheet).copied();
+            let lots = lots.filter(|_| line.buy > short);
+            let lots = lots.and_then(|buying| fewer(short, buying));
+            for bought in [0].into_iter().chain(lots) {
+                let mut with = job.clone();
+                let mut sheets = with.shop.sheets.iter_mut();
+                if let Some(sheet) = sheets.find(|s| s.id == line.sheet) {
+                    sheet.stock = Some(line.stock.unwrap_or(0).saturating_add(bought));
+                }
+                // Where nothing else holds a part there is nothing to try. Any other failure is one of the list.
+                let Ok(other) = list(with)? else {
+                    continue;
+                };
+                if bought == 0 {
+                    tried.push((line.sheet.clone(), other.outlay));
+                }
                 if other.outlay < best.outlay {
                     best = other;
                 }
@@ -339,5 +353,12 @@ mod tests {
         assert_eq!(lot(3, by(10, 1)), 10);
         assert_eq!(lot(11, by(10, 5)), 15);
         assert_eq!(lot(3, by(1, 4)), 4);
+        let below = |short, least, multiple| fewer(short, by(least, multiple));
+        assert_eq!(below(6, 1, 5), Some(5));
+        assert_eq!(below(5, 1, 5), None);
+        assert_eq!(below(14, 10, 5), Some(10));
+        assert_eq!(below(17, 10, 5), Some(15));
+        assert_eq!(below(9, 10, 5), None);
+        assert_eq!(below(0, 1, 1), None);
     }
 }
