@@ -290,7 +290,13 @@ fn what_ifs_are_told_line_by_line() {
     assert!(refused.contains("never sent to the laser"), "{refused}");
     assert!(cell(3)["cost"].is_number());
     let said = estimate(&bench, &["--what-if", "no-offcuts"]);
-    assert!(said.stdout.contains("What if no-offcuts"), "{said:?}");
+    assert!(said.stdout.contains("What if no-offcuts\n"), "{said:?}");
+    let size = "sheet:composite-3=1500x1000@45";
+    let said = estimate(&bench, &["--what-if", size]);
+    assert!(
+        said.stdout.contains(&format!("What if {size} (mm)")),
+        "{said:?}"
+    );
 }
 
 #[test]
@@ -441,6 +447,27 @@ fn bad_questions_are_refused_whole() {
         (vec!["--swap", "board=composite-4"], "composite-3"),
         (vec!["--what-if", "price:C2=3"], "no sheet is called 'C2'"),
         (vec!["--what-if", "cheaper"], "'cheaper' is not known"),
+        (
+            vec!["--what-if", "role:bord=acrylic-3"],
+            "no role of the order is called 'bord' in 'role:bord=acrylic-3'; did you mean 'board'?",
+        ),
+        (
+            vec!["--what-if", "role:="],
+            "no role of the order is called ''",
+        ),
+        // An offer in inches: 48 x 32 mm is smaller than any part, the frame's plate of 120 x 80 included.
+        (
+            vec!["--what-if", "no-offcuts,sheet:composite-3=48x32@45"],
+            "a sheet of 48 x 32 mm holds no part of composite-3",
+        ),
+        (
+            vec!["--what-if", "sheet:composite-3=48x32@45"],
+            "lengths are in millimetres",
+        ),
+        (
+            vec!["--what-if", "sheet:vinyl-3=900x600@5"],
+            "no part is of vinyl-3",
+        ),
         (vec!["--effort", "0"], "the effort is 0"),
         (vec!["--threads", "0"], "threads is 0"),
     ] {

@@ -342,7 +342,8 @@ impl LabelArgs {
     after_help = "The kits of the order in their proportion are one; single parts are left out. Without \
     --quantities the order is estimated as it stands. Exit code 1 when a material is refused.\n\n\
     What-ifs, several with commas between: price:SHEET=AMOUNT, without:SHEET, \
-    sheet:MATERIAL=LENGTHxWIDTH@PRICE, machine:router=laser, role:ROLE=MATERIAL, no-remnants, no-offcuts\n\n\
+    sheet:MATERIAL=LENGTHxWIDTH@PRICE (in millimetres), machine:router=laser, role:ROLE=MATERIAL, no-remnants, \
+    no-offcuts\n\n\
     Examples:\n  panelwright estimate demo-data/cabinet-order.json --quantities 1,5,10,25\n  \
     panelwright estimate demo-data/cabinet-order.json --quantities 1-12 --out quote\n  \
     panelwright estimate demo-data/cabinet-order.json --what-if price:composite-2440x1220=70"
@@ -358,8 +359,8 @@ pub struct EstimateArgs {
     #[arg(long, value_name = "ROLE=MATERIAL")]
     pub swap: Vec<String>,
     /// Compare with the order changed like this, line by line; may be repeated: price:SHEET=AMOUNT,
-    /// sheet:MATERIAL=LENGTHxWIDTH@PRICE, without:SHEET, machine:router=laser, role:ROLE=MATERIAL,
-    /// no-remnants or no-offcuts, or several of them with commas between
+    /// sheet:MATERIAL=LENGTHxWIDTH@PRICE (in millimetres, whatever the unit of the shop file), without:SHEET,
+    /// machine:router=laser, role:ROLE=MATERIAL, no-remnants or no-offcuts, or several of them with commas between
     #[arg(long, value_name = "CHANGES")]
     pub what_if: Vec<String>,
     /// Instead tell what this nest.json of the order costs, booked or not: the same lines at the same rates

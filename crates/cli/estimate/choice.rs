@@ -1,9 +1,10 @@
 //! What is estimated: the order with one role filled by another material, or with something else changed.
 
 use crate::input::{KitFile, OrderFile, Process, Route, Sheet};
-use crate::job::{Job, Shop};
+use crate::job::{Item, Job, Shop};
 use crate::read_job::{JobFiles, Revision};
 use crate::{Failure, Result};
+use panelwright_nesting::Turn;
 
 /// A role filled otherwise than in the order.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -43,8 +44,8 @@ pub enum Change {
 }
 
 /// How the changes are typed, for messages.
-const HOW: &str = "give one or more of price:SHEET=AMOUNT, sheet:MATERIAL=LENGTHxWIDTH@PRICE, without:SHEET, \
-     machine:router=laser, role:ROLE=MATERIAL, no-remnants, no-offcuts, with commas between";
+const HOW: &str = "give one or more of price:SHEET=AMOUNT, sheet:MATERIAL=LENGTHxWIDTH@PRICE (in millimetres), \
+     without:SHEET, machine:router=laser, role:ROLE=MATERIAL, no-remnants, no-offcuts, with commas between";
 
 impl WhatIf {
     /// Reads what was typed.
@@ -62,33 +63,97 @@ impl WhatIf {
         })
     }
 
-    /// Refuses names that the job does not know.
+    /// Refuses names that the job does not know, and roles that are none of `roles`, those of its order.
     ///
     /// # Errors
     /// Naming the first.
-    pub fn check(&self, job: &Job) -> Result<()> {
+    pub fn check(&self, job: &Job, roles: &[&str]) -> Result<()> {
         let shop = &job.shop;
         let materials: Vec<&str> = shop.materials.iter().map(|m| m.name.as_str()).collect();
         let sheets: Vec<&str> = shop.sheets.iter().map(|s| s.id.as_str()).collect();
-        for change in &self.changes {
-            let (kind, name, names) = match change {
-                Change::Price(id, _) | Change::Without(id) => ("sheet", id, &sheets),
-                Change::Sheet(material, ..) => ("material", material, &materials),
-                Change::Role(swap) => ("material", &swap.material, &materials),
-                _ => continue,
-            };
-            if !names.contains(&name.as_str()) {
-                let what = format!("no {kind} is called '{name}' in '{}'", self.text);
-                let advice = crate::input::suggestion(name, names);
-                return Err(Failure::new("--what-if", what, advice));
+        let known = |kind: &str, name: &str, names: &[&str]| {
+            if names.contains(&name) {
+                return Ok(());
             }
+            let what = format!("no {kind} is called '{name}' in '{}'", self.text);
+            let advice = crate::input::suggestion(name, names);
+            Err(Failure::new("--what-if", what, advice))
+        };
+        self.changes.iter().try_for_each(|change| match change {
+            Change::Price(id, _) | Change::Without(id) => known("sheet", id, &sheets),
+            Change::Sheet(material, ..) => known("material", material, &materials),
+            Change::Role(swap) => {
+                known("role of the order", &swap.role, roles)?;
+                known("material", &swap.material, &materials)
+            }
+            Change::Machine(..) | Change::NoRemnants | Change::NoOffcuts => Ok(()),
+        })
+    }
+
+    /// Refuses a sheet that holds no part of the job as it is changed: it would make no difference, mostly because its
+    /// size was meant in another unit.
+    ///
+    /// # Errors
+    /// Naming the first.
+    pub fn check_sheets(&self, changed: &Job) -> Result<()> {
+        let items = |material: &str| {
+            let items = changed.items.iter();
+            items
+                .filter(|item| changed.material_of(item).name == material)
+                .collect::<Vec<_>>()
+        };
+        for change in &self.changes {
+            let Change::Sheet(material, length, width, _) = change else {
+                continue;
+            };
+            let items = items(material);
+            if items.iter().any(|item| may_lie_on(item, *length, *width)) {
+                continue;
+            }
+            let (what, advice) = match items.is_empty() {
+                true => (
+                    format!("no part is of {material}"),
+                    "have a role filled by it as well: role:ROLE=MATERIAL",
+                ),
+                false => (
+                    format!("a sheet of {length} x {width} mm holds no part of {material}"),
+                    "lengths are in millimetres, whatever the unit of the shop file",
+                ),
+            };
+            let what = format!("{what}, so '{}' makes no difference", self.text);
+            return Err(Failure::new("--what-if", what, advice));
         }
         Ok(())
+    }
+
+    /// As typed, with the unit of its sizes.
+    #[must_use]
+    pub fn shown(&self) -> String {
+        let unit = if self.has_size() { " (mm)" } else { "" };
+        format!("{}{unit}", self.text)
+    }
+
+    /// Whether it names a size.
+    #[must_use]
+    pub fn has_size(&self) -> bool {
+        let mut changes = self.changes.iter();
+        changes.any(|change| matches!(change, Change::Sheet(..)))
     }
 
     fn has(&self, change: &Change) -> bool {
         self.changes.contains(change)
     }
+}
+
+/// Whether a part may lie on a sheet of this size, margins aside; when in doubt it may.
+fn may_lie_on(item: &Item, length: f64, width: f64) -> bool {
+    let bounds = item.outline.bounds();
+    let (a, b) = (bounds.width(), bounds.height());
+    if item.turn == Turn::Free {
+        // It is as long as one of its sides at least, whichever way it is turned.
+        return a.max(b) <= length.hypot(width) && item.outline.area() <= length * width;
+    }
+    a.max(b) <= length.max(width) && a.min(b) <= length.min(width)
 }
 
 fn change(text: &str) -> Result<Change> {
@@ -132,8 +197,11 @@ fn change(text: &str) -> Result<Change> {
                 let (length, width) = size.split_once('x')?;
                 Some((length, width, price))
             });
-            let (length, width, price) =
-                parts.ok_or_else(|| fail(format!("'{value}' is not LENGTHxWIDTH@PRICE")))?;
+            let (length, width, price) = parts.ok_or_else(|| {
+                fail(format!(
+                    "'{value}' is not LENGTHxWIDTH@PRICE in millimetres"
+                ))
+            })?;
             let side = |text: &str| match amount(text)? {
                 side if (1.0..=100_000.0).contains(&side) => Ok(side),
                 side => Err(fail(format!("a sheet of {side} mm is none"))),

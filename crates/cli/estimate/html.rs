@@ -153,7 +153,7 @@ fn page(estimate: &Estimate, rule: ShareRule) -> Page {
         what_ifs: estimate
             .what_ifs
             .iter()
-            .map(|(w, c)| what_if(&w.text, c, estimate))
+            .map(|(w, c)| what_if(&w.shown(), c, estimate))
             .collect(),
         basis: placeholder_words(estimate),
         placeholders: placeholders(estimate).iter().map(|p| plain(p)).collect(),

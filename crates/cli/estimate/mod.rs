@@ -122,8 +122,15 @@ impl Estimate {
         let quantities = question.quantities.clone().unwrap_or_else(|| vec![1]);
         refuse_too_many(&as_it_is, &one, &quantities)?;
         let swaps = swaps(file, &as_it_is, &question.swaps)?;
+        let roles: Vec<&str> = file.roles.keys().map(String::as_str).collect();
         for what_if in &question.what_ifs {
-            what_if.check(&as_it_is)?;
+            what_if.check(&as_it_is, &roles)?;
+            // One that cannot be made is told in its row.
+            if what_if.has_size()
+                && let Ok(changed) = read(None, Some(what_if))
+            {
+                what_if.check_sheets(&changed)?;
+            }
         }
         let mut labels = vec![(base_label(file, &swaps, &paper), None)];
         labels.extend(swaps.iter().map(|s| (s.material.clone(), Some(s.clone()))));

@@ -21,7 +21,7 @@ pub fn text(estimate: &Estimate) -> String {
         details(&mut page, estimate, choice);
     }
     for (what_if, changed) in &estimate.what_ifs {
-        differences(&mut page, estimate, &what_if.text, changed);
+        differences(&mut page, estimate, &what_if.shown(), changed);
     }
     basis(&mut page, estimate);
     page.heading(&estimate.paper.say("estimate-cautions"));
@@ -41,7 +41,7 @@ pub fn summary(estimate: &Estimate) -> String {
     head(&mut page, estimate);
     answer(&mut page, estimate);
     for (what_if, changed) in &estimate.what_ifs {
-        differences(&mut page, estimate, &what_if.text, changed);
+        differences(&mut page, estimate, &what_if.shown(), changed);
     }
     page.heading(&estimate.paper.say("estimate-basis"));
     page.wrapped(&placeholder_words(estimate), "", "");
