@@ -31,6 +31,29 @@ fn a_nest_taken_up_tells_of_a_remnant_that_is_held_meanwhile() {
 }
 
 #[test]
+fn a_count_below_what_is_held_is_told() {
+    let bench = Bench::new();
+    bench.write_inputs();
+    done(&rack(&bench, &["hold", "C1:4", "--order", "T-9"]));
+    sound(&bench);
+    let run = rack(
+        &bench,
+        &["stock", "C1", "--count", "2", "--reason", "broken"],
+    );
+    let says = "C1: order T-9 holds 4, only 2 are there";
+    assert!(done(&run).contains(says), "{run:?}");
+    let run = rack(&bench, &["check"]);
+    assert_eq!(run.code, 1, "{run:?}");
+    assert!(
+        run.stdout.contains("C1 has fewer in stock than are held"),
+        "{run:?}"
+    );
+    done(&rack(&bench, &["release", "C1", "--reason", "broken"]));
+    sound(&bench);
+    assert!(!done(&rack(&bench, &["stock"])).contains("only"));
+}
+
+#[test]
 fn a_nest_taken_up_tells_which_of_its_sheets_are_cut() {
     let bench = nested(&[]);
     let from = ["--from", "out/nest.json"];

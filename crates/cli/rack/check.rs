@@ -171,6 +171,12 @@ const RULES: &[(&str, &str)] = &[
          (SELECT coalesce(sum(remaining), 0) FROM receipts WHERE sheet = id)",
         "has fewer in stock than its purchases have left",
     ),
+    // What has run out goes with the next change, and stands in nobody's way.
+    (
+        "SELECT id FROM sheets WHERE stock IS NOT NULL AND stock < (SELECT coalesce(sum(count), 0) \
+         FROM sheet_holds WHERE sheet = id AND until_seconds > unixepoch())",
+        "has fewer in stock than are held for orders: see `panelwright rack stock`, and release a hold",
+    ),
 ];
 
 /// Whether the numbers kept for searching are those of the shapes, and the shapes can be read.
@@ -309,6 +315,12 @@ mod tests {
             (
                 "UPDATE booked_sheets SET count = 1",
                 "B-0001 does not add up",
+            ),
+            (
+                // Held until the year 2100.
+                "INSERT INTO sheet_holds VALUES ('W-2440', 'GC-7', 2, '2026-11-06T08:00:00+13:00', \
+                 '2100-01-01T00:00:00+00:00', 4102444800)",
+                "W-2440 has fewer in stock than are held",
             ),
             (
                 "UPDATE remnants SET id = 'R-0099' WHERE id = 'R-0013'",

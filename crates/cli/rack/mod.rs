@@ -90,7 +90,7 @@ pub use readable::remnants_from_list;
 pub use receipt::{NewReceipt, Receipt, Receipts, receipts, receive};
 pub use remnant_row::{Logged, State};
 pub use retire::{Moved, annotate, found, put, retire};
-pub use sheet_hold::SheetHold;
+pub use sheet_hold::{SheetHold, beyond};
 pub use show::{Shown, show};
 pub use space::{Overflow, Ranked, Space, overflow, space};
 pub use spoil::{Spoil, ToCutAgain, to_cut_again};

@@ -144,6 +144,32 @@ pub(super) fn hold(
     Ok((hold, before))
 }
 
+/// Says of the holds of a sheet size that they are more than the `stock` there is, as after a count by hand; `None` where
+/// there is enough. The holds stand all the same: which of them is to end is up to people.
+#[must_use]
+pub fn beyond<'a>(holds: impl IntoIterator<Item = &'a SheetHold>, stock: u32) -> Option<String> {
+    let holds: Vec<&SheetHold> = holds.into_iter().collect();
+    let held: u64 = holds.iter().map(|hold| u64::from(hold.count)).sum();
+    if held <= u64::from(stock) {
+        return None;
+    }
+    let orders = holds.iter();
+    let orders: Vec<String> = orders
+        .map(|hold| format!("order {} holds {}", hold.order, hold.count))
+        .collect();
+    let there = match stock {
+        0 => "none is there".to_owned(),
+        1 => "only 1 is there".to_owned(),
+        n => format!("only {n} are there"),
+    };
+    Some(format!("{}, {there}", orders.join(", ")))
+}
+
+/// [`beyond`] for the sheet of this id, inside a change: what has run out is gone by then.
+pub(super) fn beyond_of(db: Db<'_>, sheet: &str, stock: u32) -> Result<Option<String>> {
+    Ok(beyond(&of(db, sheet)?, stock))
+}
+
 /// Ends the holds of a sheet size, those of one order if it is named.
 pub(super) fn release(
     change: &Change<'_>,

@@ -4,6 +4,7 @@ use super::event::{self, Event};
 use super::exchange::{csv_lines, has_head};
 use super::hold;
 use super::remnant_row::{self, State};
+use super::sheet_hold;
 use super::sheet_stock::{self, StockedSheet};
 use super::store::{Change, Db, Rack, day_of};
 use crate::area::m2;
@@ -310,6 +311,8 @@ impl Entering<'_> {
             return Ok(());
         };
         sheet_stock::set(self.change, &known.id, Some(target), self.why)?;
+        let short = sheet_hold::beyond_of(self.change.db, &known.id, target)?;
+        let what = short.map_or(what.clone(), |says| format!("{what}; {says}"));
         let since = self.change.db.first(
             "SELECT at, kind, change FROM movements WHERE sheet = ?1 AND kind <> 'counted' \
              ORDER BY number DESC",
@@ -507,6 +510,32 @@ mod tests {
         let back = enter(&mut test.rack, &path, "count of December", &when(5)).expect("entered");
         assert_eq!(back.differences[0].what, "found again");
         assert_eq!(test.rack.remnants().expect("read").len(), 2);
+    }
+
+    #[test]
+    fn fewer_sheets_than_are_held_are_entered_and_told() {
+        let mut test = TestRack::new();
+        let held = ["W-2440:3".to_owned()];
+        // Beyond the day that this is run on, as a check goes by the clock.
+        super::super::hold(&mut test.rack, &held, "GC-7", 366, &jiff::Zoned::now()).expect("held");
+        let path = filled(&test, |_, id| match id {
+            "W-2440" => ["1", ""],
+            _ => ["", ""],
+        });
+        assert!(check(&test.rack).expect("checked").is_sound());
+        let take = enter(&mut test.rack, &path, "count", &when(3)).expect("entered");
+        assert_eq!(
+            take.differences[0].what,
+            "1 counted, the rack had 3; order GC-7 holds 3, only 1 is there"
+        );
+        assert_eq!(white(&test), Some(1));
+        let checked = check(&test.rack).expect("checked");
+        assert!(
+            checked
+                .text()
+                .contains("W-2440 has fewer in stock than are held"),
+            "{checked:?}"
+        );
     }
 
     /// A list that has 12 white sheets, of which so many were found, and two booked since.

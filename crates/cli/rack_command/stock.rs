@@ -4,7 +4,7 @@ use super::answer;
 use super::place::{change, to_read};
 use crate::Result;
 use crate::args::StockArgs;
-use crate::rack::{Rack, SheetHold, day_of};
+use crate::rack::{Rack, SheetHold, beyond, day_of};
 use jiff::Zoned;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -39,7 +39,14 @@ fn stock_answer(rack: &Rack, as_json: bool, when: &Zoned) -> Result<String> {
     let wide = counts.keys().map(|id| id.chars().count()).max();
     let wide = wide.unwrap_or(0);
     let mut text = String::new();
+    let mut short = String::new();
     for (id, count) in &counts {
+        if let Some(says) = count.and_then(|count| beyond(held(id), count)) {
+            let _ = writeln!(
+                short,
+                "{id}: {says}; end a hold with `panelwright rack release`"
+            );
+        }
         let count = match count {
             Some(count) => format!("{count:>5}"),
             None => "not counted".to_owned(),
@@ -56,6 +63,7 @@ fn stock_answer(rack: &Rack, as_json: bool, when: &Zoned) -> Result<String> {
         }
         text.push('\n');
     }
+    text += &short;
     let stocked = |(id, count): (&'_ String, &Option<u32>)| {
         let stocked = Stocked {
             count: *count,
