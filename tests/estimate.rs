@@ -433,6 +433,20 @@ fn a_buying_list_is_the_same_whichever_order_comes_first() {
     let alone = list("order.json", &[]);
     assert_eq!(of(&alone, "C1", "stock"), Some(0), "{alone:#}");
     assert_ne!(of(&alone, "C1", "buy"), Some(0), "{alone:#}");
+    // What others hold is told.
+    assert_eq!(of(&alone, "C1", "held"), Some(6), "{alone:#}");
+    assert_eq!(of(&one, "C1", "held"), Some(0), "{one:#}");
+    let text = bench
+        .run(&["estimate", "order.json", "--buy", "--effort", "0.05"])
+        .stdout;
+    assert!(
+        text.contains("of sheet C1 6 are held for other orders"),
+        "{text}"
+    );
+    assert!(
+        text.contains(" Free ") && !text.contains("In stock"),
+        "{text}"
+    );
 }
 
 #[test]

@@ -7,7 +7,8 @@ use crate::input::{Buying, OrderFile};
 use crate::job::Job;
 use crate::number::plain;
 use crate::paper::Paper;
-use crate::read_job::{ReadJobOptions, beside, read_shop};
+use crate::rack::Rack;
+use crate::read_job::{ReadJobOptions, beside, rack_path, read_shop};
 use crate::report::text::Page;
 use crate::{Failure, Result};
 use serde_json::{Value, json};
@@ -32,6 +33,8 @@ pub struct BuyingList {
     pub outlay: Money,
     /// How papers are written.
     pub paper: Paper,
+    /// What was noticed when shop, rack and orders were read.
+    pub notes: Vec<String>,
     /// What a list without regard to one size would have cost: the size not bought, its outlay.
     pub tried: Vec<(String, Money)>,
 }
@@ -43,8 +46,10 @@ pub struct Line {
     pub sheet: String,
     /// How many the orders take.
     pub needed: u32,
-    /// How many there are; `None` where they are not counted.
+    /// How many there are for these orders; `None` where they are not counted.
     pub stock: Option<u32>,
+    /// How many more there are, held for other orders.
+    pub held: u32,
     /// How many to buy, in the lots they are sold in.
     pub buy: u32,
     /// Price of one.
@@ -113,6 +118,11 @@ impl BuyingList {
         let counted = shop.sheets.iter();
         let stock: BTreeMap<String, Option<u32>> =
             counted.map(|s| (s.id.clone(), s.stock)).collect();
+        let rack = rack_path(&file, &shop_path, options.rack.as_deref());
+        let held = match rack.filter(|rack| rack.exists()) {
+            Some(rack) => Rack::open_to_read(&rack)?.sheets_of_others(&of, &jiff::Zoned::now())?,
+            None => BTreeMap::new(),
+        };
         choice::in_any_number(&mut shop);
         // A search meets parts in the order of the job's items, so this is the same whichever order was named first.
         read.sort_by_cached_key(|(path, file)| (file.order.clone(), whole(path)));
@@ -149,11 +159,15 @@ impl BuyingList {
                 }
             }
         }
+        for line in &mut best.lines {
+            line.held = held.get(&line.sheet).copied().unwrap_or(0);
+        }
         // Of a size that turned out not to be bought there is nothing to tell.
         let bought = |sheet: &String| best.lines.iter().any(|l| l.sheet == *sheet && l.buy > 0);
         tried.retain(|(sheet, _)| bought(sheet));
         Ok(Self {
             orders: names,
+            notes: job.notes,
             tried,
             ..best
         })
@@ -220,6 +234,12 @@ impl BuyingList {
                 "  ",
             );
         }
+        if !self.notes.is_empty() {
+            page.heading(&paper.say("noticed-reading"));
+            for note in &self.notes {
+                page.wrapped(&plain(note), "  - ", "    ");
+            }
+        }
         page.into_text()
     }
 
@@ -230,7 +250,7 @@ impl BuyingList {
             .lines
             .iter()
             .map(|l| {
-                json!({"sheet": l.sheet, "needed": l.needed, "stock": l.stock, "buy": l.buy,
+                json!({"sheet": l.sheet, "needed": l.needed, "stock": l.stock, "held": l.held, "buy": l.buy,
                     "price": l.price.to_f64(), "amount": l.amount.to_f64(), "left": l.left})
             })
             .collect();
@@ -240,7 +260,8 @@ impl BuyingList {
             .map(|(sheet, outlay)| json!({"without": sheet, "outlay": outlay.to_f64()}))
             .collect();
         let value = json!({"orders": self.orders, "currency": self.currency, "sheets": lines,
-            "remnants": self.remnants, "outlay": self.outlay.to_f64(), "tried": tried});
+            "remnants": self.remnants, "outlay": self.outlay.to_f64(), "tried": tried,
+            "notes": self.notes});
         format!("{value:#}\n")
     }
 }
@@ -291,6 +312,7 @@ fn nested(
                 sheet,
                 needed,
                 stock,
+                held: 0,
                 buy,
                 price,
             }
@@ -303,6 +325,7 @@ fn nested(
         decimals: rates.decimals,
         outlay: lines.iter().map(|l| l.amount).sum(),
         lines,
+        notes: Vec::new(),
         remnants: works().flat_map(|w| w.remnants.keys().cloned()).collect(),
         tried: Vec::new(),
     }))
@@ -311,6 +334,11 @@ fn nested(
 /// Orders as one. Parts of the same name in kits of the same name that are the same count as one item.
 fn together(mut all: Job, jobs: impl Iterator<Item = Job>) -> Job {
     for job in jobs {
+        for note in job.notes {
+            if !all.notes.contains(&note) {
+                all.notes.push(note);
+            }
+        }
         let index: Vec<usize> = job
             .items
             .into_iter()

@@ -317,6 +317,14 @@ impl Rack {
         sheet_hold::standing(self.db(), now.timestamp().as_second())
     }
 
+    /// How many sheets are held now for orders other than these, by sheet id.
+    ///
+    /// # Errors
+    /// The file cannot be read.
+    pub fn sheets_of_others(&self, orders: &[&str], now: &Zoned) -> Result<BTreeMap<String, u32>> {
+        sheet_hold::for_others(self.db(), orders, now.timestamp().as_second())
+    }
+
     /// Puts what the rack holds into the shop: its remnants instead of the readable list, its counts
     /// instead of the file's, and the purchases that the counts are made up of. Returns notes on remnants left out because the shop does not know
     /// their material any more; they stay on the rack.
