@@ -344,6 +344,15 @@ fn a_buying_list_counts_stock_and_lots() {
     second["order"] = json!("T-2");
     second["kits"][0]["quantity"] = json!(3);
     bench.write("second.json", &second.to_string());
+    for twice in ["order.json", "./order.json", "same.json"] {
+        bench.write("same.json", &bench.order.to_string());
+        let run = estimate(&bench, &["--buy", "--also", "second.json", "--also", twice]);
+        assert_eq!(run.code, 2, "{run:?}");
+        assert!(
+            run.stderr.contains("'T-1' is on the list already"),
+            "{run:?}"
+        );
+    }
     let run = estimate(&bench, &["--buy", "--also", "second.json", "--json"]);
     assert_eq!(run.code, 0, "{run:?}");
     let value = as_json(&run);

@@ -112,6 +112,22 @@ impl BuyingList {
             }
         }
         let names: Vec<String> = read.iter().map(|(_, file)| file.order.clone()).collect();
+        for (i, (order, file)) in read.iter().enumerate() {
+            let mut before = read[..i].iter();
+            let same = |(path, other): &&(&PathBuf, OrderFile)| {
+                whole(path) == whole(order) || other.order == file.order
+            };
+            if let Some((path, _)) = before.find(same) {
+                let what = format!(
+                    "the order '{}' is on the list already, by {}",
+                    file.order,
+                    path.display()
+                );
+                let advice =
+                    "name each order once; two that are called the same need names of their own";
+                return Err(Failure::in_file(order, "order", what, advice));
+            }
+        }
         let of: Vec<&str> = names.iter().map(String::as_str).collect();
         let read_shop = read_shop(&shop_path, options.rack.as_deref(), &of)?;
         let (mut shop, notes) = (read_shop.shop, read_shop.notes);
