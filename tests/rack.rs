@@ -662,6 +662,19 @@ fn pages_of_a_list() {
         "{text}"
     );
     assert!(text.contains("1 of 2 remnants"), "{text}");
+    let run = rack(&bench, &["list", "--rows", "1", "--page", "9"]);
+    assert_eq!(
+        done(&run),
+        "There is no page 9: 2 remnants are on 2 pages.\n"
+    );
+    let run = rack(&bench, &["list", "--material", "composit-3"]);
+    refused(
+        &run,
+        &[
+            "no material is called 'composit-3'",
+            "did you mean 'composite-3'?",
+        ],
+    );
     refused(&rack(&bench, &["list", "--page", "0"]), &["--page"]);
 }
 

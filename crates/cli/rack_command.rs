@@ -19,6 +19,7 @@ use crate::rack::{
     self, BookOptions, Bookings, Filter, Held, Imported, Listing, Moved, NewReceipt, NewShape,
     Rack, Receipt, Receipts, Shown, Space, Spoil, State, StockTake, read_nest, shape_argument,
 };
+use crate::number::counted;
 use crate::{DONE, Failure, LEFT_OVER, Result};
 use jiff::Zoned;
 use place::{change, change_file, named, shop, there, to_read};
@@ -216,9 +217,29 @@ fn list(args: &ListArgs, when: &Zoned) -> Result<String> {
         text: args.text.clone(),
         rows: pages(args.page, args.rows, args.at.json)?,
     };
-    looked(&args.at, when, Listing::text, |rack| {
+    let (shop, _) = shop(&args.at.shop, args.at.rack.as_deref())?;
+    let materials: Vec<&str> = shop.materials.iter().map(|m| m.name.as_str()).collect();
+    let text = |listing: &Listing| match listing.remnants.is_empty() && listing.found > 0 {
+        true => no_such_page(args, listing.found),
+        false => listing.text(),
+    };
+    looked(&args.at, when, text, |rack| {
+        if let Some(material) = &args.material {
+            rack::known_material(rack, material, &materials)?;
+        }
         rack::list(rack, &filter, when)
     })
+}
+
+/// What a page behind the last one says.
+fn no_such_page(args: &ListArgs, found: usize) -> String {
+    let pages = found.div_ceil(args.rows.max(1));
+    format!(
+        "There is no page {}: {} on {}.\n",
+        args.page.unwrap_or(1),
+        counted(found, "remnant is", "remnants are"),
+        counted(pages, "page", "pages")
+    )
 }
 
 fn receive(args: &ReceiveArgs, when: &Zoned) -> Result<String> {

@@ -8,7 +8,7 @@ use crate::job::Job;
 use crate::number::plain;
 use crate::paper::Paper;
 use crate::rack::Rack;
-use crate::read_job::{ReadJobOptions, beside, rack_path, read_shop};
+use crate::read_job::{ReadJobOptions, beside, read_shop};
 use crate::report::text::Page;
 use crate::{Failure, Result};
 use serde_json::{Value, json};
@@ -134,8 +134,7 @@ impl BuyingList {
         let counted = shop.sheets.iter();
         let stock: BTreeMap<String, Option<u32>> =
             counted.map(|s| (s.id.clone(), s.stock)).collect();
-        let rack = rack_path(&file, &shop_path, options.rack.as_deref());
-        let held = match rack.filter(|rack| rack.exists()) {
+        let held = match read_shop.rack.filter(|rack| rack.exists()) {
             Some(rack) => Rack::open_to_read(&rack)?.sheets_of_others(&of, &jiff::Zoned::now())?,
             None => BTreeMap::new(),
         };
@@ -154,7 +153,7 @@ impl BuyingList {
         let mut tried = Vec::new();
         for line in best.lines.clone().iter().filter(|l| l.buy > 0) {
             let short = line.needed.saturating_sub(line.stock.unwrap_or(0));
-            let lots = rates.buying.get(&line.sheet).copied();
+            let lots = shop.rates.buying.get(&line.sheet).copied();
             let lots = lots.filter(|_| line.buy > short);
             let lots = lots.and_then(|buying| fewer(short, buying));
             for bought in [0].into_iter().chain(lots) {

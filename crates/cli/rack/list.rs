@@ -4,8 +4,9 @@ use super::hold;
 use super::remnant_row::{self, IN_ORDER, Logged, State};
 use super::shape;
 use super::store::Rack;
-use crate::Result;
 use crate::area::m2;
+use crate::number::counted;
+use crate::{Failure, Result};
 use comfy_table::{Cell, CellAlignment, ColumnConstraint, ContentArrangement, Table, presets};
 use jiff::Zoned;
 use serde::Serialize;
@@ -159,6 +160,33 @@ pub fn list(rack: &Rack, filter: &Filter, now: &Zoned) -> Result<Listing> {
     })
 }
 
+/// Refuses a material that neither the shop nor anything on the rack, retired or not, is of. Capitals do not matter.
+///
+/// # Errors
+/// Naming the nearest one; the rack cannot be read.
+pub fn known_material(rack: &Rack, name: &str, of_shop: &[&str]) -> Result<()> {
+    let of_rack = rack.db().rows(
+        "SELECT material FROM sheets UNION SELECT material FROM remnants ORDER BY 1",
+        [],
+        |row| row.get::<_, String>(0),
+    )?;
+    let mut names = of_shop.to_vec();
+    for material in &of_rack {
+        if !names.contains(&material.as_str()) {
+            names.push(material);
+        }
+    }
+    if names
+        .iter()
+        .any(|n| n.to_lowercase() == name.to_lowercase())
+    {
+        return Ok(());
+    }
+    let what = format!("no material is called '{name}'");
+    let advice = crate::input::suggestion(name, &names);
+    Err(Failure::new("--material", what, advice))
+}
+
 impl Filter {
     /// Whether a row of id, material, place, lot, origin and note matches; the material is given in
     /// small letters.
@@ -205,7 +233,13 @@ impl Listing {
     #[must_use]
     pub fn text(&self) -> String {
         if self.remnants.is_empty() {
-            return "No remnants.\n".to_owned();
+            return match self.found {
+                0 => "No remnants.\n".to_owned(),
+                n => format!(
+                    "None of the {} is here.\n",
+                    counted(n, "remnant", "remnants")
+                ),
+            };
         }
         // The state says something only where it differs.
         let tells = |row: &Row| row.state != State::OnRack || row.held_for.is_some();
@@ -371,6 +405,25 @@ mod tests {
             assert_eq!(page(1..2, 5).remnants[0].held_for, None, "it ran out");
             assert_eq!(ids(&page(2..9, 3)), [""; 0]);
         }
+    }
+
+    #[test]
+    fn a_mistyped_material_is_refused_and_one_of_the_past_is_not() {
+        let mut test = TestRack::new();
+        let known = |test: &TestRack, name: &str| known_material(&test.rack, name, &["clear 6"]);
+        for there in ["white 3", "BRUSHED 3", "clear 6"] {
+            known(&test, there).expect(there);
+        }
+        let failure = known(&test, "whit 3").expect_err("mistyped");
+        assert_eq!(
+            failure.to_string(),
+            "--material: no material is called 'whit 3'; did you mean 'white 3'?"
+        );
+        // What only a retired piece is of.
+        retire(&mut test.rack, "R-0007", State::Retired, "sold", &when(2)).expect("retired");
+        let old = "UPDATE remnants SET material = 'pine 9' WHERE id = 'R-0007'";
+        test.rack.db().run_outside(old, []).expect("changed");
+        known(&test, "pine 9").expect("known");
     }
 
     #[test]

@@ -84,7 +84,7 @@ pub use exchange::{Imported, ListFormat, export, import};
 pub use fit::{Fit, FitOptions, GroupFit, Taker, fit};
 pub use hold::{Held, Hold, hold, release};
 pub use labels::labels;
-pub use list::{Filter, Listing, Row, list};
+pub use list::{Filter, Listing, Row, known_material, list};
 pub(crate) use picture::{Drawn, sketch};
 pub use readable::remnants_from_list;
 pub use receipt::{NewReceipt, Receipt, Receipts, receipts, receive};
