@@ -10,6 +10,7 @@ use crate::remnant::Remnant;
 use crate::{Failure, Result};
 use jiff::Zoned;
 use serde::Serialize;
+use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 /// A booking that was taken back.
@@ -115,23 +116,35 @@ fn free_offcuts(db: Db<'_>, number: i64) -> Result<Vec<Remnant>> {
         |row| row.get::<_, String>(0),
     )?;
     let (mut free, mut gone) = (Vec::new(), Vec::new());
+    // Each once, however many of them it is for.
+    let mut advice = BTreeSet::new();
     for offcut in &offcuts {
-        match remnant_row::find(db, offcut)? {
-            Some(logged) if logged.state == State::OnRack && hold::of(db, offcut)?.is_none() => {
+        let Some(logged) = remnant_row::find(db, offcut)? else {
+            gone.push(format!("{offcut} is gone"));
+            continue;
+        };
+        advice.insert(match logged.state {
+            State::OnRack if hold::of(db, offcut)?.is_none() => {
                 free.push(logged.remnant);
+                continue;
             }
-            Some(logged) => gone.push(format!("{offcut} {}", remnant_row::gone(db, &logged)?)),
-            None => gone.push(format!("{offcut} is gone")),
-        }
+            State::Cut => "undo the booking that used it up first",
+            State::OnRack => "end the hold with `panelwright rack release`",
+            State::Retired | State::ThrownOut | State::Recycled | State::Lost => {
+                "where it is there after all, take it back with `panelwright rack found`"
+            }
+        });
+        gone.push(format!("{offcut} {}", remnant_row::gone(db, &logged)?));
     }
     if gone.is_empty() {
         return Ok(free);
     }
     let gone = gone.join(", ");
+    let advice: Vec<&str> = advice.into_iter().collect();
     Err(Failure::new(
         place(number),
         format!("offcuts that it left are not free on the rack any more: {gone}"),
-        "undo what used them first; a retired one has to stay as it is",
+        advice.join("; "),
     ))
 }
 
@@ -230,7 +243,7 @@ mod tests {
     use super::super::testing::{
         TestRack, block, digest, nest, remnant_nest, sheet_nest, sheet_record, shop, when,
     };
-    use super::super::{BookOptions, book, check, hold, release, retire};
+    use super::super::{BookOptions, book, check, found, hold, release, retire};
     use super::*;
     use crate::nest_file::NestFile;
 
@@ -380,12 +393,49 @@ mod tests {
             ),
             "{failure}"
         );
+        assert_eq!(
+            failure.advice,
+            "undo the booking that used it up first; where it is there after all, take it back with \
+             `panelwright rack found`"
+        );
         assert_eq!(test.dump(), before);
         let unknown = undo(&mut test.rack, "B-0007", None, &when(8)).expect_err("unknown");
         assert!(unknown.advice.contains("B-0002"), "{unknown}");
         for bad in ["", "B-", "R-0012", "-1", "B-+2", "99999999999999999999"] {
             assert!(undo(&mut test.rack, bad, None, &when(8)).is_err(), "{bad}");
         }
+    }
+
+    #[test]
+    fn what_stands_in_the_way_can_be_put_right_as_advised() {
+        let mut test = TestRack::new();
+        test.book(&sheet_nest(), 5).expect("booked");
+        let advice = |test: &mut TestRack| {
+            let undone = undo(&mut test.rack, "B-0001", None, &when(8));
+            undone.expect_err("in the way").advice
+        };
+        held_for(&mut test, &["R-0013"], "GC-7", 20, 6);
+        assert_eq!(
+            advice(&mut test),
+            "end the hold with `panelwright rack release`"
+        );
+        release(
+            &mut test.rack,
+            &["R-0013".to_owned()],
+            None,
+            "not needed",
+            &when(7),
+        )
+        .expect("released");
+        for state in State::GONE {
+            retire(&mut test.rack, "R-0013", state, "a slip", &when(7)).expect("gone");
+            assert_eq!(
+                advice(&mut test),
+                "where it is there after all, take it back with `panelwright rack found`"
+            );
+            found(&mut test.rack, "R-0013", None, "a slip", &when(7)).expect("found");
+        }
+        undo(&mut test.rack, "B-0001", None, &when(8)).expect("undone");
     }
 
     #[test]
