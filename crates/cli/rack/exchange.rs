@@ -157,7 +157,7 @@ pub struct Imported {
 }
 
 /// Takes in the remnants of a file, all of them or none. In a CSV list a line without an id gets the
-/// next free one.
+/// next free one, which is none of the list.
 ///
 /// # Errors
 /// The file cannot be read, a line is wrong (named, with what is wrong), or an id is taken.
@@ -177,8 +177,11 @@ pub fn import(
         ListFormat::Csv => from_csv(path, materials)?,
     };
     rack.change(when, |change| {
-        let mut ids = Vec::with_capacity(remnants.len());
-        for (mut remnant, nameless) in remnants.into_iter().zip(nameless) {
+        let mut lines: Vec<_> = remnants.into_iter().zip(nameless).enumerate().collect();
+        // Ids of the list come first, or a line without one might be given one of theirs.
+        lines.sort_by_key(|(_, (_, nameless))| *nameless);
+        let mut ids = vec![String::new(); lines.len()];
+        for (at, (mut remnant, nameless)) in lines {
             if nameless {
                 remnant.id = remnant_row::next_id(change.db)?;
             }
@@ -192,7 +195,7 @@ pub fn import(
             let file = path.file_name().unwrap_or_default().to_string_lossy();
             change
                 .event(Event::new("added", format!("from the list {file}")).remnant(&remnant.id))?;
-            ids.push(remnant.id);
+            ids[at] = remnant.id;
         }
         Ok(Imported { ids })
     })
@@ -341,7 +344,13 @@ impl Imported {
     pub fn text(&self) -> String {
         match (self.ids.first(), self.ids.last()) {
             (Some(first), Some(last)) if first != last => {
-                format!("Logged {} remnants, {first} to {last}\n", self.ids.len())
+                // Ids of the list and new ones between each other are no range.
+                let number = |id: &String| (id.len(), id.clone());
+                let ids = match self.ids.is_sorted_by_key(number) {
+                    true => format!("{first} to {last}"),
+                    false => self.ids.join(", "),
+                };
+                format!("Logged {} remnants, {ids}\n", self.ids.len())
             }
             (Some(only), _) => format!("Logged {only}\n"),
             _ => "The list is empty; nothing was logged.\n".to_owned(),
@@ -391,6 +400,21 @@ mod tests {
             let twice = import(&mut other, &path, &empty.materials, &when(3)).expect_err("there");
             assert!(twice.to_string().contains("R-0007"), "{twice}");
         }
+    }
+
+    #[test]
+    fn lines_without_an_id_leave_the_ids_of_the_list_alone() {
+        let mut test = TestRack::new();
+        let path = test.dir.path().join("list.csv");
+        // The rack would give R-0013 next.
+        let list = "id,material,length,width\n,white 3,600,400\nR-0013,white 3,500,300\nr-14,white 3,500,300\n";
+        std::fs::write(&path, list).expect("written");
+        let done = import(&mut test.rack, &path, &shop().materials, &when(2)).expect("read");
+        assert_eq!(done.ids[1..], ["R-0013", "r-14"]);
+        assert_eq!(done.text(), "Logged 3 remnants, R-0015, R-0013, r-14\n");
+        let first = test.rack.remnants().expect("read");
+        let first = first.iter().find(|r| r.id == done.ids[0]).expect("there");
+        assert_eq!(first.outline.bounds().width(), 600.0);
     }
 
     #[test]
