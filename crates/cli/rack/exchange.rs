@@ -321,10 +321,19 @@ fn csv_fault(path: &Path, error: &csv::Error, content: &[u8]) -> Failure {
         format!("line {number}")
     });
     let what = match error.kind() {
-        csv::ErrorKind::Deserialize { err, .. } => match err.field() {
-            Some(field) => format!("column {}: {}", field + 1, err.kind()),
-            None => err.kind().to_string(),
-        },
+        csv::ErrorKind::Deserialize { err, .. } => {
+            let what = match err.kind() {
+                csv::DeserializeErrorKind::ParseFloat(_) => {
+                    "this is no number; numbers have a point, such as 800.5, also between semicolons".to_owned()
+                }
+                csv::DeserializeErrorKind::ParseInt(_) => "this is no whole number".to_owned(),
+                kind => kind.to_string(),
+            };
+            match err.field() {
+                Some(field) => format!("column {}: {what}", field + 1),
+                None => what,
+            }
+        }
         csv::ErrorKind::UnequalLengths {
             expected_len, len, ..
         } => {
@@ -425,7 +434,7 @@ mod tests {
         let head = "id,material,length,width,voids,note";
         for (line, says) in [
             ("A,white 3,500,300", "4 cells"),
-            ("A,white 3,5oo,300,,", "column 3"),
+            ("A,white 3,5oo,300,,", "column 3: this is no number"),
             ("A,whit 3,500,300,,", "did you mean"),
             ("A,white 3,500,,,", "neither length"),
             ("R-0007,white 3,500,300,,", "already"),
@@ -442,6 +451,17 @@ mod tests {
             );
             assert_eq!(test.dump(), before);
         }
+        std::fs::write(
+            &path,
+            "id;material;length;width\nA;white 3;900;600\nB;white 3;800,5;300\n",
+        )
+        .expect("written");
+        let failure = import(&mut test.rack, &path, &shop().materials, &when(2));
+        let failure = failure.expect_err("a comma").to_string();
+        assert!(
+            failure.contains("line 3: column 3: this is no number; numbers have a point"),
+            "{failure}"
+        );
         std::fs::write(&path, "id,weight\nA,5\n").expect("written");
         let failure = import(&mut test.rack, &path, &shop().materials, &when(2));
         assert!(failure.expect_err("unknown column").what.contains("weight"));
