@@ -66,7 +66,8 @@ struct Line {
 
 /// What stands on the rack, as the text of a file: every remnant with all that is known of it.
 ///
-/// What is written can be read with [`import`] to the same remnants, coordinates to the last digit.
+/// What is written can be read with [`import`] to the same remnants, coordinates to the last digit; sides and values of a CSV
+/// list to a millionth.
 ///
 /// # Errors
 /// The rack cannot be read.
@@ -129,8 +130,8 @@ fn line(remnant: &Remnant) -> Line {
     Line {
         id: remnant.id.clone(),
         material: remnant.material.clone(),
-        length: plain.then_some(bounds.width()),
-        width: plain.then_some(bounds.height()),
+        length: plain.then(|| rounded(bounds.width())),
+        width: plain.then(|| rounded(bounds.height())),
         outline: if plain {
             String::new()
         } else {
@@ -145,8 +146,13 @@ fn line(remnant: &Remnant) -> Line {
         logged: remnant.logged.clone(),
         origin: remnant.origin.clone(),
         note: remnant.note.clone(),
-        value: remnant.value,
+        value: remnant.value.map(rounded),
     }
+}
+
+/// To a millionth: what is beyond that came of adding up, and a table is read by people.
+fn rounded(number: f64) -> f64 {
+    (number * 1e6).round() / 1e6
 }
 
 /// Remnants that were taken in.
@@ -371,6 +377,7 @@ impl Imported {
 mod tests {
     use super::super::testing::{TestRack, shop, when};
     use super::*;
+    use panelwright_geometry::Polygon;
 
     #[test]
     fn lines_are_counted_as_an_editor_counts_them() {
@@ -409,6 +416,18 @@ mod tests {
             let twice = import(&mut other, &path, &empty.materials, &when(3)).expect_err("there");
             assert!(twice.to_string().contains("R-0007"), "{twice}");
         }
+    }
+
+    #[test]
+    fn a_table_has_no_digits_that_came_of_adding_up() {
+        let mut shop = shop();
+        shop.remnants[0].outline = Polygon::rectangle(273.799_700_000_000_03, 0.1 + 0.2);
+        shop.remnants[0].value = Some(0.7 + 0.1);
+        let dir = tempfile::tempdir().expect("a folder");
+        let rack = Rack::create_from(&dir.path().join("r"), &shop, &when(1)).expect("made");
+        let table = export(&rack, ListFormat::Csv).expect("written");
+        assert!(table.contains("\nR-0007,white 3,273.7997,0.3,"), "{table}");
+        assert!(table.contains(",0.8\n"), "{table}");
     }
 
     #[test]
