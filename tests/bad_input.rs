@@ -64,7 +64,14 @@ fn missing_kit_shop_drawing_and_list() {
 
     let mut bench = Bench::new();
     bench.shop["remnants"] = json!("racklist.json");
-    refused(&bench, &["racklist.json", "no such file"]);
+    refused(
+        &bench,
+        &[
+            "racklist.json",
+            "no such file",
+            "shop.json names it at remnants",
+        ],
+    );
 }
 
 #[test]

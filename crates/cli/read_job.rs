@@ -136,7 +136,14 @@ pub fn shop_from_list(file: &ShopFile, path: &Path) -> Result<Shop> {
     let remnants = match &file.remnants {
         Some(name) => {
             let list = beside(path, name);
-            let entries: RemnantsFile = json(&list, "panelwright-remnants-1")?;
+            let entries: RemnantsFile =
+                json(&list, "panelwright-remnants-1").map_err(|e| match list.is_file() {
+                    true => e,
+                    false => Failure {
+                        advice: named_at(path, "remnants"),
+                        ..e
+                    },
+                })?;
             remnants_from_list(&entries, &list, &materials)?
         }
         None => Vec::new(),
