@@ -13,6 +13,14 @@ pub(crate) fn folder_of(path: &Path) -> &Path {
     }
 }
 
+/// What a folder said of a file with a passing name in it, without that name: people know the file that was meant.
+pub fn without_name(error: std::io::Error) -> std::io::Error {
+    match error.raw_os_error() {
+        Some(_) => error,
+        None => error.kind().into(),
+    }
+}
+
 /// A file beside where it will be put: on the same disk, so that it can be renamed. Its rights are those of any new
 /// file, not those of a temporary one, which is for its owner alone.
 ///
@@ -29,7 +37,12 @@ pub fn aside(path: &Path) -> std::io::Result<NamedTempFile> {
     };
     #[cfg(unix)]
     builder.permissions(rights);
-    builder.tempfile_in(folder_of(path))
+    let folder = folder_of(path);
+    if !folder.is_dir() {
+        let what = "there is no such folder";
+        return Err(std::io::Error::new(std::io::ErrorKind::NotFound, what));
+    }
+    builder.tempfile_in(folder).map_err(without_name)
 }
 
 /// Writes a file whole or not at all; one that is there is replaced.
@@ -73,6 +86,23 @@ pub(crate) fn put_new(
 mod tests {
     use super::*;
     use std::os::unix::fs::PermissionsExt as _;
+
+    #[test]
+    fn a_folder_that_is_not_there_is_told_with_the_file_that_was_meant() {
+        let home = tempfile::tempdir().expect("a folder");
+        let to = home.path().join("none/list.csv");
+        let failure = put_whole(&to, "text").expect_err("no folder");
+        assert_eq!(failure.place, to.display().to_string());
+        assert_eq!(
+            failure.what,
+            "it cannot be written: there is no such folder"
+        );
+        let named = tempfile::Builder::new()
+            .prefix(".panelwright-")
+            .tempfile_in(home.path().join("none"));
+        let said = without_name(named.expect_err("no folder")).to_string();
+        assert!(!said.contains(".panelwright-"), "{said}");
+    }
 
     #[test]
     fn others_may_read_what_is_put_in_place() {

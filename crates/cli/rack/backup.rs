@@ -2,7 +2,7 @@
 
 use super::fault::fault;
 use super::store::{Rack, WAIT};
-use crate::aside::{folder_of, put_new};
+use crate::aside::{folder_of, put_new, without_name};
 use crate::number::counted;
 use crate::{Failure, Result};
 use rusqlite::{Connection, OpenFlags};
@@ -51,7 +51,7 @@ pub fn backup(rack: &Rack, to: &Path) -> Result<Backup> {
     let aside = tempfile::Builder::new()
         .prefix(".rack-copy-")
         .tempdir_in(folder_of(to))
-        .map_err(cannot)?;
+        .map_err(|e| cannot(without_name(e)))?;
     let draft = aside.path().join("rack");
     let Some(name) = draft.to_str() else {
         let what = "the name of its folder cannot be written";

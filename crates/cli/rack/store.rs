@@ -9,6 +9,7 @@ use super::{copy, hold, remnant_row, schema, sheet_hold, sheet_stock};
 use crate::aside::{folder_of, put_new};
 use crate::job::Shop;
 use crate::remnant::Remnant;
+use crate::aside::without_name;
 use crate::{Failure, Result};
 use jiff::Zoned;
 use rusqlite::{Connection, OpenFlags, Params, Row, TransactionBehavior};
@@ -100,7 +101,7 @@ impl Rack {
         let aside = tempfile::Builder::new()
             .prefix(".rack-")
             .tempdir_in(folder)
-            .map_err(in_folder)?;
+            .map_err(|e| in_folder(without_name(e)))?;
         let draft = aside.path().join("rack");
         let mut rack = Self {
             conn: Connection::open_with_flags(&draft, FLAGS | OpenFlags::SQLITE_OPEN_CREATE)

@@ -1,5 +1,6 @@
 //! The out folder: files appear in it whole, all of them or none.
 
+use crate::aside::without_name;
 use crate::interrupt::undisturbed;
 use crate::{Failure, Result};
 use std::collections::BTreeSet;
@@ -81,6 +82,7 @@ impl OutFolder {
                 tempfile::Builder::new()
                     .prefix(".panelwright-")
                     .tempfile_in(&inner)
+                    .map_err(without_name)
                     .and_then(|mut file| file.write_all(b"can be written"))
                     .map_err(|e| folder.refused("cannot be written to", &e))?;
             }
@@ -140,7 +142,7 @@ impl OutFolder {
         let aside = tempfile::Builder::new()
             .prefix(".panelwright-")
             .tempdir_in(&self.root)
-            .map_err(|e| self.refused("cannot be written to", &e))?;
+            .map_err(|e| self.refused("cannot be written to", &without_name(e)))?;
         let (new, old) = (aside.path().join("new"), aside.path().join("old"));
         for (name, bytes) in &files {
             write_whole(&new.join(name), bytes)
