@@ -363,6 +363,36 @@ fn ctrl_c_keeps_a_whole_nest() {
     assert!(bench.read("out/report.txt").contains("stopped early"));
 }
 
+#[cfg(unix)]
+#[test]
+fn ctrl_c_twice_leaves_no_folder_behind() {
+    let bench = Bench::new();
+    bench.write_inputs();
+    let args = "nest order.json --out new/out --seconds 60 -q".split(' ');
+    let child = program().current_dir(bench.path("")).args(args).spawn();
+    let mut child = child.expect("the program starts");
+    let started = std::time::Instant::now();
+    while !bench.path("new/out").is_dir() {
+        assert!(started.elapsed().as_secs() < 20, "no out folder");
+        std::thread::sleep(std::time::Duration::from_millis(2));
+    }
+    // Both before the search looks whether it is to end, if it may be.
+    let id = child.id().to_string();
+    for _ in 0..2 {
+        let signal = std::process::Command::new("kill")
+            .args(["-INT", &id])
+            .status();
+        assert!(signal.expect("kill runs").success());
+    }
+    match child.wait().expect("it ends").code() {
+        // Whole, if it was ready in between.
+        Some(130) => {
+            assert!(!bench.path("new").exists() || bench.path("new/out/nest.json").is_file())
+        }
+        code => assert_eq!(code, Some(0)),
+    }
+}
+
 #[test]
 fn a_saw_without_kerf_still_parts_the_blanks() {
     let mut bench = Bench::new();

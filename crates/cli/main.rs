@@ -2,7 +2,7 @@
 
 use clap::error::ErrorKind;
 use panelwright::args::{Cli, argument_failure, wants_json};
-use panelwright::interrupt::undisturbed;
+use panelwright::interrupt::{remove_empty_folders, undisturbed};
 use panelwright::terminal::print_failure;
 use std::process::ExitCode;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -29,6 +29,7 @@ fn main() -> ExitCode {
     let _ = ctrlc::set_handler(|| {
         if CANCEL.swap(true, Ordering::Relaxed) {
             let _undisturbed = undisturbed();
+            remove_empty_folders();
             std::process::exit(130);
         }
     });

@@ -1,7 +1,7 @@
 //! The out folder: files appear in it whole, all of them or none.
 
 use crate::aside::without_name;
-use crate::interrupt::undisturbed;
+use crate::interrupt::{self, undisturbed};
 use crate::{Failure, Result};
 use std::collections::BTreeSet;
 use std::fs::{self, TryLockError};
@@ -35,6 +35,7 @@ impl Drop for OutFolder {
         for folder in self.made.iter().rev() {
             let _ = fs::remove_dir(folder);
         }
+        interrupt::forget(&self.made);
     }
 }
 
@@ -57,8 +58,9 @@ impl OutFolder {
             locked: None,
             made: Vec::new(),
         };
-        make_folders(&folder.root, &mut folder.made)
-            .map_err(|e| folder.refused("cannot be made", &e))?;
+        let made = make_folders(&folder.root, &mut folder.made);
+        interrupt::remember(&folder.made);
+        made.map_err(|e| folder.refused("cannot be made", &e))?;
         if !folder.root.is_dir() {
             return Err(Failure::new(
                 folder.name(),
@@ -139,6 +141,8 @@ impl OutFolder {
                 ));
             }
         }
+        // From here on, as what is written aside would stay there. It goes before the program may end.
+        let _undisturbed = undisturbed();
         let aside = tempfile::Builder::new()
             .prefix(".panelwright-")
             .tempdir_in(&self.root)
@@ -149,10 +153,10 @@ impl OutFolder {
                 .map_err(|e| self.failed(name, "cannot be written", &e))?;
         }
 
-        let _undisturbed = undisturbed();
         let mut moves = Moves::default();
         match self.exchange(&names, &new, &old, &mut moves) {
             Ok(()) => {
+                interrupt::forget(&self.made);
                 self.made.clear();
                 Ok(())
             }
