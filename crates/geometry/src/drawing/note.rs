@@ -102,14 +102,16 @@ pub enum Note {
         /// Where that stands.
         at: Point,
     },
-    /// Entities on a layer that the rules leave out, or that is off or frozen.
+    /// Entities on a layer that the rules leave out, or that is off or frozen, or that are hidden themselves.
     LayerLeftOut {
-        /// The layer.
+        /// The layer; empty when they have none.
         layer: String,
         /// How many entities.
         count: usize,
         /// Why: a rule, switched off, frozen.
         why: &'static str,
+        /// The first of them, which is told where no layer leads to it.
+        first: Culprit,
     },
     /// A mark that lies on no part.
     MarkOutside {
@@ -289,9 +291,21 @@ impl fmt::Display for Note {
                 brief(words),
                 Shown(*at)
             ),
-            Self::LayerLeftOut { layer, count, why } => {
+            Self::LayerLeftOut {
+                layer,
+                count,
+                why,
+                first,
+            } => {
                 let entities = counted(*count, "entity", "entities");
-                write!(f, "layer `{layer}` left out ({why}): {entities}")
+                if layer.is_empty() {
+                    write!(
+                        f,
+                        "{entities} without a layer left out ({why}); the first is {first}"
+                    )
+                } else {
+                    write!(f, "layer `{layer}` left out ({why}): {entities}")
+                }
             }
             Self::MarkOutside { at } => {
                 write!(

@@ -27,7 +27,7 @@ pub(super) struct Sketch {
     not_read: BTreeMap<String, (usize, Culprit)>,
     /// Text that no rule says anything of: by kind and by whether its layer is cut.
     text_left: BTreeMap<(String, bool), (usize, Culprit)>,
-    left_out: BTreeMap<(String, &'static str), usize>,
+    left_out: BTreeMap<(String, &'static str), (usize, Culprit)>,
     remarks: Vec<String>,
     corners: usize,
     letter_strokes: usize,
@@ -111,9 +111,12 @@ impl Sketch {
             .0 += 1;
     }
 
-    /// Records an entity left out for its layer.
-    pub fn left_out(&mut self, layer: &str, why: &'static str) {
-        *self.left_out.entry((layer.to_owned(), why)).or_insert(0) += 1;
+    /// Records an entity left out for its layer, or for itself.
+    pub fn left_out(&mut self, culprit: &Culprit, why: &'static str) {
+        self.left_out
+            .entry((culprit.layer.clone(), why))
+            .or_insert_with(|| (0, culprit.clone()))
+            .0 += 1;
     }
 
     /// Records anything else, once.
@@ -152,14 +155,15 @@ impl Sketch {
                 is_cut: *is_cut,
                 first: first.clone(),
             });
-        let left_out = self
-            .left_out
-            .iter()
-            .map(|((layer, why), count)| Note::LayerLeftOut {
-                layer: layer.clone(),
-                count: *count,
-                why,
-            });
+        let left_out =
+            self.left_out
+                .iter()
+                .map(|((layer, why), (count, first))| Note::LayerLeftOut {
+                    layer: layer.clone(),
+                    count: *count,
+                    why,
+                    first: first.clone(),
+                });
         let remarks = self
             .remarks
             .iter()
@@ -184,11 +188,12 @@ impl Sketch {
                 .iter()
                 .map(|((kind, _), (count, _))| format!("{count} {kind}")),
         );
-        left.extend(
-            self.left_out
-                .iter()
-                .map(|((layer, why), count)| format!("{count} on layer `{layer}` ({why})")),
-        );
+        left.extend(self.left_out.iter().map(
+            |((layer, why), (count, first))| match layer.as_str() {
+                "" => format!("{count} without a layer ({why}), the first {first}"),
+                _ => format!("{count} on layer `{layer}` ({why})"),
+            },
+        ));
         if left.is_empty() {
             String::new()
         } else {

@@ -123,11 +123,11 @@ impl Painter<'_, '_> {
         let culprit = entity.culprit(&layer);
         self.visit(&culprit)?;
         if entity.whole(67, 0)? != 0 {
-            self.sketch.left_out(&layer, "paper space");
+            self.sketch.left_out(&culprit, "paper space");
             return Ok(());
         }
         if entity.whole(60, 0)? != 0 {
-            self.sketch.left_out(&layer, "hidden");
+            self.sketch.left_out(&culprit, "hidden");
             return Ok(());
         }
         let structure = self.structure;
@@ -140,7 +140,7 @@ impl Painter<'_, '_> {
             _ => None,
         };
         if let Some(why) = why {
-            self.sketch.left_out(&layer, why);
+            self.sketch.left_out(&culprit, why);
             return Ok(());
         }
         let look = if self.rules.has_rules() {
@@ -157,7 +157,7 @@ impl Painter<'_, '_> {
         };
         if traits.is_text {
             let text_use = self.rules.decide_text(&layer, &traits);
-            return self.text(entity, &layer, &culprit, context, text_use);
+            return self.text(entity, &culprit, context, text_use);
         }
         let layer_use = if is_insert {
             self.rules.by_layer(&layer).unwrap_or(LayerUse::Cut)
@@ -165,7 +165,7 @@ impl Painter<'_, '_> {
             self.rules.decide(&layer, &traits)
         };
         if layer_use == LayerUse::Ignore {
-            self.sketch.left_out(&layer, "by rule");
+            self.sketch.left_out(&culprit, "by rule");
             return Ok(());
         }
         for attribute in members.iter().filter(|m| m.kind == "ATTRIB") {
@@ -224,18 +224,17 @@ impl Painter<'_, '_> {
     fn text(
         &mut self,
         entity: &Entity<'_>,
-        layer: &str,
         culprit: &Culprit,
         context: &Context,
         text_use: TextUse,
     ) -> Result<(), DrawingError> {
         // An attribute may be there for lists alone.
         if entity.kind == "ATTRIB" && entity.whole(70, 0)? & 1 != 0 {
-            self.sketch.left_out(layer, "hidden");
+            self.sketch.left_out(culprit, "hidden");
             return Ok(());
         }
         match text_use {
-            TextUse::Ignore => self.sketch.left_out(layer, "by rule"),
+            TextUse::Ignore => self.sketch.left_out(culprit, "by rule"),
             TextUse::Tell { is_cut } => self.sketch.text_left(culprit, is_cut),
             TextUse::Mark => {
                 let seen_from_below = side(entity, culprit)?.a < 0.0;

@@ -273,7 +273,8 @@ impl<'a> Painter<'a, '_> {
             });
         };
         if style.get("display") == Some("none") {
-            self.sketch.left_out(&context.layer, "not displayed");
+            let culprit = self.culprit(node, &context.layer);
+            self.sketch.left_out(&culprit, "not displayed");
             return Ok(None);
         }
         match style.get("visibility") {
@@ -571,8 +572,9 @@ impl<'a> Painter<'a, '_> {
 
     fn shape(&mut self, node: Node<'a, 'a>, context: &Context<'a>) -> Result<(), DrawingError> {
         let layer = context.layer.as_str();
+        let culprit = self.culprit(node, layer);
         if context.is_hidden {
-            self.sketch.left_out(layer, "hidden");
+            self.sketch.left_out(&culprit, "hidden");
             return Ok(());
         }
         let Paint {
@@ -594,14 +596,13 @@ impl<'a> Painter<'a, '_> {
             }
         };
         if layer_use == LayerUse::Ignore {
-            self.sketch.left_out(layer, "by rule");
+            self.sketch.left_out(&culprit, "by rule");
             return Ok(());
         }
         if fill == "none" && stroke == "none" && !self.is_clip {
-            self.sketch.left_out(layer, "neither filled nor stroked");
+            self.sketch.left_out(&culprit, "neither filled nor stroked");
             return Ok(());
         }
-        let culprit = self.culprit(node, layer);
         let kind = node.tag_name().name();
         let name = context.name.clone().or_else(|| name_of(node));
         let fit = self.options.least_fit();
@@ -636,7 +637,7 @@ impl<'a> Painter<'a, '_> {
             if self.is_shown(&chain, context, layer_use)? {
                 self.sketch.add(chain, layer_use)?;
             } else {
-                self.sketch.left_out(layer, "clipped away");
+                self.sketch.left_out(&culprit, "clipped away");
             }
         }
         Ok(())
@@ -651,7 +652,7 @@ impl<'a> Painter<'a, '_> {
             return Ok(());
         }
         if context.is_hidden {
-            self.sketch.left_out(layer, "hidden");
+            self.sketch.left_out(&culprit, "hidden");
             return Ok(());
         }
         let Paint {
@@ -668,10 +669,10 @@ impl<'a> Painter<'a, '_> {
             is_text: true,
         };
         match self.rules.decide_text(layer, &traits) {
-            TextUse::Ignore => self.sketch.left_out(layer, "by rule"),
+            TextUse::Ignore => self.sketch.left_out(&culprit, "by rule"),
             TextUse::Tell { is_cut } => self.sketch.text_left(&culprit, is_cut),
             TextUse::Mark if seen == "none" => {
-                self.sketch.left_out(layer, "neither filled nor stroked");
+                self.sketch.left_out(&culprit, "neither filled nor stroked");
             }
             TextUse::Mark => {
                 let space = ("http://www.w3.org/XML/1998/namespace", "space");
@@ -696,7 +697,7 @@ impl<'a> Painter<'a, '_> {
                         if self.is_shown(&chain, context, LayerUse::Mark)? {
                             shown.push(chain);
                         } else {
-                            self.sketch.left_out(layer, "clipped away");
+                            self.sketch.left_out(&culprit, "clipped away");
                         }
                     }
                     drawn.strokes = shown;

@@ -204,7 +204,7 @@ fn layers_are_cut_marked_or_left_out() {
     assert_eq!((part.holes.len(), part.marks.len()), (1, 2));
     let said = |n: fn(&Note) -> bool| drawing.notes.iter().any(n);
     assert!(said(
-        |n| matches!(n, Note::LayerLeftOut { layer, why: "by rule", count: 1 } if layer == "notes")
+        |n| matches!(n, Note::LayerLeftOut { layer, why: "by rule", count: 1, .. } if layer == "notes")
     ));
     assert!(said(|n| matches!(
         n,
@@ -216,6 +216,36 @@ fn layers_are_cut_marked_or_left_out() {
     assert!(said(
         |n| matches!(n, Note::TextLeft { kind, count: 1, is_cut: true, .. } if kind == "text")
     ));
+}
+
+#[test]
+fn what_is_hidden_without_a_layer_is_named_itself() {
+    let left_out = |body: &str| -> Vec<String> {
+        let drawing = read(body).expect("reads");
+        let notes = drawing.notes.iter();
+        notes
+            .filter(|n| matches!(n, Note::LayerLeftOut { .. }))
+            .map(ToString::to_string)
+            .collect()
+    };
+    let notes = left_out(
+        r#"<rect width="100" height="50"/>
+<circle id="old" r="5" visibility="hidden"/><circle r="6" visibility="hidden"/>
+<g id="spare"><circle r="7" visibility="hidden"/></g>"#,
+    );
+    assert_eq!(
+        notes,
+        [
+            "2 entities without a layer left out (hidden); the first is circle `old` (line 2:1)",
+            "layer `spare` left out (hidden): 1 entity",
+        ]
+    );
+    let nothing = read(r#"<circle r="5" visibility="hidden"/>"#).expect_err("nothing is cut");
+    let nothing = nothing.to_string();
+    assert!(
+        nothing.contains("1 without a layer (hidden), the first circle (line "),
+        "{nothing}"
+    );
 }
 
 #[test]
