@@ -137,15 +137,46 @@ fn tool_paths_keep_half_the_kerf_from_every_edge() {
     }
     assert!(followed > 10 && tabs >= 6, "{followed} {tabs}");
     bench.shop["machines"][1]["cutting"] = json!({"small_parts": {"hold": "skin"}});
-    assert_eq!(bench.nest(&["--lines", "tool-path"]).code, 0);
-    let skins = sheets(&bench)
-        .into_iter()
-        .flat_map(|s| lines(&bench, &file_of(&s)));
-    assert_eq!(
-        skins
-            .filter(|l| l.layer.starts_with("PW-PATH-SKIN"))
-            .count(),
-        4
+    let with = ["--lines", "tool-path", "--by-operation"];
+    assert_eq!(bench.nest(&with).code, 0);
+    let (mut skins, mut compared) = (0, 0);
+    for sheet in sheets(&bench) {
+        let file = file_of(&sheet);
+        let layers: Vec<String> = lines(&bench, &file).into_iter().map(|l| l.layer).collect();
+        skins += layers
+            .iter()
+            .filter(|l| l.starts_with("PW-PATH-SKIN"))
+            .count();
+        // What the sheet's file does last is the last file of its steps.
+        let whole = file.trim_end_matches(".dxf");
+        let step = |name: &str| {
+            let files = bench.listing().into_iter();
+            let mut its = files.filter(|n| n.starts_with(&format!("{whole}-step-")));
+            its.find(|n| n.ends_with(&format!("{name}.dxf")))
+        };
+        let last = |name: &str| layers.iter().rposition(|l| l == name);
+        let layers = [
+            "PW-PATH-INSIDE-1",
+            "PW-PATH-SKIN-1",
+            "PW-PATH-OUTSIDE-1",
+            "PW-PATH-INSIDE",
+            "PW-PATH-SKIN",
+            "PW-PATH-OUTSIDE",
+        ];
+        let mut order: Vec<(usize, String)> = layers
+            .iter()
+            .filter_map(|l| Some((last(l)?, step(&l[3..].to_lowercase())?)))
+            .collect();
+        // The saw's sheets have no steps.
+        compared += order.len().saturating_sub(1);
+        order.sort();
+        let names: Vec<&String> = order.iter().map(|(_, name)| name).collect();
+        assert!(names.is_sorted(), "{names:?}");
+    }
+    assert_eq!(skins, 4);
+    assert!(
+        compared > 0,
+        "no sheet has two steps, so that this says nothing"
     );
 }
 

@@ -61,8 +61,9 @@ impl Layer {
             Self::Finished => (8, Reverse(0), 0),
             Self::Mark => (9, Reverse(0), 0),
             Self::Inside(depth) | Self::PathInside(depth) => (10, Reverse(depth), 0),
-            Self::Outside(depth) | Self::PathOutside(depth) => (10, Reverse(depth), 1),
-            Self::PathSkin(depth) => (10, Reverse(depth), 2),
+            // Small parts, which a skin holds, are cut before large ones.
+            Self::PathSkin(depth) => (10, Reverse(depth), 1),
+            Self::Outside(depth) | Self::PathOutside(depth) => (10, Reverse(depth), 2),
             Self::PathTab(depth) => (10, Reverse(depth), 3),
             Self::Label => (11, Reverse(0), 0),
         }
@@ -191,6 +192,29 @@ mod tests {
                 "PW-INSIDE",
                 "PW-OUTSIDE",
                 "PW-LABEL"
+            ]
+        );
+    }
+
+    #[test]
+    fn small_parts_on_a_skin_come_before_large_ones() {
+        let mut layers = [
+            Layer::PathOutside(0),
+            Layer::PathSkin(0),
+            Layer::PathOutside(1),
+            Layer::PathInside(0),
+            Layer::PathSkin(1),
+        ];
+        layers.sort();
+        let names: Vec<String> = layers.iter().map(Layer::to_string).collect();
+        assert_eq!(
+            names,
+            [
+                "PW-PATH-SKIN-1",
+                "PW-PATH-OUTSIDE-1",
+                "PW-PATH-INSIDE",
+                "PW-PATH-SKIN",
+                "PW-PATH-OUTSIDE"
             ]
         );
     }
