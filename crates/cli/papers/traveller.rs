@@ -9,7 +9,7 @@ use crate::input::{Process, Substance};
 use crate::job::Job;
 use crate::number::plain;
 use crate::paper::Paper;
-use crate::report::{Caution, Figures, cautions, place, time};
+use crate::report::{Caution, Figures, cautions, place, time, way_up, way_up_words};
 use crate::saw_steps::{Alike, SawSteps};
 use crate::{Failure, Result};
 use askama::Template;
@@ -200,7 +200,11 @@ fn block(plan: &CutPlan, job: &Job, steps: &[Step], index: usize, step: &Step) -
                 "traveller-finish",
                 &[("part", plain(&job.items[item].part).into())],
             );
-            block.lines.push(paper.say("traveller-finish-lay"));
+            let faces = job.material_of(&job.items[item]).good_faces;
+            let way = way_up_words(faces, *paper);
+            block
+                .lines
+                .push(paper.say_with("traveller-finish-lay", &[("way", way.into())]));
             machine_lines(&mut block.lines, plan, step, job);
         }
     }
@@ -327,11 +331,7 @@ fn lay(
     {
         lines.push(words);
     }
-    let mut how = vec![paper.say(match material.good_faces {
-        0 => "lay-any",
-        1 => "lay-good-up",
-        _ => "lay-both-good",
-    })];
+    let mut how = vec![way_up(sheet, job)];
     // A blank is turned on the bed where it fits only so; a sheet is laid as it is drawn.
     let turned = match step.work {
         Work::Blank(_) => to_bed(&bounds, machine).angle_deg() != 0.0,
@@ -348,7 +348,10 @@ fn lay(
     if turned {
         how.push(paper.say("lay-turned"));
     } else if sheet.source.kind == StockKind::Remnant || bounds.width() < bounds.height() {
-        how.push(paper.say("lay-as-drawn"));
+        let as_drawn = paper.say("lay-as-drawn");
+        if !how.contains(&as_drawn) {
+            how.push(as_drawn);
+        }
     }
     if !sheet.flaws.is_empty() || !sheet.voids.is_empty() {
         how.push(paper.say("lay-flaws"));

@@ -5,7 +5,7 @@ use crate::cut_plan::CutSheet;
 use crate::job::Job;
 use crate::number::plain;
 use crate::path_data::escaped;
-use crate::report::{PartLine, SheetFigures, drawing_alone};
+use crate::report::{PartLine, SheetFigures, drawing_alone, way_up};
 use panelwright_nesting::StockKind;
 use std::fmt::Write as _;
 use unicode_width::UnicodeWidthStr;
@@ -87,6 +87,7 @@ pub(super) fn page(sheet: &SheetFigures, cut: &CutSheet, count: usize, job: &Job
             ("order", plain(&job.order).into()),
             ("machine", plain(&machine).into()),
             ("parts", cut.parts.len().into()),
+            ("way", way_up(cut, job).into()),
         ],
     );
     page.lines(&work, FACTS, false);

@@ -7,7 +7,7 @@ use super::picture::{picture, shapes};
 use super::saw::{SawPlan, centre_lines, saw_plan, saw_time};
 use super::wording::{
     choice_words, complete_after, complete_counts, headline, keep_off, least_spend, method,
-    missing_why, part_note, repeat_note, sheet_spends, spend_amounts, stock_name,
+    missing_why, part_note, repeat_note, sheet_spends, spend_amounts, stock_name, way_up,
 };
 use crate::cut_plan::{CutPlan, CutSheet};
 use crate::job::Job;
@@ -604,9 +604,9 @@ fn one_sheet(
         drawing_name: paper.say_with("drawing-of", &[("sheet", link.as_str().into())]),
         parts_name: format!("{link}: {part_count}"),
         link,
-        facts: facts(sheet, spend, job),
+        facts: facts(sheet, cut, spend, job),
         picture: picture(cut, job),
-        caption: caption(sheet, cut, paper),
+        caption: caption(sheet, cut, job),
         rack_words: paper.say("goes-to-rack"),
         rack,
         part_count,
@@ -627,7 +627,7 @@ fn one_sheet(
 }
 
 /// Where the piece is and what it is, before anything else.
-fn facts(sheet: &SheetFigures, spend: String, job: &Job) -> Vec<(String, String)> {
+fn facts(sheet: &SheetFigures, cut: &CutSheet, spend: String, job: &Job) -> Vec<(String, String)> {
     let paper = job.shop.paper;
     let mass = paper.mass(sheet.mass_kg);
     let size = paper.size(sheet.size.0, sheet.size.1);
@@ -644,7 +644,7 @@ fn facts(sheet: &SheetFigures, spend: String, job: &Job) -> Vec<(String, String)
             Some(paper.say_with("about-mass", &[("mass", mass.into())])),
         ),
         ("lot", sheet.lot.clone()),
-        ("way-up", Some(paper.say("good-face-up"))),
+        ("way-up", Some(way_up(cut, job))),
         ("cutting", cutting),
         ("yields", Some(yields)),
         (
@@ -666,12 +666,14 @@ fn unit_word(paper: Paper) -> String {
 }
 
 /// What stands under a drawing.
-fn caption(sheet: &SheetFigures, cut: &CutSheet, paper: Paper) -> String {
+fn caption(sheet: &SheetFigures, cut: &CutSheet, job: &Job) -> String {
+    let paper = job.shop.paper;
     let mut words = paper.say_with(
         "drawing-caption",
         &[
             ("method", method(sheet, cut, paper).into()),
             ("unit", unit_word(paper).into()),
+            ("way", way_up(cut, job).into()),
         ],
     );
     let keep_off = keep_off(cut, paper);

@@ -150,7 +150,7 @@ fn german_lines() {
         "Platte 3 von 4: Reststück R-0001",
         ">Laufrichtung<",
         "aufheben 2A",
-        "Gutseite oben, Maße in Millimetern, Nullpunkt unten links.",
+        "Maße in Millimetern, Nullpunkt unten links; gute Seite oben.",
         "data-progress=\"#n von #m Platten geschnitten\"",
     ] {
         assert!(page.contains(piece), "{piece}");
@@ -173,7 +173,7 @@ fn lines_in_inches() {
     }
     assert!(!inches.contains(" mm") && !inches.contains(" kg"));
     let page = html(&plan, &job).expect("a report");
-    assert!(page.contains("lengths in inches"));
+    assert!(page.contains("Lengths in inches"));
     let scale = page.contains(">10 in<") && !page.contains(" mm<");
     assert!(scale, "the scale bar is in round inches");
 

@@ -25,3 +25,4 @@ pub use figures::{Figures, Kept, MissingLine, PartLine, SheetFigures, SpendLine,
 pub use html::html;
 pub(crate) use picture::drawing_alone;
 pub use text::{summary, text};
+pub(crate) use wording::{way_up, way_up_words};

@@ -7,6 +7,36 @@ use crate::number::{adding_up, plain};
 use crate::paper::Paper;
 use panelwright_nesting::{SawCut, StockKind};
 
+/// Which face of a sheet or remnant is up, in the same words on all papers.
+///
+/// Whether parts are engraved or mirrored changes nothing here: the stock lies as the cut file has it, and so do its
+/// parts. A remnant with two good faces, or none, is told from its mirror image by its shape, voids and flaws.
+pub(crate) fn way_up(sheet: &CutSheet, job: &Job) -> String {
+    let remnant = match sheet.source.kind {
+        StockKind::Sheet => None,
+        StockKind::Remnant => job.shop.remnants.iter().find(|r| r.id == sheet.source.id),
+    };
+    // A remnant may have lost a face that its material had.
+    let material = &job.shop.materials[sheet.material];
+    let faces = remnant.map_or(material.good_faces, |r| r.good_faces);
+    let polygon = sheet.polygon();
+    let bounds = polygon.bounds();
+    let plain = sheet.flaws.is_empty() && polygon.area() > bounds.area() * (1.0 - 1e-6);
+    if faces != 1 && !plain {
+        return job.shop.paper.say("lay-as-drawn");
+    }
+    way_up_words(faces, job.shop.paper)
+}
+
+/// The same by the number of good faces, where either way fits.
+pub(crate) fn way_up_words(good_faces: u8, paper: Paper) -> String {
+    paper.say(match good_faces {
+        0 => "lay-any",
+        1 => "lay-good-up",
+        _ => "lay-both-good",
+    })
+}
+
 /// Whether everything is placed, in one sentence.
 pub(super) fn headline(figures: &Figures, paper: Paper) -> String {
     let count = |kind| figures.sheets.iter().filter(|s| s.kind == kind).count();
@@ -275,10 +305,41 @@ fn printed(amounts: &[f64], plan: &CutPlan, paper: Paper) -> Vec<String> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::{html, sample};
     use super::*;
     use panelwright_geometry::Point;
 
     const PAPER: Paper = Paper::METRIC;
+
+    #[test]
+    fn the_way_up_is_said_alike_on_all_papers() {
+        let (plan, mut job) = sample::cabinet();
+        for (faces, words) in [
+            (0, "either face up"),
+            (1, "good face up"),
+            (2, "either way up, both faces are good"),
+        ] {
+            for material in &mut job.shop.materials {
+                material.good_faces = faces;
+            }
+            for sheet in &plan.sheets {
+                // The remnant has flaws, so it can be told from its mirror image.
+                let as_drawn = sheet.source.kind == StockKind::Remnant && faces != 1;
+                let its = if as_drawn { "as in the drawing" } else { words };
+                assert_eq!(way_up(sheet, &job), its, "sheet {}", sheet.number);
+            }
+            let report = html(&plan, &job).expect("a report");
+            assert!(report.contains(&format!("<dd>{words}</dd>")), "{words}");
+            assert!(
+                report.contains(&format!("at the lower left; {words}.")),
+                "{words}"
+            );
+            let papers = crate::papers::files(&plan, &job, b"{}").expect("papers");
+            let traveller = papers.iter().find(|(name, _)| name == "traveller.html");
+            let traveller = std::str::from_utf8(&traveller.expect("one").1).expect("text");
+            assert!(traveller.contains(&format!("Lay it: {words}")), "{words}");
+        }
+    }
 
     #[test]
     fn completions_in_words() {

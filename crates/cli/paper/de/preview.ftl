@@ -7,6 +7,6 @@ preview-lot = Charge { $value }
 preview-work = Auftrag { $order }, { $machine }. { $parts ->
     [one] { $parts } Teil
    *[other] { $parts } Teile
-}, Gutseite oben.
+}, { $way }.
 preview-part = { $count } x { $part }, { $size }
 preview-more = und { $n } weitere, siehe Bericht

@@ -7,6 +7,6 @@ preview-lot = lot { $value }
 preview-work = Order { $order }, { $machine }. { $parts ->
     [one] { $parts } part
    *[other] { $parts } parts
-}, good face up.
+}, { $way }.
 preview-part = { $count } x { $part }, { $size }
 preview-more = and { $n } more, which the report lists
