@@ -4,6 +4,7 @@ use super::dimension::Dimension;
 use super::letters::width;
 use crate::number::short;
 use crate::path_data::{chain_path, escaped, outline_path};
+use crate::report::extent;
 use panelwright_geometry::{Bounds, Outline, Point};
 use std::fmt::Write as _;
 
@@ -18,6 +19,10 @@ const ROOM: f64 = 6.5;
 
 /// Half the height of a letter's disc, millimetres on paper.
 const DISC: f64 = 2.1;
+
+/// Marks that are no larger, millimetres on paper, are drawn through and thin: four dashes of a letter leave nothing that
+/// can be read.
+const LEAST_DASHED: f64 = 8.0;
 
 /// The letter of a dimension: a, b, c and on.
 #[must_use]
@@ -55,14 +60,18 @@ pub fn part_picture(outline: &Outline, dimensions: &[Dimension], title: &str) ->
         outline_path(&outline)
     );
     for mark in &outline.marks {
-        let _ = write!(
-            svg,
-            "<path class=\"mark\" stroke-width=\"{}\" stroke-dasharray=\"{} {}\" d=\"{}\"/>",
-            pen(0.3),
-            pen(1.4),
-            pen(0.8),
-            chain_path(mark.segments(), mark.closed)
-        );
+        let line = if extent(mark) * scale <= LEAST_DASHED {
+            format!("stroke-width=\"{}\"", pen(0.15))
+        } else {
+            format!(
+                "stroke-width=\"{}\" stroke-dasharray=\"{} {}\"",
+                pen(0.3),
+                pen(1.4),
+                pen(0.8)
+            )
+        };
+        let d = chain_path(mark.segments(), mark.closed);
+        let _ = write!(svg, "<path class=\"mark\" {line} d=\"{d}\"/>");
     }
     svg.push_str("</g>");
     let on_paper = |p: Point| Point::new(ROOM + p.x * scale, ROOM + h - p.y * scale);

@@ -23,6 +23,6 @@ pub(crate) use cutting::time;
 pub(crate) use figures::place;
 pub use figures::{Figures, Kept, MissingLine, PartLine, SheetFigures, SpendLine, Taken};
 pub use html::html;
-pub(crate) use picture::drawing_alone;
+pub(crate) use picture::{drawing_alone, extent};
 pub use text::{summary, text};
 pub(crate) use wording::{way_up, way_up_words};

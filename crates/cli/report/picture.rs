@@ -10,8 +10,8 @@ use crate::job::Job;
 use crate::number;
 use crate::paper::{Lengths, Paper};
 use crate::path_data::{at, chain_path, escaped, n, outline_path, points_path};
-use panelwright_geometry::{Bounds, Outline, Point, Polygon, Side, Vec2};
-use std::collections::BTreeSet;
+use panelwright_geometry::{Bounds, Path, Point, Polygon, Side, Vec2};
+use std::collections::BTreeMap;
 use std::fmt::Write;
 
 /// Room that the stock gets on a printed page, millimetres: A4 across, less margins, sizes, scale
@@ -29,39 +29,69 @@ const SMALL: (f64, f64) = (1.9, 3.2);
 /// Letters of a word that is written where it does not fit; the lists have it whole.
 const LONGEST_FORCED: usize = 10;
 
+/// The length of a dash of a mark, and of the gap to the next, in millimetres on the page.
+const DASH: f64 = 1.2;
+
+/// Marks that are no larger than so many dashes, millimetres on the page, are drawn through: of letters and short ticks
+/// dashes leave nothing that can be read.
+const LEAST_DASHED: f64 = 7.0 * DASH;
+
 /// The shapes of all parts that a plan places, for its drawings to use: `o` and the item's index the outline, `m` the
-/// marks.
+/// marks that are dashed, `l` those that are not.
 pub(super) fn shapes(plan: &CutPlan, job: &Job) -> String {
-    let used = plan.sheets.iter().flat_map(|s| &s.parts);
+    let used = plan.sheets.iter().map(|s| (s, unit(s, PAGE)));
     format!(
         "<svg class=\"shapes\" width=\"0\" height=\"0\" aria-hidden=\"true\"><defs>{}</defs></svg>",
         shape_paths(used, job)
     )
 }
 
-/// The shapes of these parts, each once.
-fn shape_paths<'a>(parts: impl Iterator<Item = &'a CutPart>, job: &Job) -> String {
-    let used: BTreeSet<usize> = parts.map(|p| p.item).collect();
+/// Millimetres of the sheet in a millimetre of a page with this room.
+fn unit(sheet: &CutSheet, page: (f64, f64)) -> f64 {
+    let bounds = sheet.polygon().bounds();
+    (bounds.width() / page.0)
+        .max(bounds.height() / page.1)
+        .max(f64::MIN_POSITIVE)
+}
+
+/// The shapes of the parts of these sheets, each once; beside each sheet its unit.
+fn shape_paths<'a>(sheets: impl Iterator<Item = (&'a CutSheet, f64)>, job: &Job) -> String {
+    // Where a part lies on several sheets, the one that is drawn smallest counts.
+    let mut used: BTreeMap<usize, f64> = BTreeMap::new();
+    for (sheet, unit) in sheets {
+        for part in &sheet.parts {
+            let largest = used.entry(part.item).or_insert(unit);
+            *largest = largest.max(unit);
+        }
+    }
     let mut svg = String::new();
-    for item in used {
+    for (item, unit) in used {
         let outline = &job.items[item].outline;
         let d = outline_path(outline);
         let _ = write!(
             svg,
             "<path id=\"o{item}\" fill-rule=\"evenodd\" d=\"{d}\"/>"
         );
-        let marks = marks_path(outline);
-        if !marks.is_empty() {
-            let _ = write!(svg, "<path id=\"m{item}\" d=\"{marks}\"/>");
+        let (through, dashed): (Vec<&Path>, Vec<&Path>) = outline
+            .marks
+            .iter()
+            .partition(|m| extent(m) <= LEAST_DASHED * unit);
+        for (id, marks) in [("m", dashed), ("l", through)] {
+            // Both are there where there is a mark: whoever uses them need not know the unit.
+            if !outline.marks.is_empty() {
+                let marks = marks.into_iter();
+                let d: String = marks.map(|m| chain_path(m.segments(), m.closed)).collect();
+                let _ = write!(svg, "<path id=\"{id}{item}\" d=\"{d}\"/>");
+            }
         }
     }
     svg
 }
 
-/// Path commands of all marks of an outline.
-fn marks_path(outline: &Outline) -> String {
-    let marks = outline.marks.iter();
-    marks.map(|m| chain_path(m.segments(), m.closed)).collect()
+/// The larger side of the bounds of a mark.
+pub(crate) fn extent(mark: &Path) -> f64 {
+    let bounds = mark.segments().map(|s| s.bounds()).reduce(Bounds::union);
+    bounds.map_or(0.0, |b| b.width().max(b.height()))
 }
 
 /// How a shape is turned and moved to where a part lies.
@@ -95,16 +125,15 @@ pub(crate) fn drawing_alone(sheet: &CutSheet, job: &Job) -> (String, (f64, f64))
     let drawing = draw_on(sheet, job, ALONE);
     let size = (drawing.frame.width(), drawing.frame.height());
     // The report keeps the shapes of its parts in one place; here they go into the drawing.
-    let defs = format!("<defs>{}", shape_paths(sheet.parts.iter(), job));
+    let alone = std::iter::once((sheet, unit(sheet, ALONE)));
+    let defs = format!("<defs>{}", shape_paths(alone, job));
     (drawing.svg.replacen("<defs>", &defs, 1), size)
 }
 
 fn draw_on(sheet: &CutSheet, job: &Job, page: (f64, f64)) -> Drawing {
     let stock = sheet.polygon();
     let bounds = stock.bounds();
-    let unit = (bounds.width() / page.0)
-        .max(bounds.height() / page.1)
-        .max(f64::MIN_POSITIVE);
+    let unit = unit(sheet, page);
     // A narrow strip still needs room for the scale and the grain side by side.
     let right = (bounds.max.x + 3.0 * unit).max(bounds.min.x + 92.0 * unit);
     let frame = Bounds::new(
@@ -382,12 +411,15 @@ impl Drawing {
             part.copy
         );
         let u = self.unit;
-        if !marks_path(&part.outline).is_empty() {
+        if !part.outline.marks.is_empty() {
+            // What is drawn through is thin, so that it is not taken for a cut.
             let _ = write!(
                 self.svg,
                 "<use class=\"mark\" href=\"#m{item}\" transform=\"{moved}\" \
-                 stroke-dasharray=\"{}\"/>",
-                n(1.2 * u)
+                 stroke-dasharray=\"{}\"/>\
+                 <use class=\"mark\" href=\"#l{item}\" transform=\"{moved}\" stroke-width=\"{}\"/>",
+                n(DASH * u),
+                n(0.15 * u)
             );
         }
         let shape = part.outline.flatten(COARSE, Side::Within);
@@ -740,6 +772,7 @@ fn round_length(most: f64, lengths: Lengths) -> f64 {
 mod tests {
     use super::super::sample;
     use super::*;
+    use panelwright_geometry::Vertex;
 
     #[test]
     fn well_formed_and_complete() {
@@ -821,6 +854,54 @@ mod tests {
                 assert!(moved.distance(there) < 0.01, "{words}: {moved:?} {there:?}");
             }
         }
+    }
+
+    #[test]
+    fn letters_are_drawn_through_and_long_lines_dashed() {
+        let (plan, mut job) = sample::cabinet();
+        let sheet = &plan.sheets[0];
+        let item = sheet.parts[0].item;
+        let u = unit(sheet, PAGE);
+        let line = |length: f64, y: f64| {
+            let at = [Point::new(10.0, y), Point::new(10.0 + length, y)];
+            Path {
+                vertices: at
+                    .map(|p| Vertex {
+                        point: p,
+                        bulge: 0.0,
+                    })
+                    .to_vec(),
+                closed: false,
+            }
+        };
+        job.items[item].outline.marks = vec![line(9.0 * u, 20.0), line(6.0 * u, 30.0)];
+        let shapes = shapes(&plan, &job);
+        let path = |id: String| {
+            let from = shapes
+                .split_once(&format!("id=\"{id}\" d=\""))
+                .expect("a path")
+                .1;
+            from.split_once('"').expect("its end").0.to_owned()
+        };
+        let (dashed, through) = (path(format!("m{item}")), path(format!("l{item}")));
+        assert!(dashed.starts_with("M10 -20L"), "{dashed}");
+        assert!(through.starts_with("M10 -30L"), "{through}");
+        assert_eq!(
+            (dashed.matches('M').count(), through.matches('M').count()),
+            (1, 1)
+        );
+        let mut marked = sheet.clone();
+        marked.parts[0].outline.marks = job.items[item].outline.marks.clone();
+        let picture = picture(&marked, &job);
+        let rest = picture
+            .split_once(&format!("href=\"#l{item}\""))
+            .expect("in use")
+            .1;
+        let its = rest.split_once("/>").expect("its end").0;
+        assert!(
+            !its.contains("dash") && its.contains("stroke-width"),
+            "{its}"
+        );
     }
 
     #[test]
