@@ -286,6 +286,30 @@ fn dimension_words(paper: &Paper, dimension: &Dimension) -> String {
             "dimension-rounded",
             &[("n", (*count).into()), ("radius", length(*radius).into())],
         ),
+        Dimension::Round { diameter, .. } => {
+            paper.say_with("dimension-round", &[("size", length(*diameter).into())])
+        }
+        Dimension::CutOff { size, count, .. } => paper.say_with(
+            "dimension-cut-off",
+            &[
+                ("n", (*count).into()),
+                ("size", with_unit(paper.size(size.0, size.1)).into()),
+            ],
+        ),
+        Dimension::Curve {
+            radius,
+            outward,
+            count,
+            ..
+        } => paper.say_with(
+            if *outward {
+                "dimension-curve-out"
+            } else {
+                "dimension-curve-in"
+            },
+            &[("n", (*count).into()), ("radius", length(*radius).into())],
+        ),
+        Dimension::Odd { .. } => paper.say("dimension-odd"),
         Dimension::Cut { at } => paper.say_with(
             "dimension-cut",
             &[

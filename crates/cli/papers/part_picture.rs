@@ -101,7 +101,12 @@ pub fn part_picture(outline: &Outline, dimensions: &[Dimension], title: &str) ->
             Dimension::Hole { at, diameter, .. } => {
                 at.iter().map(|p| (*p, 0.5 * diameter)).collect()
             }
-            Dimension::Rounded { at, .. } | Dimension::Marks { at, .. } => vec![(*at, 0.0)],
+            Dimension::Round { at, .. }
+            | Dimension::Rounded { at, .. }
+            | Dimension::CutOff { at, .. }
+            | Dimension::Curve { at, .. }
+            | Dimension::Odd { at }
+            | Dimension::Marks { at, .. } => vec![(*at, 0.0)],
             Dimension::Cut { at } => vec![(at.center(), 0.5 * at.width().min(at.height()))],
             Dimension::Length(_) | Dimension::Width(_) => Vec::new(),
         };

@@ -107,6 +107,20 @@ dimension-rounded = { $n ->
     [one] Eine Ecke gerundet, Radius { $radius }
    *[other] { $n } Ecken gerundet, Radius { $radius }
 }
+dimension-round = Rund, Durchmesser { $size }
+dimension-cut-off = { $n ->
+    [one] Eine Ecke abgeschrägt { $size }
+   *[other] { $n } Ecken abgeschrägt { $size }
+}
+dimension-curve-out = { $n ->
+    [one] Nach außen gewölbt, Radius { $radius }
+   *[other] { $n } mal nach außen gewölbt, Radius { $radius }
+}
+dimension-curve-in = { $n ->
+    [one] Nach innen gewölbt, Radius { $radius }
+   *[other] { $n } mal nach innen gewölbt, Radius { $radius }
+}
+dimension-odd = Freie Form: auf die Zeichnung in voller Größe legen
 dimension-cut = Ausgeschnitten { $size }; { $at }
 dimension-marks = { $n ->
     [one] Eine geritzte oder gravierte Linie

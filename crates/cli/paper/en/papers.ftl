@@ -107,6 +107,20 @@ dimension-rounded = { $n ->
     [one] One corner rounded, radius { $radius }
    *[other] { $n } corners rounded, radius { $radius }
 }
+dimension-round = Round, diameter { $size }
+dimension-cut-off = { $n ->
+    [one] One corner cut off { $size }
+   *[other] { $n } corners cut off { $size }
+}
+dimension-curve-out = { $n ->
+    [one] Bulges out, radius { $radius }
+   *[other] Bulges out { $n } times, radius { $radius }
+}
+dimension-curve-in = { $n ->
+    [one] Curves in, radius { $radius }
+   *[other] Curves in { $n } times, radius { $radius }
+}
+dimension-odd = Odd outline: lay it on its drawing at full size
 dimension-cut = Cut away { $size }; { $at }
 dimension-marks = { $n ->
     [one] One scored or engraved line
