@@ -33,6 +33,11 @@ const CASES = [
   ["lines on each other", () => (document.querySelector("#cautions li + li").style.marginTop = "-1.3em"), on(findTextOverlaps)],
   ["a page wider than the window", () => (document.querySelector("main").style.minWidth = "3000px"), on(findCutOff)],
   ["a box that hides the end of its text", () => (document.querySelector("h1").style.cssText = "width: 2em; overflow: hidden; white-space: nowrap"), on(findCutOff)],
+  ["a list beside another that hides its last column", () => {
+    const list = document.querySelector("section.sheet .parts");
+    list.after(list.cloneNode(true));
+    for (const e of [list, list.nextElementSibling]) e.style.flex = "0 0 15rem";
+  }, on(findCutOff)],
   ["a link to nowhere", () => document.querySelector("a[href^='#']").setAttribute("href", "#nowhere"), on(findDeadLinks)],
   ["a link to elsewhere", () => document.querySelector("a[href^='#']").setAttribute("href", "https://example.invalid/"), on(findDeadLinks)],
   ["a link to a file that is not there", () => document.querySelector("a[href^='#']").setAttribute("href", "other.html"), checkFilesBeside],

@@ -241,5 +241,10 @@ export function findCutOff() {
       faults.push(`${e.tagName.toLowerCase()}.${e.className} cuts off '${e.textContent.trim().slice(0, 30)}'`);
     }
   }
+  // A list that is too narrow scrolls. Beside another it need not be: below it there is twice the room.
+  for (const list of document.querySelectorAll(".parts")) {
+    const beside = [...list.parentElement.children].some((e) => e !== list && e.offsetTop === list.offsetTop);
+    if (beside && list.scrollWidth > list.clientWidth + 1) faults.push(`a list beside another hides its end: '${list.textContent.trim().slice(0, 30)}'`);
+  }
   return faults;
 }
