@@ -687,3 +687,20 @@ fn afterwards(plan: &CutPlan, job: &Job, digest: &str) -> Section {
         blocks: vec![block],
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::report::sample;
+
+    #[test]
+    fn what_is_engraved_is_not_told_as_lines() {
+        let (plan, job) = sample::cabinet();
+        let papers = crate::papers::files(&plan, &job, b"{}").expect("papers");
+        let traveller = papers.iter().find(|(name, _)| name == "traveller.html");
+        let traveller = std::str::from_utf8(&traveller.expect("one").1).expect("text");
+        // Letters are marks of single strokes, and which marks are letters is not known here.
+        assert!(traveller.contains("one mark"), "{traveller}");
+        assert!(traveller.contains("each stroke of a letter counts as one"));
+        assert!(!traveller.contains("one line"), "{traveller}");
+    }
+}

@@ -123,8 +123,8 @@ dimension-curve-in = { $n ->
 dimension-odd = Freie Form: auf die Zeichnung in voller Größe legen
 dimension-cut = Ausgeschnitten { $size }; { $at }
 dimension-marks = { $n ->
-    [one] Eine geritzte oder gravierte Linie
-   *[other] { $n } geritzte oder gravierte Linien
+    [one] Eine geritzte oder gravierte Markierung
+   *[other] { $n } geritzte oder gravierte Markierungen
 }
 alike-with = { $other }: { $by }
 alike-of-kit = { $part } aus { $kit }
@@ -199,7 +199,7 @@ traveller-cutting = Schneiden: { $length }, { $n ->
 }
 traveller-time = , etwa { $time }
 traveller-tabs = Kleine Teile von Stegen oder Restboden lösen
-traveller-marks = Geritzte oder gravierte Linien ansehen, bevor Sie abnehmen
+traveller-marks = Geritztes oder Graviertes ansehen, bevor Sie abnehmen
 traveller-to-rack = Ins Restelager: { $id }, { $size }; Etikett { $id } aufkleben
 traveller-blank-to = Rohling { $n }, { $size }: weiter an { $machine }, Schritt { $step }
 complete-kits = { $many ->
@@ -217,11 +217,11 @@ traveller-edges-how = Kanten auf beiden Seiten brechen, außen und in den Öffnu
 traveller-edge-each = je { $length }
 traveller-edges-laser = Laserkanten
 traveller-edges-laser-how = Nicht schaben; abwischen und auf Ausbrüche und Risse ansehen
-traveller-marked = Linien
-traveller-marked-how = Linien sind da, auf der richtigen Seite und sauber
+traveller-marked = Markierungen
+traveller-marked-how = Markierungen sind da, auf der richtigen Seite und sauber; jeder Strich eines Buchstabens zählt als eine
 traveller-lines = { $n ->
-    [one] eine Linie
-   *[other] { $n } Linien
+    [one] eine Markierung
+   *[other] { $n } Markierungen
 }
 traveller-film = Schutzfolie
 traveller-film-on = Darauf lassen, bis das Paket geschlossen ist; wo eine Kante gesäubert wird, einen Finger breit anheben

@@ -123,8 +123,8 @@ dimension-curve-in = { $n ->
 dimension-odd = Odd outline: lay it on its drawing at full size
 dimension-cut = Cut away { $size }; { $at }
 dimension-marks = { $n ->
-    [one] One scored or engraved line
-   *[other] { $n } scored or engraved lines
+    [one] One scored or engraved mark
+   *[other] { $n } scored or engraved marks
 }
 alike-with = { $other }: { $by }
 alike-of-kit = { $part } of { $kit }
@@ -199,7 +199,7 @@ traveller-cutting = Cut: { $length }, { $n ->
 }
 traveller-time = , about { $time }
 traveller-tabs = Part the small pieces from their tabs or skin
-traveller-marks = Look at the scored or engraved lines before you unload
+traveller-marks = Look at what is scored or engraved before you unload
 traveller-to-rack = To the rack: { $id }, { $size }; stick label { $id } on
 traveller-blank-to = Blank { $n }, { $size }: to the { $machine }, step { $step }
 complete-kits = { $many ->
@@ -218,10 +218,10 @@ traveller-edge-each = { $length } each
 traveller-edges-laser = Laser-cut edges
 traveller-edges-laser-how = Do not scrape them; wipe off dust and look for chips and cracks
 traveller-marked = Marks
-traveller-marked-how = Lines are there, on the right face, and clean
+traveller-marked-how = Marks are there, on the right face, and clean; each stroke of a letter counts as one
 traveller-lines = { $n ->
-    [one] one line
-   *[other] { $n } lines
+    [one] one mark
+   *[other] { $n } marks
 }
 traveller-film = Protective film
 traveller-film-on = Leave it on until the parcel is closed; lift it a finger's width where an edge is cleaned
