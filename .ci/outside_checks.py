@@ -77,6 +77,12 @@ def polygon_of(placed):
     return Polygon(placed["outline"], placed["holes"])
 
 
+def on_bed(sheet, shape):
+    """A shape of the drawings that lies on a sheet, as the sheet's cut file has it."""
+    moved = sheet.get("on_bed")
+    return shape.placed(moved["angle"], moved["origin"]) if moved else shape
+
+
 def title(sheet, placed=None):
     where = f"sheet {sheet['number']}"
     return where if placed is None else f"{where}, {placed['part']} copy {placed['copy']}"
@@ -513,7 +519,7 @@ class Checks:
                 shape = self.shape_of(placed)
                 if shape is None:
                     continue
-                true = shape.placed(placed["angle"], placed["origin"])
+                true = on_bed(sheet, shape.placed(placed["angle"], placed["origin"]))
                 name = f"{placed['part']} copy {placed['copy']}"
                 inner[k] = [take(h, free["inside"], f"inside cut of {name}") for h in true.holes]
                 rectangle = sheet["method"] == "guillotine" and true.is_rectangle()
@@ -555,6 +561,36 @@ class Checks:
                         fail(f"{file.name}, {name}: cut after the window it lies in")
                     if depth(own) <= depth(i):
                         fail(f"{file.name}, {name}: on a layer that is cut with the window it lies in")
+
+    def beds(self, fail):
+        """What goes onto a machine whole fits its bed as it is drawn, with the machine's clamps where they are."""
+        count = zones = 0
+        for sheet in self.sheets:
+            file, machine = self.files.get(sheet["number"]), self.order.machine(sheet["machine"])
+            if sheet["method"] == "guillotine" or sheet["saw_cuts"] or not file or not machine:
+                continue
+            count += 1
+            unit = self.order.unit
+            edges = file.on("PW-EDGE")
+            left, low, right, top = file.cuts[edges[0]][2].bounds
+            bed = [b * unit for b in machine.get("bed", [math.inf, math.inf])]
+            if right - left > bed[0] + LENGTH or top - low > bed[1] + LENGTH:
+                fail(f"{file.name}: {right - left:.1f} x {top - low:.1f} mm, the bed of {machine['name']} is {bed}")
+            clear = []
+            for area in machine.get("keep_clear", []):
+                ring = area.get("outline") or box(
+                    *area["at"], area["at"][0] + area["length"], area["at"][1] + area["width"]
+                ).exterior.coords
+                clear.append(Polygon([(x * unit + left, y * unit + low) for x, y in ring]))
+            clear = unary_union(clear).buffer(LENGTH)
+            for i in file.on("PW-ZONE"):
+                zones += 1
+                if not clear.contains(file.cuts[i][2]):
+                    fail(f"{file.name}: an area kept clear is not where {machine['name']} has one")
+            for i in file.on("PW-OUTSIDE"):
+                if file.cuts[i][2].intersection(clear).area > LENGTH * file.cuts[i][2].length:
+                    fail(f"{file.name}: a part lies on what {machine['name']} needs free")
+        return f"{count} sheets laid whole, {zones} areas kept clear on them"
 
     def blanks(self, fail):
         """The files of blanks hold the cuts of their sheet between them, no more and no fewer."""
@@ -634,6 +670,7 @@ def all_checks(checks):
         "areas and yields": checks.sums,
         "cut files can be read": checks.audit,
         "cuts of the sheets": checks.cuts,
+        "cut files on the bed": checks.beds,
         "files of blanks": checks.blanks,
         "files to finish sawn parts": checks.finish,
     }

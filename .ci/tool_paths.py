@@ -20,8 +20,8 @@ from shapely import STRtree
 from shapely.geometry import LineString, Point, Polygon
 from shapely.ops import unary_union
 
-from outside_checks import run
-from part_shapes import Chain, Ring, dxf_curves
+from outside_checks import on_bed, run
+from part_shapes import Chain, Ring, dxf_curves, turned
 
 NEAR = 0.01  # mm: how far a path may be from half the kerf, and a finished edge from its place
 FIT = 0.02  # mm: on top, for curves that are neither lines nor arcs in the drawing
@@ -129,7 +129,7 @@ class Sheet:
         self.shapes = []
         for placed in record["placements"]:
             shape = order.shapes[(placed["kit"], placed["part"])]
-            self.shapes.append((placed, shape.placed(placed["angle"], placed["origin"])))
+            self.shapes.append((placed, on_bed(record, shape.placed(placed["angle"], placed["origin"]))))
         self.rings = [(i, r, h > 0) for i, (_, s) in enumerate(self.shapes) for h, r in enumerate(s.rings())]
         self.lines = [LineString([*r.coordinates(), r.coordinates()[0]]) for _, r, _ in self.rings]
         self.nearest = Nearest(self.lines) if self.lines else None
@@ -363,6 +363,8 @@ class Checks:
         for sheet in self.sheets:
             stock = Polygon(sheet.record["outline"], sheet.record["voids"])
             kept = [Polygon(o["outline"], o["voids"]) for o in sheet.record["offcuts"] if o["kept"]]
+            if moved := sheet.record.get("on_bed"):
+                stock, *kept = (turned(p, moved["angle"], moved["origin"]) for p in [stock, *kept])
             for layer, curve in sheet.paths("INSIDE|OUTSIDE|SKIN"):
                 for p in ends(curve):
                     count += 1

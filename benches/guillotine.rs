@@ -701,6 +701,7 @@ fn record(problem: &Problem, nest: &Nest, options: &Options) -> NestFile {
             yield_: layout.part_area(problem) / area,
             yield_ceiling: ceilings[layout.stock],
             kits_complete: 0,
+            on_bed: None,
             cutting: None,
         });
     }

@@ -263,6 +263,60 @@ fn files_come_in_both_releases_by_operation_and_are_the_same_each_time() {
 }
 
 #[test]
+fn a_sheet_that_fits_the_bed_only_turned_lies_so_in_its_files_and_every_paper_says_it() {
+    let mut bench = Bench::new();
+    bench.shop["sheets"][1]["length"] = json!(600);
+    bench.shop["sheets"][1]["width"] = json!(900);
+    bench.shop["machines"][2]["bed"] = json!([950, 700]);
+    bench.shop["machines"][2]["keep_clear"] =
+        json!([{"why": "pin", "at": [0, 0], "length": 60, "width": 30}]);
+    let run = bench.nest(&["--lines", "tool-path", "--by-operation"]);
+    assert_eq!(run.code, 0, "{run:?}");
+    let all = sheets(&bench);
+    let turned: Vec<&Value> = all.iter().filter(|s| s["machine"] == "laser").collect();
+    assert!(!turned.is_empty());
+    let moved = |s: &&Value| s.get("on_bed").is_some();
+    assert_eq!(all.iter().filter(moved).count(), turned.len());
+    for sheet in &turned {
+        assert_eq!(
+            sheet["on_bed"],
+            json!({"angle": 90, "origin": [900, 0]}),
+            "drawn otherwise than it stands in stock"
+        );
+        let whole = file_of(sheet);
+        let steps = whole.replace(".dxf", "-step-");
+        let mut names = bench.listing();
+        names.retain(|n| *n == whole || n.starts_with(&steps) && n.ends_with(".dxf"));
+        assert!(names.len() > 1, "{names:?}");
+        for name in &names {
+            for (x, y, _) in lines(&bench, name).iter().flat_map(|l| &l.points) {
+                let on_sheet = (0.0..=900.0).contains(x) && (0.0..=600.0).contains(y);
+                assert!(on_sheet, "{name}: {x}, {y}");
+            }
+        }
+        let clear = lines(&bench, &whole)
+            .into_iter()
+            .find(|l| l.layer == "PW-ZONE")
+            .expect("the pin");
+        for (x, y, _) in &clear.points {
+            assert!(
+                [0.0, 60.0].contains(x) && [0.0, 30.0].contains(y),
+                "{x}, {y}"
+            );
+        }
+    }
+    for (file, words) in [
+        ("out/report.txt", "turned on the bed of the laser"),
+        ("out/report.html", "turned by a quarter to the left"),
+        ("out/traveller.html", "turned by a quarter to the left"),
+    ] {
+        assert!(bench.read(file).contains(words), "{file}");
+    }
+    // It can be gone on from.
+    assert_eq!(bench.nest(&["--from", "out/nest.json"]).code, 0);
+}
+
+#[test]
 fn a_hole_narrower_than_the_tool_stops_the_work() {
     let mut bench = Bench::new();
     let plate = &mut bench.kit["parts"][1]["rectangle"]["features"];

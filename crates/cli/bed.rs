@@ -1,5 +1,6 @@
 //! How stock, blanks and parts lie on a machine's bed.
 
+use crate::cut_plan::CutSheet;
 use crate::input::Machine;
 use crate::job::Item;
 use panelwright_geometry::{Bounds, Placement, Point, tolerance};
@@ -23,6 +24,16 @@ pub fn from_bed(bounds: &Bounds, machine: &Machine) -> Placement {
     } else {
         Placement::new(0.0, bounds.min)
     }
+}
+
+/// The motion of a sheet from where it is drawn to where it lies on its machine's bed, where it fits only
+/// turned. None where it lies as in stock, and where the saw comes first: it is sawn as it lies in stock,
+/// and its blanks are laid one by one.
+#[must_use]
+pub fn turned_on_bed(sheet: &CutSheet, machine: &Machine) -> Option<Placement> {
+    let saw_first = sheet.guillotine || !sheet.blanks.is_empty();
+    let bounds = Bounds::of_points(sheet.outline.iter().copied()).filter(|_| !saw_first)?;
+    lies_turned(&bounds, machine).then(|| to_bed(&bounds, machine))
 }
 
 fn lies_turned(bounds: &Bounds, machine: &Machine) -> bool {

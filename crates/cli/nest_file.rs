@@ -81,6 +81,10 @@ pub struct SheetRecord {
     /// How many kits are complete once this sheet and those before it are cut.
     #[serde(default)]
     pub kits_complete: u32,
+    /// Where its cut file has it; absent where that is as it is here. A sheet that fits its machine's bed only
+    /// turned by a quarter is drawn as it lies there.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub on_bed: Option<BedRecord>,
     /// What its cut file amounts to; absent for a sheet that the saw frees.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub cutting: Option<CuttingRecord>,
@@ -263,6 +267,16 @@ pub struct SawCutRecord {
     pub kerf: f64,
     /// Stage; 0 for trims.
     pub stage: u32,
+}
+
+/// How a sheet is moved to where it lies on the bed: first turned about 0, 0, then shifted, as a placement is.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct BedRecord {
+    /// The turn in degrees, counter-clockwise.
+    pub angle: f64,
+    /// Where the sheet's 0, 0 comes to lie.
+    pub origin: [f64; 2],
 }
 
 /// One left-over.

@@ -15,11 +15,11 @@ use crate::args::{
 use crate::aside::put_whole;
 use crate::job::Shop;
 use crate::nest_file::{NestFile, Ring};
+use crate::number::counted;
 use crate::rack::{
     self, BookOptions, Bookings, Filter, Held, Imported, Listing, Moved, NewReceipt, NewShape,
     Rack, Receipt, Receipts, Shown, Space, Spoil, State, StockTake, read_nest, shape_argument,
 };
-use crate::number::counted;
 use crate::{DONE, Failure, LEFT_OVER, Result};
 use jiff::Zoned;
 use place::{change, change_file, named, shop, there, to_read};

@@ -3,7 +3,7 @@
 use super::lists::cut_file;
 use super::steps::{Off, Step, Work, kits, load};
 use super::words::{offcut_size, order_facts, ranges, stock_name};
-use crate::bed::to_bed;
+use crate::bed::{to_bed, turned_on_bed};
 use crate::cut_plan::{CutPlan, CutSheet};
 use crate::input::{Process, Substance};
 use crate::job::Job;
@@ -332,10 +332,11 @@ fn lay(
         lines.push(words);
     }
     let mut how = vec![way_up(sheet, job)];
-    // A blank is turned on the bed where it fits only so; a sheet is laid as it is drawn.
+    // A piece is turned on the bed where it fits only so; the saw takes a sheet as it is drawn.
     let turned = match step.work {
         Work::Blank(_) => to_bed(&bounds, machine).angle_deg() != 0.0,
-        _ => false,
+        Work::Sheet => turned_on_bed(sheet, machine).is_some(),
+        Work::Saw | Work::Finish { .. } => false,
     };
     if let Some(grain) = sheet.grain_deg {
         let across = (grain.rem_euclid(180.0) - 90.0).abs() < 45.0;

@@ -6,10 +6,10 @@ use super::fault::{
     unreadable,
 };
 use super::{copy, hold, remnant_row, schema, sheet_hold, sheet_stock};
+use crate::aside::without_name;
 use crate::aside::{folder_of, put_new};
 use crate::job::Shop;
 use crate::remnant::Remnant;
-use crate::aside::without_name;
 use crate::{Failure, Result};
 use jiff::Zoned;
 use rusqlite::{Connection, OpenFlags, Params, Row, TransactionBehavior};

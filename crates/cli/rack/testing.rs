@@ -284,6 +284,7 @@ pub fn sheet_record(
         yield_: 0.5,
         yield_ceiling: 0.9,
         kits_complete: 0,
+        on_bed: None,
         cutting: None,
     }
 }

@@ -7,7 +7,7 @@ use super::picture::{picture, shapes};
 use super::saw::{SawPlan, centre_lines, saw_plan, saw_time};
 use super::wording::{
     choice_words, complete_after, complete_counts, headline, keep_off, least_spend, method,
-    missing_why, part_note, repeat_note, sheet_spends, spend_amounts, stock_name, way_up,
+    missing_why, part_note, repeat_note, sheet_spends, spend_amounts, stock_name, turned, way_up,
 };
 use crate::cut_plan::{CutPlan, CutSheet};
 use crate::job::Job;
@@ -676,6 +676,10 @@ fn caption(sheet: &SheetFigures, cut: &CutSheet, job: &Job) -> String {
             ("way", way_up(cut, job).into()),
         ],
     );
+    if let Some(turned) = turned("caption-turned", cut, job) {
+        words.push(' ');
+        words += &turned;
+    }
     let keep_off = keep_off(cut, paper);
     if !keep_off.is_empty() {
         words.push(' ');

@@ -6,7 +6,7 @@ use super::figures::{Figures, SheetFigures};
 use super::saw::{centre_lines, saw_plan, saw_time};
 use super::wording::{
     choice_words, complete_after, complete_counts, headline, keep_off, least_spend, method,
-    missing_why, part_note, repeat_note, sheet_spends, spend_amounts, stock_name,
+    missing_why, part_note, repeat_note, sheet_spends, spend_amounts, stock_name, turned,
 };
 use crate::cut_plan::{CutPlan, CutSheet};
 use crate::job::Job;
@@ -345,6 +345,9 @@ fn one_sheet(
     page.wrapped(&method(sheet, cut, paper), "", "");
     if let Some(cutting) = &sheet.cutting {
         page.wrapped(&cutting_words(cutting, paper), "", "");
+    }
+    if let Some(words) = turned("sheet-turned", cut, job) {
+        page.wrapped(&words, "", "");
     }
     let keep_off = keep_off(cut, paper);
     if !keep_off.is_empty() {

@@ -1,6 +1,7 @@
 //! What text and HTML say in the same words.
 
 use super::figures::{Figures, MissingLine, PartLine, SheetFigures};
+use crate::bed::turned_on_bed;
 use crate::cut_plan::{Choice, CutPlan, CutSheet, Totals};
 use crate::job::Job;
 use crate::number::{adding_up, plain};
@@ -147,6 +148,14 @@ pub(super) fn choice_words(
         words += &paper.say_with("choice-kits", &[("after", after.into())]);
     }
     words
+}
+
+/// That a sheet lies on its machine otherwise than it is drawn, by the words of `key`.
+pub(super) fn turned(key: &str, cut: &CutSheet, job: &Job) -> Option<String> {
+    let machine = &job.shop.machines[cut.machine];
+    turned_on_bed(cut, machine)?;
+    let values = [("machine", plain(&machine.name).into())];
+    Some(job.shop.paper.say_with(key, &values))
 }
 
 /// What of a sheet no part may touch, in words; empty when there is nothing.

@@ -10,7 +10,7 @@
 //! the router.
 
 use super::label;
-use crate::bed::{on_finisher, to_bed};
+use crate::bed::{on_finisher, to_bed, turned_on_bed};
 use crate::cut_plan::{CutPart, CutSheet};
 use crate::input::Machine;
 use crate::job::{Item, Job};
@@ -34,6 +34,9 @@ const NUMBER_AT: f64 = 0.13;
 
 /// An outline this near to an upright rectangle is sawn, not routed.
 const SAWN: f64 = 1e-3;
+
+/// Follows the size of a piece that lies on the bed otherwise than in stock.
+const TURNED: &str = ", turned by a quarter to fit the bed";
 
 /// Facts of a sheet before those about the tool's path.
 const SHEET_FACTS: usize = 3;
@@ -268,7 +271,9 @@ fn offcut_text(outline: &Polygon, id: &str, most: f64) -> Text {
 }
 
 impl Drawing {
-    /// A sheet or remnant with everything cut from it, in the stock's own coordinates.
+    /// A sheet or remnant with everything cut from it, in the stock's own coordinates; turned by a
+    /// quarter, with its lower left corner at the origin, when it goes onto the machine whole and fits the
+    /// bed only so.
     ///
     /// `sheets` is how many there are in the plan, for the title.
     ///
@@ -374,11 +379,13 @@ impl Drawing {
             }
             _ => machine.clone(),
         };
+        let to_bed = turned_on_bed(sheet, &job.shop.machines[sheet.machine]);
+        let turned = to_bed.map_or("", |_| TURNED);
         let mut drawing = Self {
             title: format!("{}: {source} {} of {sheets}", job.order, sheet.number),
             facts: vec![
                 format!(
-                    "{}, {source} {}, {}",
+                    "{}, {source} {}, {}{turned}",
                     material.name,
                     sheet.source.id,
                     size(&bounds)
@@ -399,6 +406,9 @@ impl Drawing {
             material.thickness,
             paths,
         ));
+        if let Some(to_bed) = to_bed {
+            drawing = drawing.placed(&to_bed);
+        }
         drawing.checked(sheet)
     }
 
@@ -434,19 +444,16 @@ impl Drawing {
         let edge = Entity::new(Layer::Edge, Shape::rectangle(bounds));
         let entities = std::iter::once(&edge)
             .chain(self.entities.iter().filter(shown))
-            .map(|entity| Entity {
-                shape: entity.shape.placed(&to_bed),
-                ..entity.clone()
-            })
+            .cloned()
             .collect();
 
         let count = (0..sheet.parts.len()).filter(|i| part(*i)).count();
         let turned = if to_bed.angle_deg() == 0.0 {
             ""
         } else {
-            ", turned by a quarter to fit the bed"
+            TURNED
         };
-        Self {
+        let blank = Self {
             title: format!(
                 "{}, blank {} of {}",
                 self.title,
@@ -470,12 +477,23 @@ impl Drawing {
             // What the tool's path is, as on the whole sheet.
             .chain(self.facts.iter().skip(SHEET_FACTS).cloned())
             .collect(),
-            bounds: moved(&bounds, &to_bed),
-            grain_deg: self
-                .grain_deg
-                .map(|g| (g + to_bed.angle_deg()).rem_euclid(180.0)),
+            bounds,
+            grain_deg: self.grain_deg,
             entities,
+        };
+        blank.placed(&to_bed)
+    }
+
+    /// All of it moved.
+    fn placed(mut self, by: &Placement) -> Self {
+        for entity in &mut self.entities {
+            entity.shape = entity.shape.placed(by);
         }
+        self.bounds = moved(&self.bounds, by);
+        self.grain_deg = self
+            .grain_deg
+            .map(|g| (g + by.angle_deg()).rem_euclid(180.0));
+        self
     }
 
     /// A part that the saw has cut to its bounding rectangle, ready to be finished: that rectangle
@@ -664,6 +682,39 @@ mod tests {
         // Too large either way: as drawn, for the one who decides what to do.
         job.shop.machines[1].bed = Some([200.0, 200.0]);
         assert_eq!(bounds(&job), at_origin(500.0, 300.0));
+    }
+
+    #[test]
+    fn a_sheet_that_fits_the_bed_only_turned_is_drawn_so() {
+        let mut job = samples::job();
+        let mut sheet = samples::plan(&job).sheets.remove(2);
+        let stands = Drawing::of_sheet(&sheet, 1, &job).unwrap();
+        job.shop.machines[1].bed = Some([600.0, 800.0]);
+        let lies = Drawing::of_sheet(&sheet, 1, &job).unwrap();
+        assert_eq!(
+            lies.bounds,
+            Bounds::new(Point::default(), Point::new(500.0, 700.0))
+        );
+        // To the left: x goes up the bed.
+        for (a, b) in stands.entities.iter().zip(&lies.entities) {
+            assert_eq!((a.layer, a.owner), (b.layer, b.owner));
+            let (Some(a), Some(b)) = (a.shape.bounds(), b.shape.bounds()) else {
+                continue;
+            };
+            assert!((a.min.x - b.min.y).abs() + (a.max.x - b.max.y).abs() < 1e-9);
+            assert!((500.0 - a.max.y - b.min.x).abs() + (500.0 - a.min.y - b.max.x).abs() < 1e-9);
+        }
+        assert_eq!(stands.entities.len(), lies.entities.len());
+        assert_eq!(
+            (stands.grain_deg, lies.grain_deg),
+            (Some(30.0), Some(120.0))
+        );
+        assert!(!stands.facts[0].contains("turned"));
+        assert!(lies.facts[0].ends_with("700 x 500 mm, turned by a quarter to fit the bed"));
+        // The saw takes a sheet as it is in stock, whatever the bed.
+        sheet.guillotine = true;
+        let sawn = Drawing::of_sheet(&sheet, 1, &job).unwrap();
+        assert_eq!(sawn.bounds, stands.bounds);
     }
 
     #[test]

@@ -45,7 +45,8 @@ impl CutFiles {
 
 /// Every file of a plan but its papers.
 ///
-/// * `cut/sheet-01.dxf` and `.svg`: a sheet as it lies in stock.
+/// * `cut/sheet-01.dxf` and `.svg`: a sheet as it lies in stock, or, when it fits the machine's bed only
+///   turned by a quarter, as it lies there.
 /// * `cut/sheet-01-blank-1.dxf` and `.svg`: a blank sawn from it, as it lies on the machine.
 /// * `cut/finish-01.dxf` and `.svg`: a part that is sawn first and finished on the router, one for
 ///   all its copies.

@@ -1,10 +1,11 @@
 //! `nest.json`: from a cut plan to its record, to text, and back.
 
+use crate::bed::turned_on_bed;
 use crate::cut_plan::{CutPart, CutPlan, CutSheet};
 use crate::job::Job;
 use crate::nest_file::{
-    ChoiceRecord, CuttingRecord, FORMAT, MissingRecord, NestFile, OffcutRecord, PlacementRecord,
-    Ring, SawCutRecord, SheetRecord, SourceRecord, TotalsRecord, ZoneRecord,
+    BedRecord, ChoiceRecord, CuttingRecord, FORMAT, MissingRecord, NestFile, OffcutRecord,
+    PlacementRecord, Ring, SawCutRecord, SheetRecord, SourceRecord, TotalsRecord, ZoneRecord,
 };
 use crate::saw_steps::SawRate;
 use crate::toolpath::{CutFigures, ToolPaths};
@@ -192,6 +193,10 @@ fn sheet(sheet: &CutSheet, paths: Option<&ToolPaths>, job: &Job) -> SheetRecord 
         yield_: ratio(sheet.yield_),
         yield_ceiling: ratio(sheet.yield_ceiling),
         kits_complete: sheet.kits_complete,
+        on_bed: turned_on_bed(sheet, &job.shop.machines[sheet.machine]).map(|to_bed| BedRecord {
+            angle: ratio(to_bed.angle_deg()),
+            origin: pair(to_bed.origin),
+        }),
         cutting: paths
             .filter(|_| !sheet.guillotine)
             .map(|p| cutting(&p.figures)),
