@@ -10,7 +10,8 @@ use panelwright_nesting::Stock;
 /// whole of it, or on each of its blanks.
 ///
 /// What reaches beyond the piece on the bed is cut off. That takes nothing away: a part that keeps the
-/// margin from its piece's edge keeps it from everything beyond.
+/// margin from its piece's edge keeps it from everything beyond. Nor does leaving out slivers too small to be kept clear,
+/// which a tip leaves that just meets the edge: they lie at the edge, within the margin.
 pub fn zones_on(machine: &Machine, stock: &Stock) -> Vec<Zone> {
     let mut zones = Vec::new();
     for field in stock.fields() {
@@ -29,10 +30,17 @@ pub fn zones_on(machine: &Machine, stock: &Stock) -> Vec<Zone> {
             } else {
                 Vec::new()
             };
-            zones.extend(pieces.into_iter().map(|piece| Zone {
-                why: area.why.clone(),
-                outline: piece.outer,
-            }));
+            let pieces = pieces.into_iter().map(|piece| piece.outer);
+            zones.extend(
+                pieces
+                    .filter(|ring| {
+                        Polygon::new(ring.clone(), Vec::new()).area() >= Stock::LEAST_CLEAR
+                    })
+                    .map(|outline| Zone {
+                        why: area.why.clone(),
+                        outline,
+                    }),
+            );
         }
     }
     zones
@@ -92,6 +100,20 @@ mod tests {
         for corner in bounds.corners() {
             assert_eq!(back.apply(there.apply(corner)), corner);
         }
+    }
+
+    #[test]
+    fn a_tip_that_just_meets_the_edge_leaves_nothing_behind() {
+        let text = r#"{"name": "router", "process": "router", "kerf": 5, "bed": [2500, 1300],
+            "keep_clear": [{"why": "valve", "outline": [[900, 0], [960, 0], [930, 40]]}]}"#;
+        let machine: Machine = serde_json::from_str(text).expect("a machine");
+        for reach in [0.0, 1e-9, 1e-6, 1e-4, 0.01] {
+            let sheet = Stock::sheet("s", 900.0 + reach, 500.0, 1.0, 0);
+            assert_eq!(zones_on(&machine, &sheet), [], "{reach}");
+        }
+        // What has an area stays, however small.
+        let sheet = Stock::sheet("s", 900.1, 500.0, 1.0, 0);
+        assert_eq!(zones_on(&machine, &sheet).len(), 1);
     }
 
     #[test]

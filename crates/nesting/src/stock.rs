@@ -181,6 +181,10 @@ pub struct Stock {
 }
 
 impl Stock {
+    /// Least area of what is kept clear, in square millimetres: a flaw or a zone without any would be kept clear by no
+    /// search, and is refused.
+    pub const LEAST_CLEAR: f64 = 1e-3;
+
     /// A rectangular sheet without grain, one good face, that keeps no offcuts.
     pub fn sheet(
         name: impl Into<String>,

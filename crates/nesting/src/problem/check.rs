@@ -10,9 +10,6 @@ const MOST_COPIES: u64 = 1_000_000;
 /// Prices and values at most, and rates for a square millimetre: beyond these sums lose cents to rounding.
 const MOST_MONEY: f64 = 1e12;
 
-/// Least area of a flaw or of a zone, in square millimetres: one without any would be kept clear by no search.
-const LEAST_AREA: f64 = 1e-3;
-
 fn length(what: &'static str, value: f64) -> Result<(), NestError> {
     if (0.0..=tolerance::LARGEST).contains(&value) {
         Ok(())
@@ -133,7 +130,7 @@ fn one_stock(problem: &Problem, stock: &Stock) -> Result<(), String> {
         return Err("its outline has no area".into());
     }
     let area = |ring: &Vec<Point>| Polygon::new(ring.clone(), Vec::new()).area();
-    if clear().any(|ring| ring.len() < 3 || area(ring) < LEAST_AREA) {
+    if clear().any(|ring| ring.len() < 3 || area(ring) < Stock::LEAST_CLEAR) {
         return Err("a flaw or an area to keep clear has no area itself".into());
     }
     let margin = problem.margin_on(stock);
