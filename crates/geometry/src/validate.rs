@@ -6,7 +6,7 @@
 mod crossing;
 mod inside;
 
-pub(crate) use crossing::{Crossing, crossings};
+pub(crate) use crossing::{Crossing, Edges, crossings};
 
 use crate::{Bounds, Outline, Point, Ring, Vec2, tolerance};
 use rstar::primitives::{GeomWithData, Rectangle};

@@ -3,6 +3,7 @@
 use super::error::{Culprit, DrawingError};
 use super::join::{Loose, join, nearest_mate};
 use super::lettering::Lettering;
+use super::marks::place_marks;
 use super::note::{MarkedText, Note};
 use super::pen::Chain;
 use super::sketch::Sketch;
@@ -75,17 +76,12 @@ pub(super) fn assemble(
         .iter()
         .map(|part| (part.outline.bounds(), part.outline.outer.area()))
         .collect();
-    for chain in marks.closed.into_iter().chain(marks.open) {
-        let path = Path {
-            closed: chain.closed,
-            vertices: chain.vertices,
-        };
-        if let Some(path) = place_mark(path, &mut parts, &extents) {
-            notes.push(Note::MarkOutside {
-                at: path.vertices[0].point,
-            });
-        }
-    }
+    let chains = marks.closed.into_iter().chain(marks.open);
+    let paths = chains.map(|chain| Path {
+        closed: chain.closed,
+        vertices: chain.vertices,
+    });
+    notes.extend(place_marks(paths, &mut parts, &extents));
     notes.extend(place_letterings(sketch.letterings, &mut parts, &extents));
     Ok((parts, notes))
 }
@@ -304,21 +300,4 @@ fn material_under(path: &Path, parts: &[DrawnPart], extents: &[(Bounds, f64)]) -
     (0..parts.len())
         .filter(|i| extents[*i].0.contains(&bounds))
         .find(|i| places.iter().all(|p| on(*i, *p)))
-}
-
-/// Gives a mark to the part it lies on, the smallest where there are several; back when there is
-/// none. `extents`: bounds and area of each part's outside.
-fn place_mark(path: Path, parts: &mut [DrawnPart], extents: &[(Bounds, f64)]) -> Option<Path> {
-    let places: Vec<Point> = path.segments().map(|s| s.point_at(0.5)).collect();
-    for p in places {
-        let smallest = (0..parts.len())
-            .filter(|i| extents[*i].0.contains(&Bounds::new(p, p)))
-            .filter(|i| parts[*i].outline.outer.surrounds(p))
-            .min_by(|a, b| extents[*a].1.total_cmp(&extents[*b].1));
-        if let Some(index) = smallest {
-            parts[index].outline.marks.push(path);
-            return None;
-        }
-    }
-    Some(path)
 }

@@ -28,6 +28,7 @@ mod error;
 mod fuzz;
 mod join;
 mod lettering;
+mod marks;
 mod note;
 mod options;
 mod overlap;

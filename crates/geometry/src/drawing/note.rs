@@ -118,6 +118,13 @@ pub enum Note {
         /// Where it begins.
         at: Point,
     },
+    /// Marks that run beyond their part, of which what lies on it is kept.
+    MarksCut {
+        /// How many.
+        count: usize,
+        /// Where the first leaves its part.
+        at: Point,
+    },
     /// Anything else that the reader should know.
     Remark {
         /// The whole text.
@@ -314,6 +321,16 @@ impl fmt::Display for Note {
                     Shown(*at)
                 )
             }
+            Self::MarksCut { count, at } => write!(
+                f,
+                "{} cut off there, the first at {}",
+                counted(
+                    *count,
+                    "mark runs beyond the edge of its part and is",
+                    "marks run beyond the edge of their part and are"
+                ),
+                Shown(*at)
+            ),
             Self::Remark { text } => f.write_str(text),
         }
     }

@@ -1,8 +1,8 @@
 //! Where rings cross or touch themselves or each other.
 
-use crate::{ArcGeometry, Point, Ring, Segment, Vec2, tolerance};
+use crate::{ArcGeometry, Path, Point, Ring, Segment, Vec2, tolerance};
 use rstar::primitives::{GeomWithData, Rectangle};
-use rstar::{AABB, RTree};
+use rstar::{AABB, Envelope, RTree};
 
 /// Nearer than this is a touch.
 const TOUCH: f64 = tolerance::COINCIDENT;
@@ -35,6 +35,60 @@ struct Piece {
     bounds: AABB<[f64; 2]>,
 }
 
+impl Piece {
+    fn new(ring: usize, index: usize, count: usize, segment: Segment) -> Self {
+        let segment = crate::fit::straightened(segment);
+        let bounds = segment.bounds().grown(TOUCH);
+        Self {
+            ring,
+            index,
+            count,
+            segment,
+            arc: segment.arc_geometry(),
+            bounds: AABB::from_corners([bounds.min.x, bounds.min.y], [bounds.max.x, bounds.max.y]),
+        }
+    }
+}
+
+/// The segments of a ring, to be met by lines that are not its own.
+pub(crate) struct Edges(Vec<Piece>);
+
+impl Edges {
+    /// Those of this ring.
+    pub fn of(ring: &Ring) -> Self {
+        let count = ring.vertices.len();
+        let pieces = ring.segments().enumerate();
+        Self(pieces.map(|(i, s)| Piece::new(0, i, count, s)).collect())
+    }
+
+    /// How far along `path` it meets them, rising, near places told once.
+    pub fn met_along(&self, path: &Path) -> Vec<f64> {
+        let mut met = Vec::new();
+        let mut done = 0.0;
+        for segment in path.segments() {
+            let length = segment.length();
+            if length > TOUCH {
+                // Of another ring: it has no corner in common with these.
+                let piece = Piece::new(1, 0, 1, segment);
+                let near = self.0.iter().filter(|p| p.bounds.intersects(&piece.bounds));
+                for edge in near {
+                    let touching = [edge.segment.start, edge.segment.end]
+                        .map(|end| nearest_if_touching(&piece, end));
+                    let meetings = curve_meetings(&piece, edge).into_iter().chain(touching);
+                    let on_both = meetings
+                        .flatten()
+                        .filter(|p| on_piece(&piece, *p) && on_piece(edge, *p));
+                    met.extend(on_both.map(|p| done + length * share_of(&piece, p)));
+                }
+            }
+            done += length;
+        }
+        met.sort_by(f64::total_cmp);
+        met.dedup_by(|b, a| *b - *a < 4.0 * TOUCH);
+        met
+    }
+}
+
 /// The places where `rings` cross or touch, at most `limit`, ordered by ring and segment.
 ///
 /// The rings must be finite and their segments longer than [`tolerance::COINCIDENT`].
@@ -42,19 +96,7 @@ pub(crate) fn crossings(rings: &[&Ring], limit: usize) -> Vec<Crossing> {
     let mut pieces = Vec::with_capacity(rings.iter().map(|r| r.vertices.len()).sum());
     for (ring, of) in rings.iter().enumerate() {
         for (index, segment) in of.segments().enumerate() {
-            let segment = crate::fit::straightened(segment);
-            let bounds = segment.bounds().grown(TOUCH);
-            pieces.push(Piece {
-                ring,
-                index,
-                count: of.vertices.len(),
-                segment,
-                arc: segment.arc_geometry(),
-                bounds: AABB::from_corners(
-                    [bounds.min.x, bounds.min.y],
-                    [bounds.max.x, bounds.max.y],
-                ),
-            });
+            pieces.push(Piece::new(ring, index, of.vertices.len(), segment));
         }
     }
     let boxes = pieces.iter().enumerate().map(|(place, piece)| {
