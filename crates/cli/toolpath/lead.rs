@@ -11,6 +11,10 @@ const PLACES: (f64, f64) = (9.0, 400.0);
 /// would come round to the path again and begin in the edge that is to be cut.
 const AWAY: f64 = 0.4;
 
+/// Leads are not made shorter than this, millimetres, unless a shorter one was asked for: the tool would come down on
+/// the edge all the same.
+const SHORTEST: f64 = 0.2;
+
 /// How much nearer than the tool's radius a lead may come to its own part's edge: it leaves the path
 /// there at exactly that distance, and this is the rounding of the path.
 const ROUNDING: f64 = 2e-3;
@@ -29,13 +33,19 @@ pub struct Lead {
 }
 
 impl Lead {
-    /// The lengths that are tried: what was asked for, then ever shorter ones.
+    /// The lengths that are tried: what was asked for, then ever shorter ones, so that a long one that was asked for
+    /// does not leave small openings without any.
     pub fn sizes(shape: LeadShape, length: f64) -> impl Iterator<Item = f64> {
         let shares: &[f64] = match shape {
             LeadShape::None => &[],
             _ => &[1.0, 0.7, 0.45, 0.3, 0.15, 0.07],
         };
-        shares.iter().map(move |share| share * length)
+        let shorter = shares.last().map(|share| 0.5 * share * length);
+        let shorter = std::iter::successors(shorter, |size| Some(0.5 * size));
+        shares
+            .iter()
+            .map(move |share| share * length)
+            .chain(shorter.take_while(|size| *size >= SHORTEST))
     }
 
     /// The lead at `at` of a path that runs `along` there (length 1), its scrap to the left or right.
@@ -150,6 +160,17 @@ mod tests {
             assert!((lead.length(at) - 5.0 * PI).abs() < 1e-9);
             assert_eq!(along.cross(lead.from - at) > 0.0, left);
         }
+    }
+
+    #[test]
+    fn a_long_lead_is_shortened_down_to_what_a_small_hole_takes() {
+        for length in [0.5, 2.0, 5.0, 20.0, 500.0] {
+            let sizes: Vec<f64> = Lead::sizes(LeadShape::Arc, length).collect();
+            assert_eq!(sizes[0], length);
+            assert!(sizes.is_sorted_by(|a, b| a > b), "{sizes:?}");
+            assert!(sizes.last().is_some_and(|s| *s < 2.0 * SHORTEST));
+        }
+        assert_eq!(Lead::sizes(LeadShape::None, 20.0).count(), 0);
     }
 
     #[test]
