@@ -466,6 +466,25 @@ mod tests {
     }
 
     #[test]
+    fn only_leads_that_were_asked_for_can_be_missing() {
+        let mut job = samples::job();
+        let plan = samples::plan(&job);
+        for (shape, length) in [(LeadShape::None, None), (LeadShape::Arc, Some(20.0))] {
+            let lead = LeadSettings { shape, length };
+            on_path(
+                &mut job,
+                CutSettings {
+                    lead,
+                    ..CutSettings::default()
+                },
+            );
+            for paths in of_plan(&plan, &job).unwrap() {
+                assert_eq!(paths.figures.without_lead, 0, "{shape:?}");
+            }
+        }
+    }
+
+    #[test]
     fn a_part_in_tabs_is_drawn_in_pieces_that_meet() {
         let mut job = samples::job();
         let plan = samples::plan(&job);

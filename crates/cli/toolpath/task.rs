@@ -7,7 +7,7 @@ use super::lead::Lead;
 use super::tool::Tool;
 use super::{Pass, hold};
 use crate::cut_plan::CutSheet;
-use crate::input::Hold;
+use crate::input::{Hold, LeadShape};
 use crate::layer::Layer;
 use crate::shape::Shape;
 use panelwright_geometry::{Boundary, Bounds, Outline, Path, Placement, Point, Ring, Vertex};
@@ -211,7 +211,9 @@ impl Task<'_> {
         figures.skins += usize::from(matches!(layer, Layer::PathSkin(_)));
         figures.not_held += usize::from(small && tool.hold == Hold::Tabs && tabs.is_empty());
         figures.tabs += tabs.len();
-        figures.without_lead += usize::from(lead.is_none());
+        // Where none was asked for there is nothing to tell.
+        let wanted = tool.lead != LeadShape::None;
+        figures.without_lead += usize::from(wanted && lead.is_none());
         figures.pierces += 1;
         figures.cut_length += path.length();
         if tool.tab_height.is_none() {
