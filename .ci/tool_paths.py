@@ -27,6 +27,7 @@ NEAR = 0.01  # mm: how far a path may be from half the kerf, and a finished edge
 FIT = 0.02  # mm: on top, for curves that are neither lines nor arcs in the drawing
 STEP = 0.5  # mm between places looked at along a path
 LEAD = 25.0  # mm: no lead is longer
+DRILLED = 0.01  # mm: a round opening whose width is this near the tool's is drilled in its middle
 CORNER = 0.02  # mm: an arc of a path whose radius is this near half the kerf turns round a corner
 WORKED = re.compile(r"PW-(MARK|PATH-(INSIDE|OUTSIDE|SKIN|TAB))(-\d+)?$")
 
@@ -258,6 +259,9 @@ class Checks:
                     continue
                 solid = Polygon(ring.coordinates())
                 moved = solid.buffer(-sheet.radius if hole else sheet.radius, quad_segs=90)
+                middle = solid.centroid
+                if hole and abs(2 * solid.exterior.hausdorff_distance(middle) - 2 * sheet.radius) <= DRILLED:
+                    moved = middle.buffer(DRILLED / 2)
                 if moved.is_empty or moved.geom_type != "Polygon":
                     fail(f"{sheet.name}: an edge at {solid.bounds} cannot be offset to one ring")
                     continue

@@ -4,6 +4,7 @@
 use super::lead::Lead;
 use super::tool::Tool;
 use crate::input::{Direction, LeadShape};
+use crate::shape::Shape;
 use panelwright_geometry::{Boundary, KerfError, Outline, Path, Point, Ring, Segment};
 
 /// A turn of the line of more than this, in radians, is a corner: 10 degrees. Smaller ones are the
@@ -23,6 +24,13 @@ const ROUND_STARTS: usize = 8;
 /// What the tool leaves standing in an inside corner, over its radius, before the place counts as out
 /// of its reach: a wedge of less than about 29 degrees, or a notch narrower than the tool.
 const OUT_OF_REACH: f64 = 3.0;
+
+/// A round opening whose radius is within this of the tool's, in millimetres, is drilled: the tool plunges in its middle.
+const AS_WIDE: f64 = 0.005;
+
+/// Radius of the circle that is drawn for a plunge: as small as readers of all kinds take for a circle, and with
+/// [`AS_WIDE`] still within a hundredth of a millimetre of the edge.
+const PLUNGE: f64 = 0.002;
 
 /// What a line does.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -60,6 +68,8 @@ pub struct Contour {
     pub area: f64,
     /// The ways to begin it; at least one.
     pub starts: Vec<Start>,
+    /// Whether the tool only goes down and up again: a lead would be nowhere to go.
+    pub plunge: bool,
 }
 
 /// A way to begin a line.
@@ -94,7 +104,7 @@ pub fn contours(outline: &Outline, tool: &Tool) -> Result<Vec<Contour>, Unfit> {
         all.push(finished(&outline.outer, Work::Outside));
         return Ok(all);
     }
-    let moved = outline.outward(tool.radius).map_err(Unfit::Kerf)?;
+    let moved = moved(outline, tool.radius)?;
     for (ring, path) in outline.rings().zip(moved.rings()) {
         reached(ring, path, tool.radius)?;
     }
@@ -110,6 +120,7 @@ pub fn contours(outline: &Outline, tool: &Tool) -> Result<Vec<Contour>, Unfit> {
             line: path.into(),
             area: finished.area(),
             starts,
+            plunge: inside && plunge(finished, tool.radius).is_some(),
         });
     };
     for (i, hole) in outline.holes.iter().enumerate() {
@@ -117,6 +128,51 @@ pub fn contours(outline: &Outline, tool: &Tool) -> Result<Vec<Contour>, Unfit> {
     }
     add(&outline.outer, &moved.outer, Work::Outside);
     Ok(all)
+}
+
+/// Where to plunge for an opening that is a circle as wide as the tool.
+fn plunge(hole: &Ring, radius: f64) -> Option<Point> {
+    match Shape::closed(hole) {
+        Shape::Circle { center, radius: r } if (r - radius).abs() <= AS_WIDE => Some(center),
+        _ => None,
+    }
+}
+
+/// The paths round an outline and in its openings; a tiny circle in one that is drilled.
+fn moved(outline: &Outline, radius: f64) -> Result<Outline, Unfit> {
+    let plunges = outline.holes.iter().map(|hole| plunge(hole, radius));
+    let plunges: Vec<Option<Point>> = plunges.collect();
+    let followed: Vec<usize> = (0..plunges.len())
+        .filter(|i| plunges[*i].is_none())
+        .collect();
+    let rest = Outline {
+        holes: followed.iter().map(|i| outline.holes[*i].clone()).collect(),
+        ..outline.clone()
+    };
+    let named = |mut error: KerfError| {
+        match &mut error {
+            KerfError::HoleClosed { hole, .. } => *hole = followed[*hole],
+            KerfError::BadRing { hole: Some(hole) }
+            | KerfError::CrossesItself { hole: Some(hole) }
+            | KerfError::NeckClosed {
+                hole: Some(hole), ..
+            }
+            | KerfError::Unreliable {
+                hole: Some(hole), ..
+            } => *hole = followed[*hole],
+            _ => {}
+        }
+        Unfit::Kerf(error)
+    };
+    let mut moved = rest.outward(radius).map_err(named)?;
+    for (i, center) in plunges.iter().enumerate() {
+        if let Some(center) = center {
+            moved
+                .holes
+                .insert(i, Ring::circle(*center, PLUNGE).reversed());
+        }
+    }
+    Ok(moved)
 }
 
 /// How much the tool leaves standing at the worst place of a ring, and where: the distance from there
@@ -162,6 +218,7 @@ fn mark(path: &Path) -> Contour {
         line: path.clone(),
         area: 0.0,
         starts,
+        plunge: false,
     }
 }
 
@@ -174,10 +231,7 @@ fn corners(count: usize) -> impl Iterator<Item = usize> {
 /// A finished edge: begun at one of its corners, so that no corner is added. A round one is drawn as a
 /// circle, which has no start of its own.
 fn finished(ring: &Ring, work: Work) -> Contour {
-    let round = matches!(
-        crate::shape::Shape::closed(ring),
-        crate::shape::Shape::Circle { .. }
-    );
+    let round = matches!(Shape::closed(ring), Shape::Circle { .. });
     let count = if round { 1 } else { ring.vertices.len() };
     Contour {
         work,
@@ -192,6 +246,7 @@ fn finished(ring: &Ring, work: Work) -> Contour {
                 leads: Vec::new(),
             })
             .collect(),
+        plunge: false,
     }
 }
 
@@ -404,6 +459,40 @@ mod tests {
                 }
             }
         }
+    }
+
+    #[test]
+    fn a_round_opening_as_wide_as_the_tool_is_drilled() {
+        for width in [5.992, 6.0, 6.008] {
+            let mut plate = plate();
+            plate.holes.insert(
+                1,
+                Ring::circle(Point::new(150.0, 50.0), 0.5 * width).reversed(),
+            );
+            let all = contours(&plate, &tool(6.0)).unwrap();
+            assert_eq!(all.len(), 4);
+            for contour in &all {
+                let drilled = contour.work == Work::Inside(1);
+                assert_eq!(contour.plunge, drilled, "{width}");
+                let bounds = Ring::new(contour.line.vertices.clone()).bounds();
+                if drilled {
+                    assert!(bounds.center().distance(Point::new(150.0, 50.0)) < 1e-9);
+                    assert!((bounds.width() - 2.0 * PLUNGE).abs() < 1e-9);
+                    assert!(contour.starts.iter().all(|s| s.leads.is_empty()));
+                }
+            }
+        }
+        // A fault is told of the opening that has it.
+        let mut plate = plate();
+        for (x, radius) in [(150.0, 3.0), (180.0, 2.0)] {
+            plate
+                .holes
+                .push(Ring::circle(Point::new(x, 50.0), radius).reversed());
+        }
+        assert!(matches!(
+            contours(&plate, &tool(6.0)),
+            Err(Unfit::Kerf(KerfError::HoleClosed { hole: 3, .. }))
+        ));
     }
 
     #[test]

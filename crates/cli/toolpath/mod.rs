@@ -36,6 +36,12 @@ use rayon::prelude::*;
 use std::collections::BTreeMap;
 use task::{Obstacles, Task};
 
+/// Most parts named in one message.
+const MOST_UNFIT: usize = 20;
+
+/// An opening that is wider than the tool by less than this, in millimetres, is as wide as it.
+const AS_WIDE: f64 = 0.01;
+
 /// What a machine does to a piece, in working order.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct ToolPaths {
@@ -114,15 +120,33 @@ pub fn of_finishing(plan: &CutPlan, job: &Job) -> Result<Vec<Finishing>> {
 /// Makes sure that every part of an order can be made by its machine's tool, before a long search.
 ///
 /// # Errors
-/// The first part that cannot, with the place and what to do.
+/// All parts that cannot, each with the place, and what to do: a shop mends its drawings in one go.
 pub fn check(job: &Job) -> Result<()> {
     let mut cutter = Cutter::new(job);
+    let mut unfit = Vec::new();
     for (i, item) in job.items.iter().enumerate() {
-        if let Some(machine) = job.finisher(item) {
-            cutter.contours(i, machine)?;
+        if let Some(machine) = job.finisher(item)
+            && let Err(failure) = cutter.contours(i, machine)
+        {
+            unfit.push(failure);
         }
     }
-    Ok(())
+    let Some(first) = unfit.first() else {
+        return Ok(());
+    };
+    if unfit.len() == 1 {
+        return Err(first.clone());
+    }
+    let told = unfit.iter().take(MOST_UNFIT);
+    let mut what: Vec<String> = told.map(|f| format!("{}: {}", f.place, f.what)).collect();
+    if unfit.len() > MOST_UNFIT {
+        what.push(format!("and {} more", unfit.len() - MOST_UNFIT));
+    }
+    Err(Failure::new(
+        format!("{} parts cannot be made", unfit.len()),
+        what.join("; "),
+        &first.advice,
+    ))
 }
 
 /// How many windows each part lies in.
@@ -366,6 +390,15 @@ fn unfit(item: &Item, machine: &Machine, why: &Unfit) -> Failure {
                 which(Some(*hole)),
                 place_of(at)
             ),
+            None if (item.outline)
+                .opening_below(Some(*hole), machine.kerf + AS_WIDE)
+                .is_some() =>
+            {
+                format!(
+                    "{} is as wide as {tool}, and only a round one is drilled",
+                    which(Some(*hole))
+                )
+            }
             None => format!("{} has no room for {tool}", which(Some(*hole))),
         },
         Unfit::Kerf(KerfError::NeckClosed { hole, .. }) => match narrow(*hole) {
@@ -462,6 +495,24 @@ mod tests {
             assert!(place(1, Work::Outside) < place(3, Work::Mark));
             assert_eq!(work.len(), 2 + 4 + 4 + 2 + 2);
             assert!(paths[1].passes.is_empty(), "the saw frees the second sheet");
+        }
+    }
+
+    #[test]
+    fn every_part_that_cannot_be_made_is_named_at_once() {
+        let mut job = samples::job();
+        on_path(&mut job, CutSettings::default());
+        assert_eq!(check(&job), Ok(()));
+        let slot = Bounds::new(Point::new(20.0, 20.0), Point::new(26.0, 50.0));
+        job.items[1].outline.holes = vec![Ring::polygon(slot.corners()).reversed()];
+        let one = check(&job).unwrap_err();
+        assert!(one.place.contains("'latch'"), "{one}");
+        assert!(one.what.contains("is as wide as the 6 mm"), "{one}");
+        job.items[0].outline.holes[1] = Ring::circle(Point::new(40.0, 380.0), 2.0).reversed();
+        let both = check(&job).unwrap_err();
+        assert!(both.place.starts_with("2 parts"), "{both}");
+        for part in ["'door'", "'latch'", "4.000 mm wide"] {
+            assert!(both.what.contains(part), "{both}");
         }
     }
 

@@ -211,8 +211,8 @@ impl Task<'_> {
         figures.skins += usize::from(matches!(layer, Layer::PathSkin(_)));
         figures.not_held += usize::from(small && tool.hold == Hold::Tabs && tabs.is_empty());
         figures.tabs += tabs.len();
-        // Where none was asked for there is nothing to tell.
-        let wanted = tool.lead != LeadShape::None;
+        // Where none was asked for, or there is no edge to come to, there is nothing to tell.
+        let wanted = tool.lead != LeadShape::None && !self.contour.plunge;
         figures.without_lead += usize::from(wanted && lead.is_none());
         figures.pierces += 1;
         figures.cut_length += path.length();
