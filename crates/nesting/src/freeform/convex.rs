@@ -341,33 +341,61 @@ pub(super) fn hull(points: &[Point]) -> Vec<Point> {
     hull
 }
 
-/// Least distance between two parallel lines that hold the convex polygon `hull` between them.
+/// Least distance between two parallel lines that hold the convex polygon `hull` between them. In time that grows with its
+/// corners, not with their square.
 pub(super) fn least_width(hull: &[Point]) -> f64 {
-    let n = hull.len();
-    (0..n)
-        .map(|i| {
-            let d = (hull[(i + 1) % n] - hull[i]).normalized();
-            hull.iter()
-                .map(|p| d.cross(*p - hull[i]))
-                .fold(0.0, f64::max)
-        })
-        .fold(f64::INFINITY, f64::min)
+    let mut least = f64::INFINITY;
+    opposite(hull, |i, far| {
+        let along = (hull[(i + 1) % hull.len()] - hull[i]).normalized();
+        least = least.min(along.cross(hull[far] - hull[i]).max(0.0));
+    });
+    least
 }
 
-/// Largest distance between two corners of the convex polygon `hull`.
+/// Largest distance between two corners of the convex polygon `hull`, in as little time.
 pub(super) fn diameter(hull: &[Point]) -> f64 {
+    let n = hull.len();
     let mut largest: f64 = 0.0;
-    for (i, a) in hull.iter().enumerate() {
-        for b in &hull[i + 1..] {
-            largest = largest.max(a.distance(*b));
+    // Two corners that are furthest apart lie between parallel lines of which one can be turned until it lies along an edge.
+    // Where another edge is parallel to that, either of its ends may be the one.
+    opposite(hull, |i, far| {
+        for begin in [i, (i + 1) % n] {
+            for end in [far + n - 1, far, far + 1] {
+                let apart = hull[end % n] - hull[begin];
+                largest = largest.max(apart.dot(apart));
+            }
         }
+    });
+    largest.sqrt()
+}
+
+/// Calls `found` with every edge of the convex polygon `hull` and the corner that lies furthest from it (rotating calipers,
+/// Shamos 1978).
+fn opposite(hull: &[Point], mut found: impl FnMut(usize, usize)) {
+    let n = hull.len();
+    let mut far = usize::from(n > 1);
+    for i in 0..n {
+        let along = hull[(i + 1) % n] - hull[i];
+        let mut reach = along.cross(hull[far] - hull[i]);
+        // The furthest corner goes round with the edges. Back as well: rounding may have led beyond it.
+        for step in [1, n - 1] {
+            for _ in 0..n {
+                let next = (far + step) % n;
+                let further = along.cross(hull[next] - hull[i]);
+                if further <= reach {
+                    break;
+                }
+                (far, reach) = (next, further);
+            }
+        }
+        found(i, far);
     }
-    largest
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     fn points<const N: usize>(p: [(f64, f64); N]) -> Vec<Point> {
         p.map(|(x, y)| Point::new(x, y)).to_vec()
@@ -435,5 +463,49 @@ mod tests {
         let r = points([(0.0, 0.0), (30.0, 0.0), (30.0, 20.0), (0.0, 20.0)]);
         assert!((least_width(&hull(&r)) - 20.0).abs() < 1e-9);
         assert!((diameter(&r) - 1300_f64.sqrt()).abs() < 1e-9);
+        assert_eq!(diameter(&r[..1]), 0.0);
+        assert_eq!(diameter(&r[..2]), 30.0);
+    }
+
+    proptest! {
+        #[test]
+        fn widths_are_those_of_all_corners(
+            scattered in proptest::collection::vec((0.0..90.0_f64, 0.0..60.0_f64), 3..60),
+            on_grid in proptest::collection::vec((0..7_u8, 0..7_u8), 3..60),
+        ) {
+            // On a grid many edges are parallel.
+            let on_grid = on_grid.iter().map(|&(x, y)| Point::new(f64::from(x), f64::from(y)));
+            let scattered = scattered.iter().map(|&(x, y)| Point::new(x, y));
+            for points in [scattered.collect::<Vec<_>>(), on_grid.collect()] {
+                let hull = hull(&points);
+                let mut furthest: f64 = 0.0;
+                let mut width = f64::INFINITY;
+                for (i, a) in hull.iter().enumerate() {
+                    let along = (hull[(i + 1) % hull.len()] - *a).normalized();
+                    let across = hull.iter().map(|b| along.cross(*b - *a));
+                    width = width.min(across.fold(0.0, f64::max));
+                    let apart = hull.iter().map(|b| a.distance(*b));
+                    furthest = apart.fold(furthest, f64::max);
+                }
+                prop_assert!((diameter(&hull) - furthest).abs() < 1e-9);
+                if hull.len() >= 3 {
+                    prop_assert!((least_width(&hull) - width).abs() < 1e-9);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn widths_of_many_corners_take_little_time() {
+        // A hundred thousand corners: their square would take minutes.
+        let n = 100_000;
+        let disc: Vec<Point> = (0..n)
+            .map(|i| std::f64::consts::TAU * f64::from(i) / f64::from(n))
+            .map(|angle| Point::default() + Vec2::from_angle(angle, 40.0))
+            .collect();
+        let begin = std::time::Instant::now();
+        assert!((least_width(&disc) - 80.0).abs() < 1e-6);
+        assert!((diameter(&disc) - 80.0).abs() < 1e-6);
+        assert!(begin.elapsed().as_secs() < 5);
     }
 }

@@ -50,25 +50,36 @@ fn corners_of_hole(holes: usize) -> usize {
 }
 
 /// The least sizes of what may lie in a hole: a hole that is smaller can take nothing.
+#[derive(Debug, Clone, Copy)]
 pub(super) struct Smallest {
     width: f64,
     diameter: f64,
 }
 
 impl Smallest {
+    /// Of parts and of voids; of nothing where no part has a hole that may stay open, so that no one asks.
+    pub fn of(problem: &Problem) -> [Self; 2] {
+        let holed = problem.parts.iter().any(|p| !p.outline.holes.is_empty());
+        if problem.use_cutouts && holed {
+            [Self::of_parts(problem), Self::of_voids(problem)]
+        } else {
+            [Self::NOTHING; 2]
+        }
+    }
+
     /// Of the parts of `problem`, the gap round them included.
-    pub fn of_parts(problem: &Problem) -> Self {
+    fn of_parts(problem: &Problem) -> Self {
         let rings = problem.parts.iter().map(|p| p.outline.covering().outer);
-        Self::of(rings, problem.gap)
+        Self::of_rings(rings, problem.gap)
     }
 
     /// Of the voids, flaws and areas to keep clear of all stock, the margin round them included: a part may go round one
     /// with its window.
-    pub fn of_voids(problem: &Problem) -> Self {
+    fn of_voids(problem: &Problem) -> Self {
         let of_stock = |stock: &Stock| {
             let voids = stock.outline.holes.iter();
             let rings = voids.chain(&stock.keep_clear).chain(&stock.zones).cloned();
-            Self::of(rings, problem.margin_on(stock))
+            Self::of_rings(rings, problem.margin_on(stock))
         };
         let least = problem.stock.iter().map(of_stock);
         least.fold(Self::NOTHING, |a, b| Self {
@@ -82,7 +93,7 @@ impl Smallest {
         diameter: f64::INFINITY,
     };
 
-    fn of(rings: impl Iterator<Item = Vec<Point>>, distance: f64) -> Self {
+    fn of_rings(rings: impl Iterator<Item = Vec<Point>>, distance: f64) -> Self {
         rings.fold(Self::NOTHING, |least, ring| {
             let hull = hull(&ring);
             let width = if hull.len() >= 3 {

@@ -182,7 +182,7 @@ impl Catalogue {
             margin: problem.margin,
             poses: BTreeMap::new(),
         };
-        let smallest = [Smallest::of_parts(problem), Smallest::of_voids(problem)];
+        let smallest = Smallest::of(problem);
         for part in &problem.parts {
             let shape = builder.shape(&part.outline, problem, &smallest, closeness);
             builder.catalogue.shape_of.push(shape);

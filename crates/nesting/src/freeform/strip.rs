@@ -5,19 +5,22 @@ use super::angles::{finer_angles, refinements};
 use super::arena::Arena;
 use super::construct::Recipe;
 use super::cover::Closeness;
+use super::field::Field;
 use super::fill::{Sheet, Taste, fill};
 use super::grid::Grid;
 use super::nesting::Nesting;
 use super::region::{Item, Pull};
 use super::rows::in_rows;
 use super::sawn_strip::sawn;
+use super::shape::{Catalogue, Pose};
 use super::squash::{Aim, Along, EXPLORE_SHARE, Squash};
 use super::tables::Tables;
 use super::work::{Watch, Work};
 use crate::{
-    Budget, Control, Layout, Nest, NestError, Part, PlacedPart, Problem, Progress, Stock, verify,
+    Angles, Budget, Control, Layout, Nest, NestError, Part, PlacedPart, Problem, Progress, Stock,
+    verify,
 };
-use panelwright_geometry::{Point, tolerance};
+use panelwright_geometry::{Bounds, Placement, Point, tolerance};
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 use rayon::prelude::*;
@@ -165,8 +168,13 @@ pub fn nest_strip(
     problem.check()?;
     let watch = Watch::new(budget, control);
     let mut random = Pcg64Mcg::seed_from_u64(budget.seed);
+    // Before the tables, which take a while where parts have many corners.
+    let columns = Columns::of_bounds(&problem);
+    if let Some(columns) = &columns {
+        report(&watch, 0.0, columns.length, 0.0, strip.margin);
+    }
     let mut tables = Tables::new(&problem, None);
-    let first = first_layout(&tables, strip.margin, &mut random, &watch)?;
+    let first = first_layout(&tables, columns, strip.margin, &mut random, &watch)?;
     let by_area = first.part_area(&tables) / (strip.width - 2.0 * strip.margin);
     let floor = by_area.max(crate::bound::strip_floor(&problem));
     let grid = Grid::of(&problem, strip.width - 2.0 * strip.margin);
@@ -183,9 +191,10 @@ pub fn nest_strip(
     report(&watch, 0.0, length, floor, strip.margin);
     let mut start = first;
     // Curved parts are covered closely at the end: as long as the layout changes much, speed counts more.
-    let close = Tables::with_angles(&problem, None, &[], Closeness::Close);
-    let covered = |tables: &Tables| tables.catalogue.covered(&problem);
-    let loose = covered(&tables) > (1.0 + LOOSE) * covered(&close);
+    let loose = !watch.stopped() && {
+        let close = Catalogue::new(&problem, None, &[], Closeness::Close);
+        tables.catalogue.covered(&problem) > (1.0 + LOOSE) * close.covered(&problem)
+    };
     let whole = if loose { 1.0 - CLOSE_WORK } else { 1.0 };
     let (mut left, mut done) = (1.0, 0.0);
     let mut finer = Vec::new();
@@ -364,16 +373,20 @@ fn thin(streams: &mut Vec<(Squash<'_>, Pcg64Mcg)>, left: usize) {
 
 /// A layout of all parts, in little of what time there is.
 ///
-/// First as rectangles in columns, which is there at once, whatever the parts are like; then by their hulls and at last by their
+/// First as rectangles in `columns`, where these are known, or made now, which is there at once, whatever the parts are like; then by their hulls and at last by their
 /// true shapes at free corners. Intricate shapes take long for that, so each is broken off when a share of the time is over.
 fn first_layout(
     tables: &Tables,
+    columns: Option<Columns>,
     margin: f64,
     random: &mut Pcg64Mcg,
     watch: &Watch,
 ) -> Result<Sheet, NestError> {
-    let mut best = in_columns(tables);
-    if let Some(sheet) = &best {
+    let told = columns.is_some();
+    let mut best = columns
+        .or_else(|| Columns::of_poses(tables))
+        .and_then(|c| c.sheet(tables));
+    if let Some(sheet) = best.as_ref().filter(|_| !told) {
         report(watch, 0.0, reach(sheet, tables) - margin, 0.0, margin);
     }
     let rough = tables.rough();
@@ -418,48 +431,113 @@ fn first_layout(
     Ok(best)
 }
 
-/// All parts as upright rectangles in columns across the roll, the longest first; `None` where they do not all go in so.
-fn in_columns(tables: &Tables) -> Option<Sheet> {
-    let mut fields = tables.fields_of(0);
-    let (Some(field), None) = (fields.next(), fields.next()) else {
-        return None;
-    };
-    let copies: u64 = tables
-        .problem
-        .parts
-        .iter()
-        .map(|p| u64::from(p.quantity))
-        .sum();
-    if copies > MOST_IN_COLUMNS {
-        return None;
+/// All parts as upright rectangles in columns across the roll, the longest first.
+struct Columns {
+    /// Part, angle in degrees and lower left corner of the bounds of each.
+    lying: Vec<(usize, f64, Point)>,
+    /// Length that they take, without margins.
+    length: f64,
+}
+
+/// One way for a part to lie: its angle in degrees, width and height.
+type Way = (f64, f64, f64);
+
+impl Columns {
+    /// By nothing but the parts' bounds at the angles that are listed for them, which is there before all tables; `None` where a
+    /// part may lie at any angle, or not on this roll.
+    fn of_bounds(problem: &Problem) -> Option<Self> {
+        let stock = problem.stock.first()?;
+        let fields = Field::all_of(problem, stock, &[]);
+        let [field] = &fields[..] else {
+            return None;
+        };
+        let ways = |part: usize| {
+            let part = &problem.parts[part];
+            let (Angles::Listed(angles), true) = (part.angles(stock), part.faces_fit(stock)) else {
+                return Vec::new();
+            };
+            let ring = part.outline.covering().outer;
+            let way = |angle: &f64| {
+                let turn = Placement::new(*angle, Point::default());
+                let bounds = Bounds::of_points(ring.iter().map(|p| turn.apply(*p)))?;
+                Some((turn.angle_deg(), bounds.width(), bounds.height()))
+            };
+            angles.iter().filter_map(way).collect()
+        };
+        Self::new(problem, field.room(), ways)
     }
-    let (room, gap) = (tables.fields[field].room(), tables.problem.gap);
-    let mut lying = Vec::new();
-    for (part, given) in tables.problem.parts.iter().enumerate() {
-        let poses = tables.catalogue.poses(part, 0).iter();
-        let sizes = poses.map(|pose| (*pose, &tables.catalogue.turned[pose.turned]));
-        let fitting = sizes.filter(|(_, shape)| shape.height <= room.height());
-        let (pose, shape) = fitting.min_by(|a, b| a.1.width.total_cmp(&b.1.width))?;
-        lying.push((shape.width, shape.height, part, pose, given.quantity));
+
+    /// By the poses of the parts.
+    fn of_poses(tables: &Tables) -> Option<Self> {
+        let mut fields = tables.fields_of(0);
+        let (Some(field), None) = (fields.next(), fields.next()) else {
+            return None;
+        };
+        let ways = |part: usize| {
+            let poses = tables.catalogue.poses(part, 0).iter();
+            let way = |pose: &Pose| {
+                let turned = &tables.catalogue.turned[pose.turned];
+                (pose.angle_deg, turned.width, turned.height)
+            };
+            poses.map(way).collect()
+        };
+        Self::new(tables.problem, tables.fields[field].room(), ways)
     }
-    lying.sort_by(|a, b| b.0.total_cmp(&a.0).then(b.1.total_cmp(&a.1)));
-    let mut items = Vec::new();
-    let (mut column, mut at) = (0.0, room.min);
-    for (width, height, part, pose, quantity) in lying {
-        for _ in 0..quantity {
-            if at.y + height > room.max.y {
-                at = Point::new(at.x + column + gap, room.min.y);
-                column = 0.0;
-            }
-            column = width.max(column);
-            if at.x + width > room.max.x {
-                return None;
-            }
-            items.push((field, Item { part, pose, at }));
-            at.y += height + gap;
+
+    /// Each part the way it takes least length of those that `room` is wide enough for; `None` where they do not all go in so.
+    fn new(problem: &Problem, room: Bounds, ways: impl Fn(usize) -> Vec<Way>) -> Option<Self> {
+        /// Ways that differ by less take as much, in millimetres: of such that look the same only the first is a pose.
+        const ALIKE: f64 = 1e-6;
+        let copies: u64 = problem.parts.iter().map(|p| u64::from(p.quantity)).sum();
+        if copies > MOST_IN_COLUMNS {
+            return None;
         }
+        let gap = problem.gap;
+        let mut all = Vec::new();
+        for (part, given) in problem.parts.iter().enumerate() {
+            let fitting = ways(part)
+                .into_iter()
+                .filter(|(_, _, height)| *height <= room.height());
+            let least = fitting.reduce(|a, b| if b.1 < a.1 - ALIKE { b } else { a });
+            let (angle, width, height) = least?;
+            all.push((width, height, part, angle, given.quantity));
+        }
+        all.sort_by(|a, b| b.0.total_cmp(&a.0).then(b.1.total_cmp(&a.1)));
+        let mut lying = Vec::new();
+        let (mut column, mut at) = (0.0, room.min);
+        let mut right = room.min.x;
+        for (width, height, part, angle, quantity) in all {
+            for _ in 0..quantity {
+                if at.y + height > room.max.y {
+                    at = Point::new(at.x + column + gap, room.min.y);
+                    column = 0.0;
+                }
+                column = width.max(column);
+                if at.x + width > room.max.x {
+                    return None;
+                }
+                right = right.max(at.x + width);
+                lying.push((part, angle, at));
+                at.y += height + gap;
+            }
+        }
+        Some(Self {
+            lying,
+            length: right - room.min.x,
+        })
     }
-    Some(Sheet { stock: 0, items })
+
+    /// The parts as they lie; `None` where one has no such pose.
+    fn sheet(&self, tables: &Tables) -> Option<Sheet> {
+        let field = tables.fields_of(0).next()?;
+        let item = |&(part, angle, at): &(usize, f64, Point)| {
+            let mut poses = tables.catalogue.poses(part, 0).iter();
+            let pose = *poses.find(|pose| pose.angle_deg == angle)?;
+            Some((field, Item { part, pose, at }))
+        };
+        let items = self.lying.iter().map(item).collect::<Option<_>>()?;
+        Some(Sheet { stock: 0, items })
+    }
 }
 
 /// All parts, large ones first, as far left as they go.
@@ -733,6 +811,53 @@ mod tests {
         let begin = std::time::Instant::now();
         assert!(nest_strip(&problem, &budget, &Control::none()).is_err());
         assert!(begin.elapsed().as_secs() < 5);
+    }
+
+    #[test]
+    fn a_layout_is_told_before_the_parts_are_looked_at_closely() {
+        // Twelve parts of two thousand corners, at quarter turns.
+        let wavy = |k: usize| {
+            let corners = (0..2000).map(|i| {
+                let angle = std::f64::consts::TAU * f64::from(i) / 2000.0;
+                let radius = 60.0 + 9.0 * ((3 + k % 4) as f64 * angle + k as f64).sin();
+                Point::default() + panelwright_geometry::Vec2::from_angle(angle, radius)
+            });
+            Part {
+                turn: Turn::Quarter,
+                ..Part::new(format!("wavy {k}"), Outline::polygon(corners), 1)
+            }
+        };
+        let problem = StripProblem {
+            gap: 2.0,
+            margin: 5.0,
+            ..StripProblem::new((0..12).map(wavy).collect(), 500.0)
+        };
+        // Stopped at the first report: what was told then is there.
+        let told = std::sync::Mutex::new(Vec::new());
+        let cancel = std::sync::atomic::AtomicBool::new(false);
+        let listener = |p: Progress| {
+            cancel.store(true, std::sync::atomic::Ordering::Relaxed);
+            told.lock().expect("a lock").push(p.spend);
+        };
+        let control = Control::none()
+            .with_listener(&listener)
+            .with_cancel(&cancel);
+        let begin = std::time::Instant::now();
+        let columns = Columns::of_bounds(&problem.on_sheet(problem.longest())).expect("columns");
+        let bounds_take = begin.elapsed();
+        let strip = nest_strip(&problem, &Budget::default(), &control).expect("a strip");
+        let told = told.into_inner().expect("a lock");
+        assert!((columns.length + 10.0 - told[0]).abs() < 1e-9);
+        assert!(
+            strip.length <= told[0] + 1e-5,
+            "{} {}",
+            strip.length,
+            told[0]
+        );
+        // Tables for them take some hundred times as long.
+        let begin = std::time::Instant::now();
+        let _ = Tables::new(&problem.on_sheet(problem.longest()), None);
+        assert!(bounds_take < begin.elapsed());
     }
 
     #[test]
