@@ -83,6 +83,12 @@ const LEAST_SHEETS: usize = 4;
 pub(super) const SHARE_IN_ROWS: f64 = 0.3;
 const MOST_IN_ROWS: usize = 4;
 
+/// Share of the steps that looking for them may take on each of these, least and most of them: with fewer none is found, and more find
+/// no others.
+const ROWS_SHARE: f64 = 0.05;
+const LEAST_ROWS_STEPS: u64 = 20_000;
+const MOST_ROWS_STEPS: u64 = 4_000_000;
+
 /// Rounds that a stream may lag behind the best before it continues from there.
 const PATIENCE: u32 = 2;
 
@@ -286,8 +292,10 @@ impl<'a> Search<'a> {
             if watch.stopped() {
                 break;
             }
+            let most = (self.steps as f64 * ROWS_SHARE) as u64;
+            let most = most.clamp(LEAST_ROWS_STEPS, MOST_ROWS_STEPS);
             let (random, work) = (&mut self.random, &mut self.work);
-            if let Some(rows) = sheets_in_rows(tables, stock, random, watch, work) {
+            if let Some(rows) = sheets_in_rows(tables, stock, most, random, watch, work) {
                 made = better(
                     made,
                     self.completed(rows, &Recipe::plain(tables), steps, watch),

@@ -28,7 +28,7 @@
 //!
 //! `strip` is the strip of least length: streams that `squash` a layout, by the `grid` where the parts are drawn on one. Where all
 //! parts are rectangles, `sawn_strip` has the search for the saw lay them first; many copies of one
-//! shape begin in `rows`.
+//! shape begin in `rows` or on a `lattice` of `unit`s of one or two copies. A `skyline` tells how near rows may come.
 //!
 //! Work is counted in looks at convex areas, never in time (`work`).
 
@@ -45,6 +45,7 @@ mod field;
 mod fill;
 mod grid;
 mod improve;
+mod lattice;
 mod moves;
 mod nesting;
 mod nofit;
@@ -60,6 +61,7 @@ mod separate;
 mod settle;
 mod shape;
 mod simplify;
+mod skyline;
 mod squash;
 mod stream;
 mod strip;
@@ -67,6 +69,7 @@ mod survey;
 mod tables;
 #[cfg(test)]
 mod tests;
+mod unit;
 mod windows;
 mod work;
 

@@ -242,6 +242,47 @@ impl NoFit {
         }
     }
 
+    /// Calls `found` with the upper sides of each area, each from left to right, its ends within the area by as little as a contact.
+    pub fn upper_sides(&self, mut found: impl FnMut(Point, Point)) {
+        /// Sides steeper than this have no height of their own: the tangent of their angle is beyond 1e9.
+        const UPRIGHT: f64 = 1e-9;
+        for (bounds, planes) in self.each() {
+            let is_upper = |i: usize| planes[i % planes.len()].normal.y > UPRIGHT;
+            // Counter-clockwise the upper sides follow each other from right to left.
+            let Some(first) = (0..planes.len()).find(|i| is_upper(i + 1) && !is_upper(*i)) else {
+                continue;
+            };
+            let upper: Vec<&HalfPlane> = (first + 1..first + planes.len())
+                .take_while(|i| is_upper(*i))
+                .map(|i| &planes[i % planes.len()])
+                .collect();
+            let (left, mut right) = (bounds.min.x + CONTACT, bounds.max.x - CONTACT);
+            for (i, side) in upper.iter().enumerate() {
+                let next = upper.get(i + 1).map(|next| {
+                    let turn = side.normal.cross(next.normal);
+                    (side.reach * next.normal.y - next.reach * side.normal.y) / turn
+                });
+                // Where two are nearly parallel, rounding says where they meet.
+                let end = next.map_or(left, |x| {
+                    if x.is_finite() {
+                        x.clamp(left, right.max(left))
+                    } else {
+                        right
+                    }
+                });
+                if end < right {
+                    // Steep sides err by much more in height than across.
+                    let at = |x: f64| {
+                        let y = (side.reach - side.normal.x * x) / side.normal.y;
+                        Point::new(x, y.clamp(bounds.min.y, bounds.max.y))
+                    };
+                    found(at(end), at(right));
+                    right = end;
+                }
+            }
+        }
+    }
+
     /// Adds the stretches of the line from `from` to `from + along` that lie inside, up to the first
     /// that is all of it.
     ///

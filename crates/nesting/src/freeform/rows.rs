@@ -1,19 +1,24 @@
-//! Many copies of one shape in rows that are all alike: the plainest tilings, which neither free corners nor pushing come upon.
+//! Many copies of one shape in rows that are all alike, or on a lattice: the plainest tilings, which neither free corners nor pushing
+//! come upon.
 //!
-//! A unit is one copy, or two that touch. Units follow each other along the strip at one pitch, and rows lie on each other, each moved on
-//! by one shift. How near a unit and a row may come is read from the no-fit areas; units, pitches and shifts are tried, and
-//! what is shortest for so many copies is taken.
+//! A unit is one copy, or two that touch (`unit`). Units follow each other along the strip at one pitch, and rows lie on each other, each
+//! moved on by one shift. How near a unit and a row may come is read from the no-fit areas; units, pitches and shifts are tried, and
+//! what is shortest for so many copies is taken. Rows lie along the strip and end at its edges; a `lattice` may run aslant, and is as close as can
+//! be.
 
 use super::construct::{Recipe, empty, lengthwise, order_is_long};
 use super::convex::CONTACT;
 use super::field::Fit;
 use super::fill::{Filling, Sheet, Taste};
 use super::improve::SHARE_IN_ROWS;
+use super::lattice::{Cutting, closest};
 use super::nesting::{Nesting, Worth};
-use super::nofit::{NoFit, holds};
+use super::nofit::holds;
 use super::region::Item;
 use super::shape::Pose;
+use super::skyline::Skyline;
 use super::tables::Tables;
+use super::unit::{Keep, Unit, units};
 use super::work::{Watch, Work};
 use panelwright_geometry::{Point, Vec2};
 use rand_pcg::Pcg64Mcg;
@@ -22,30 +27,24 @@ use std::sync::Arc;
 /// Copies of a part from which on rows are tried, and beyond which they would take too long.
 const COPIES: std::ops::RangeInclusive<u32> = 8..=20_000;
 
-/// Places at which the second copy of a unit is tried, for two poses.
-const PLACES: usize = 24;
-
-/// Units of two that are gone into: those that fill most of the rectangles round them.
-const UNITS: usize = 12;
-
 /// Parts that pitch and shift are divided into, halves and thirds among them: pitches up to twice the least.
 const PITCHES: u32 = 24;
 const SHIFTS: u32 = 24;
 
-/// Rows further up that a row could still touch.
-const ROWS_UP: u32 = 3;
+/// Rows further up that are looked at: rows still lower lie so deep within each other that they are left to lattices.
+const ROWS_UP: u32 = 12;
 
-/// Poses of a part that are tried.
-const POSES: usize = 4;
+/// Share of the work for rows and lattices that rows may take.
+const SHARE_OF_ROWS: u64 = 3;
 
-/// Copies that are moved together.
-struct Unit {
-    /// How each lies, and its lower left corner.
-    copies: Vec<(Pose, Vec2)>,
-    width: f64,
-    height: f64,
-    area: f64,
-}
+/// Tilings with which stock is filled up, those that place most copies.
+const FILLED_UP: usize = 3;
+
+/// Shares of a rise or pitch that are rounding.
+const ROUNDING: f64 = 1e-9;
+
+/// Copies of one part, each with its pose and the place of its lower left corner in the room.
+type Laid = Vec<(Pose, Vec2)>;
 
 /// Rows of a unit.
 struct Rows<'u> {
@@ -57,22 +56,55 @@ struct Rows<'u> {
     length: f64,
 }
 
-/// All parts on a strip, those that come in many copies and have most area laid in rows; `None` where there is nothing to lay so or
-/// not all go in.
-pub(super) fn in_rows(tables: &Tables, random: &mut Pcg64Mcg, watch: &Watch) -> Option<Sheet> {
+/// All parts on a strip, those that come in many copies and have most area in rows or on a lattice; `None` where there is nothing to
+/// lay so or not all go in. `work` is what looking for tilings may take.
+pub(super) fn in_rows(
+    tables: &Tables,
+    random: &mut Pcg64Mcg,
+    watch: &Watch,
+    work: &mut Work,
+) -> Option<Sheet> {
     let mut left: Vec<u32> = tables.problem.parts.iter().map(|p| p.quantity).collect();
     let part = dominating(tables, 0)?;
+    let room = room(tables, 0)?;
     let units = units(tables, part, 0);
-    let rows = least_rows(tables, 0, &units, left[part], watch)?;
-    let sheet = filled(tables, 0, part, &rows, &mut left, random, watch)?;
-    left.iter().all(|n| *n == 0).then_some(sheet)
+    let rows = least_rows(tables, &units, left[part], room.y, watch, work);
+    let mut length = rows.as_ref().map_or(f64::INFINITY, |r| r.length);
+    let mut tilings: Vec<Laid> = Vec::new();
+    tilings.extend(rows.map(|r| r.laid(left[part], room.y)));
+    let copies = u64::from(left[part]);
+    for lattice in closest(tables, part, &units, watch, work) {
+        let cutting = Cutting::new(tables, &lattice, &units);
+        // Twice the area and a few units are enough for each of them.
+        let enough = 2.0 * lattice.area * copies as f64 / room.y + 4.0 * (room.y + lattice.span());
+        let most = length.min(enough).min(room.x);
+        if let Some((shortest, off)) = cutting.shortest(copies, room.y, most, watch, work) {
+            length = shortest;
+            tilings.push(cutting.laid(off, Vec2::new(shortest, room.y)));
+        }
+    }
+    // The last one is the shortest; what was read from borders errs by rounding.
+    for laid in tilings.iter().rev() {
+        let before = left.clone();
+        let mut all = Work::of_steps(u64::MAX);
+        let sheet = filled(tables, 0, part, laid, &mut left, random, watch, &mut all);
+        if sheet.is_some() && left.iter().all(|n| *n == 0) {
+            return sheet;
+        }
+        left = before;
+        if watch.stopped() {
+            break;
+        }
+    }
+    None
 }
 
-/// Sheets of `stock` with the part that dominates the order in rows, and what else goes onto them, until no copy of it is left;
-/// `None` where it does not lie in rows there.
+/// Sheets of `stock` with the part that dominates the order in rows or on a lattice, and what else goes onto them, until no copy of it is
+/// left; `None` where it does not lie so there. Looking for tilings takes `steps` at most.
 pub(super) fn sheets_in_rows(
     tables: &Tables,
     stock: usize,
+    steps: u64,
     random: &mut Pcg64Mcg,
     watch: &Watch,
     work: &mut Work,
@@ -83,20 +115,101 @@ pub(super) fn sheets_in_rows(
     if area(part) < SHARE_IN_ROWS * (0..nesting.missing.len()).map(area).sum::<f64>() {
         return None;
     }
-    let units = units(tables, part, stock);
-    let rows = least_rows(tables, stock, &units, nesting.missing[part], watch)?;
+    let mut own = work.split(steps);
+    let tilings = tilings(tables, stock, part, nesting.missing[part], watch, &mut own);
+    work.join(&own);
+    // That which places most copies once the sheet is filled up, or as many in less length.
+    let mut best: Option<(u32, f64, Laid)> = None;
+    for laid in tilings {
+        let mut left = nesting.missing.clone();
+        let Some(sheet) = filled(tables, stock, part, &laid, &mut left, random, watch, work) else {
+            continue;
+        };
+        let own = sheet.items.iter().filter(|(_, item)| item.part == part);
+        let reach = own.map(|(_, item)| item.at.x).fold(0.0, f64::max);
+        let placed = nesting.missing[part] - left[part];
+        if best
+            .as_ref()
+            .is_none_or(|b| placed > b.0 || placed == b.0 && reach < b.1)
+        {
+            best = Some((placed, reach, laid));
+        }
+    }
+    let (_, _, laid) = best?;
     let supply = tables.problem.stock[stock].supply;
     while nesting.missing[part] > 0 && nesting.supplies_left(tables)[supply] != Some(0) {
-        let before = nesting.missing[part];
+        let before = nesting.missing.clone();
         let missing = &mut nesting.missing;
-        let sheet = filled(tables, stock, part, &rows, missing, random, watch)?;
-        if nesting.missing[part] == before || watch.stopped() {
+        let sheet = filled(tables, stock, part, &laid, missing, random, watch, work)?;
+        if nesting.missing[part] == before[part] || watch.stopped() {
             return None;
         }
         let worth = Worth::of(&sheet, tables, work);
-        nesting.sheets.push((sheet, worth));
+        // The same sheet again, as long as there are as many copies of all that is on it.
+        let counts: Vec<u32> = before
+            .iter()
+            .zip(&nesting.missing)
+            .map(|(b, l)| b - l)
+            .collect();
+        let enough = |missing: &[u32]| missing.iter().zip(&counts).all(|(m, n)| m >= n);
+        nesting.sheets.push((sheet.clone(), worth));
+        while enough(&nesting.missing) && nesting.supplies_left(tables)[supply] != Some(0) {
+            for (missing, n) in nesting.missing.iter_mut().zip(&counts) {
+                *missing -= n;
+            }
+            nesting.sheets.push((sheet.clone(), worth));
+        }
     }
     Some(nesting)
+}
+
+/// Rows and lattices of `part` for one piece of `stock`: the rows, and the lattices of which most copies go onto it.
+fn tilings(
+    tables: &Tables,
+    stock: usize,
+    part: usize,
+    copies: u32,
+    watch: &Watch,
+    work: &mut Work,
+) -> Vec<Laid> {
+    let Some(room) = room(tables, stock) else {
+        return Vec::new();
+    };
+    let units = units(tables, part, stock);
+    let mut tilings: Vec<Laid> = Vec::new();
+    let rows = least_rows(tables, &units, copies, room.y, watch, work);
+    tilings.extend(rows.map(|r| r.laid(copies, room.y)));
+    let lattices = closest(tables, part, &units, watch, work);
+    let mut cut: Vec<(u64, f64, Laid)> = Vec::new();
+    for lattice in &lattices {
+        let cutting = Cutting::new(tables, lattice, &units);
+        let (most, off) = cutting.fullest(room, watch, work);
+        if most == 0 {
+            continue;
+        }
+        let wanted = u64::from(copies);
+        // Where there is room for all, in as little length as can be.
+        let shortest = (most >= wanted)
+            .then(|| cutting.shortest(wanted, room.y, room.x, watch, work))
+            .flatten();
+        let (length, off) = shortest.unwrap_or((room.x, off));
+        let laid = cutting.laid(off, Vec2::new(length, room.y));
+        cut.push((most.min(wanted), length, laid));
+    }
+    cut.sort_by(|a, b| b.0.cmp(&a.0).then(a.1.total_cmp(&b.1)));
+    tilings.extend(cut.into_iter().take(FILLED_UP).map(|(.., laid)| laid));
+    tilings
+}
+
+/// Size of the room of `stock`; `None` unless it has one field.
+fn room(tables: &Tables, stock: usize) -> Option<Vec2> {
+    let mut fields = tables.fields_of(stock);
+    let (Some(field), None) = (fields.next(), fields.next()) else {
+        return None;
+    };
+    let room = tables.fields[field].room();
+    let size = room.max - room.min;
+    (size.x > 0.0 && size.y > 0.0).then_some(size)
 }
 
 /// The part of most area among those that come in many copies, where it may lie on `stock` at all.
@@ -112,63 +225,62 @@ fn dominating(tables: &Tables, stock: usize) -> Option<usize> {
     most.map(|(i, _)| i)
 }
 
-/// The rows by which so many copies take the least length along `stock`, which has one field.
+/// The rows by which so many copies take the least length in a room of this height.
 fn least_rows<'u>(
     tables: &Tables,
-    stock: usize,
     units: &'u [Unit],
     copies: u32,
+    height: f64,
     watch: &Watch,
+    work: &mut Work,
 ) -> Option<Rows<'u>> {
-    let mut fields = tables.fields_of(stock);
-    let (Some(field), None) = (fields.next(), fields.next()) else {
-        return None;
-    };
-    let width = tables.fields[field].room().height();
     let mut best: Option<Rows> = None;
-    for unit in units {
-        if watch.stopped() {
-            return None;
-        }
-        if let Some(rows) = shortest(tables, unit, copies, width)
-            && best.as_ref().is_none_or(|b| rows.length < b.length)
-        {
-            best = Some(rows);
-        }
+    let mut own = work.split(work.left() / SHARE_OF_ROWS);
+    for (i, unit) in units.iter().enumerate() {
+        let mut of_unit = own.split(own.left() / (units.len() - i) as u64);
+        shortest(tables, unit, copies, height, &mut best, watch, &mut of_unit);
+        own.join(&of_unit);
     }
+    work.join(&own);
     best
 }
 
-/// `stock` with the copies that are `left` of `part` in these rows as far as they go, and then all else that goes in; takes off what
+/// `stock` with the copies that are `left` of `part` laid so as far as they go, and then all else that goes in; takes off what
 /// it lays.
+#[expect(
+    clippy::too_many_arguments,
+    reason = "what a filling is given, and what it takes from"
+)]
 fn filled(
     tables: &Tables,
     stock: usize,
     part: usize,
-    rows: &Rows,
+    laid: &Laid,
     left: &mut [u32],
     random: &mut Pcg64Mcg,
     watch: &Watch,
+    work: &mut Work,
 ) -> Option<Sheet> {
     let field = tables.fields_of(stock).next()?;
     let room = tables.fields[field].room();
     let mut items: Vec<(usize, Item)> = Vec::new();
-    let mut fits: Vec<Option<Arc<Fit>>> = Vec::new();
-    fits.extend(
-        rows.unit
-            .copies
-            .iter()
-            .map(|(p, _)| tables.fit(field, p.turned)),
-    );
-    for unit in places(rows, left[part], room.height()) {
-        for ((pose, off), fit) in rows.unit.copies.iter().zip(&fits) {
-            let (at, pose) = (room.min + unit + *off, *pose);
-            // Rows may be longer than the stock, and lie where there is a void.
-            let free =
-                |fit: &Fit| holds(&fit.range.grown(CONTACT), at) && fit.walls.depth(at) <= CONTACT;
-            if fit.as_deref().is_some_and(free) && items.len() < left[part] as usize {
-                items.push((field, Item { part, pose, at }));
-            }
+    // Few poses come up, again and again.
+    let mut fits: Vec<(usize, Option<Arc<Fit>>)> = Vec::new();
+    for (pose, to) in laid {
+        if items.len() >= left[part] as usize {
+            break;
+        }
+        let known = fits.iter().position(|(turned, _)| *turned == pose.turned);
+        let index = known.unwrap_or_else(|| {
+            fits.push((pose.turned, tables.fit(field, pose.turned)));
+            fits.len() - 1
+        });
+        let (at, pose) = (room.min + *to, *pose);
+        // Rows may be longer than the stock, and lie where there is a void.
+        let free =
+            |fit: &Fit| holds(&fit.range.grown(CONTACT), at) && fit.walls.depth(at) <= CONTACT;
+        if fits[index].1.as_deref().is_some_and(free) {
+            items.push((field, Item { part, pose, at }));
         }
     }
     // What was read from borders errs by rounding.
@@ -188,9 +300,8 @@ fn filled(
         hurry: order_is_long(tables),
         random,
     };
-    let mut work = Work::of_steps(u64::MAX);
     let order = Recipe::plain(tables).order;
-    filling.fill(&order, left, &mut taste, watch, &mut work);
+    filling.fill(&order, left, &mut taste, watch, work);
     Some(filling.sheet())
 }
 
@@ -213,94 +324,45 @@ pub(super) fn is_sound(tables: &Tables, items: &mut [(usize, Item)], forgiven: f
     true
 }
 
-/// Single copies, and pairs that touch.
-fn units(tables: &Tables, part: usize, stock: usize) -> Vec<Unit> {
-    let poses = tables.catalogue.poses(part, stock);
-    let poses = &poses[..poses.len().min(POSES)];
-    let unit = |copies: &[(Pose, Vec2)]| {
-        let size = |(pose, at): &(Pose, Vec2)| {
-            let turned = &tables.catalogue.turned[pose.turned];
-            (at.x, at.y, at.x + turned.width, at.y + turned.height)
-        };
-        let all = copies.iter().map(size);
-        let (left, low, right, top) = all
-            .reduce(|a, b| (a.0.min(b.0), a.1.min(b.1), a.2.max(b.2), a.3.max(b.3)))
-            .unwrap_or_default();
-        let to = Vec2::new(-left, -low);
-        Unit {
-            copies: copies.iter().map(|(pose, at)| (*pose, *at + to)).collect(),
-            width: right - left,
-            height: top - low,
-            area: (right - left) * (top - low),
-        }
-    };
-    let origin = Vec2::default();
-    let mut units: Vec<Unit> = poses.iter().map(|p| unit(&[(*p, origin)])).collect();
-    let mut pairs: Vec<Unit> = Vec::new();
-    for (i, first) in poses.iter().enumerate() {
-        for second in &poses[i..] {
-            let border = &tables.pair(first.turned, second.turned).border;
-            // At a corner one touches the other in a point; half way along an edge two like edges lie along each other.
-            let places = border.iter().flat_map(|e| [e.from, e.from + e.along * 0.5]);
-            let every = (2 * border.len()).div_ceil(PLACES).max(1);
-            let places = places.step_by(every).map(Point::to_vec);
-            pairs.extend(places.map(|at| unit(&[(*first, origin), (*second, at)])));
-        }
+/// Puts the rows of this unit in the place of `best` where so many copies take less length by them.
+fn shortest<'u>(
+    tables: &Tables,
+    unit: &'u Unit,
+    copies: u32,
+    height: f64,
+    best: &mut Option<Rows<'u>>,
+    watch: &Watch,
+    work: &mut Work,
+) {
+    if unit.height > height || watch.stopped() || work.spent() {
+        return;
     }
-    pairs.sort_by(|a, b| a.area.total_cmp(&b.area));
-    pairs.truncate(UNITS);
-    units.append(&mut pairs);
-    units
-}
-
-/// The pitch, shift and rise by which so many copies take the least length on a strip of this width.
-fn shortest<'u>(tables: &Tables, unit: &'u Unit, copies: u32, width: f64) -> Option<Rows<'u>> {
-    if unit.height > width {
-        return None;
-    }
-    // How every copy of a unit keeps every copy of another one away.
-    let mut pairs: Vec<(Arc<NoFit>, Vec2)> = Vec::new();
-    for (fixed, at) in &unit.copies {
-        for (moving, to) in &unit.copies {
-            pairs.push((tables.pair(fixed.turned, moving.turned), *to - *at));
-        }
-    }
-    let right = |off: f64| {
-        let ends = pairs.iter().map(|(nofit, by)| {
-            furthest(nofit, Vec2::new(0.0, off + by.y), Vec2::new(1.0, 0.0)) - by.x
-        });
-        ends.fold(f64::NEG_INFINITY, f64::max)
+    let Some(keep) = Keep::of(unit, tables) else {
+        return;
     };
-    let top = |off: f64| {
-        let ends = pairs.iter().map(|(nofit, by)| {
-            furthest(nofit, Vec2::new(off + by.x, 0.0), Vec2::new(0.0, 1.0)) - by.y
-        });
-        ends.fold(f64::NEG_INFINITY, f64::max)
-    };
-    let least = right(0.0).max(0.0);
+    let least = keep.reach(Vec2::new(1.0, 0.0));
     if least <= 0.0 {
-        return None;
+        return;
     }
-    // How far off units still matter to each other.
-    let (mut widest, mut tallest): (f64, f64) = (0.0, 0.0);
-    for (nofit, by) in &pairs {
-        if let Some(b) = nofit.bounds {
-            widest = widest.max(b.max.x - by.x).max(by.x - b.min.x);
-            tallest = tallest.max(b.max.y - by.y);
-        }
-    }
-    let mut best: Option<Rows> = None;
+    let skyline = Skyline::of(&keep, work);
+    let (widest, tallest) = (keep.bounds.max.x.max(-keep.bounds.min.x), keep.bounds.max.y);
     for i in 0..PITCHES {
         let pitch = least * (1.0 + f64::from(i) / f64::from(PITCHES));
         let beside = (widest / pitch).ceil() as i32 + 1;
         for j in 0..SHIFTS {
-            let shift = pitch * f64::from(j) / f64::from(SHIFTS);
-            let mut rise: f64 = 0.0;
-            for up in 1..=ROWS_UP {
-                let moved = (f64::from(up) * shift).rem_euclid(pitch);
-                let tops = (-beside..=beside).map(|k| top(moved + f64::from(k) * pitch));
-                rise = rise.max(tops.fold(0.0, f64::max) / f64::from(up));
+            if watch.stopped() || work.spent() {
+                return;
             }
+            let shift = pitch * f64::from(j) / f64::from(SHIFTS);
+            let (mut rise, mut up) = (0.0_f64, 1);
+            // As far up as a row may still touch.
+            while up <= ROWS_UP && f64::from(up) * rise < tallest {
+                let moved = (f64::from(up) * shift).rem_euclid(pitch);
+                let tops = (-beside..=beside).map(|k| skyline.top(moved + f64::from(k) * pitch));
+                rise = rise.max(tops.fold(0.0, f64::max) / f64::from(up));
+                up += 1;
+            }
+            work.add(1 + (u64::from(up) * 2 * beside as u64) / 16);
             // Rows that lie within each other are beyond what was looked at.
             if rise * f64::from(ROWS_UP + 1) < tallest {
                 continue;
@@ -312,56 +374,74 @@ fn shortest<'u>(tables: &Tables, unit: &'u Unit, copies: u32, width: f64) -> Opt
                 rise,
                 length: 0.0,
             };
-            let furthest = places(&rows, copies, width)
-                .map(|p| p.x)
-                .fold(0.0, f64::max);
-            rows.length = furthest + unit.width;
-            if best.as_ref().is_none_or(|b| rows.length < b.length) {
-                best = Some(rows);
+            let beaten = |length: f64| best.as_ref().is_some_and(|b| length >= b.length);
+            if beaten(rows.least_length(copies, height)) {
+                continue;
+            }
+            let starts = rows.starts(copies, height);
+            work.add(1 + starts.len() as u64 / 4);
+            rows.length = rows.length_from(&starts, copies);
+            if !beaten(rows.length) {
+                *best = Some(rows);
             }
         }
     }
-    best
 }
 
-/// Where the units of so many copies lie, those furthest left first.
-fn places(rows: &Rows, copies: u32, width: f64) -> impl Iterator<Item = Vec2> {
-    /// Shares of a rise or pitch that are rounding.
-    const ROUNDING: f64 = 1e-9;
-    let units = (copies as usize).div_ceil(rows.unit.copies.len());
-    let spare = width - rows.unit.height;
-    let count = ((spare / rows.rise + ROUNDING) as usize).min(units.saturating_sub(1)) + 1;
-    let mut starts: Vec<Vec2> = (0..count)
-        .map(|row| {
-            let moved = row as f64 * rows.shift / rows.pitch + ROUNDING;
-            let x = (moved.fract() - ROUNDING).max(0.0) * rows.pitch;
-            Vec2::new(x, (row as f64 * rows.rise).min(spare))
-        })
-        .collect();
-    starts.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)));
-    let pitch = rows.pitch;
-    (0..units).map(move |i| {
-        let on = (i / starts.len()) as f64;
-        starts[i % starts.len()] + Vec2::new(on * pitch, 0.0)
-    })
-}
+impl Rows<'_> {
+    /// Units of so many copies.
+    fn units(&self, copies: u32) -> usize {
+        (copies as usize).div_ceil(self.unit.copies.len())
+    }
 
-/// How far along the line through `at` the areas reach; nowhere is as far as it goes the other way.
-fn furthest(nofit: &NoFit, at: Vec2, along: Vec2) -> f64 {
-    let Some(bounds) = nofit.bounds else {
-        return f64::NEG_INFINITY;
-    };
-    let far = 1.0
-        + bounds
-            .min
-            .to_vec()
-            .length()
-            .max(bounds.max.to_vec().length());
-    let from = Point::default() + at - along * far;
-    let mut taken = Vec::new();
-    nofit.take(from, along * (2.0 * far), &mut taken);
-    let ends = taken
-        .iter()
-        .map(|s| 2.0 * far * (s.end + s.end_slack) - far);
-    ends.fold(f64::NEG_INFINITY, f64::max)
+    /// Rows that go into a room of this height.
+    fn count(&self, copies: u32, height: f64) -> usize {
+        let spare = height - self.unit.height;
+        let above = (spare / self.rise + ROUNDING) as usize;
+        above.min(self.units(copies).saturating_sub(1)) + 1
+    }
+
+    /// Length that they take at least, whatever their shift.
+    fn least_length(&self, copies: u32, height: f64) -> f64 {
+        let longest = self.units(copies).div_ceil(self.count(copies, height));
+        longest.saturating_sub(1) as f64 * self.pitch + self.unit.width
+    }
+
+    /// Where rows begin, those furthest left first.
+    fn starts(&self, copies: u32, height: f64) -> Vec<Vec2> {
+        let spare = height - self.unit.height;
+        let mut starts: Vec<Vec2> = (0..self.count(copies, height))
+            .map(|row| {
+                let moved = row as f64 * self.shift / self.pitch + ROUNDING;
+                let x = (moved.fract() - ROUNDING).max(0.0) * self.pitch;
+                Vec2::new(x, (row as f64 * self.rise).min(spare))
+            })
+            .collect();
+        starts.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)));
+        starts
+    }
+
+    /// Where the unit of that index lies, those furthest left first.
+    fn place(&self, starts: &[Vec2], index: usize) -> Vec2 {
+        let on = (index / starts.len()) as f64;
+        starts[index % starts.len()] + Vec2::new(on * self.pitch, 0.0)
+    }
+
+    /// Length that so many copies take.
+    fn length_from(&self, starts: &[Vec2], copies: u32) -> f64 {
+        let units = self.units(copies);
+        // The last unit of each row is among the last ones of all.
+        let last = units.saturating_sub(starts.len())..units;
+        let right = last.map(|i| self.place(starts, i).x).fold(0.0, f64::max);
+        right + self.unit.width
+    }
+
+    /// So many copies, those furthest left first.
+    fn laid(&self, copies: u32, height: f64) -> Laid {
+        let starts = self.starts(copies, height);
+        let units = (0..self.units(copies)).map(|i| self.place(&starts, i));
+        let copies =
+            units.flat_map(|to| self.unit.copies.iter().map(move |(p, at)| (*p, to + *at)));
+        copies.collect()
+    }
 }

@@ -56,6 +56,12 @@ const ROUGH_POSES: usize = 2;
 /// Share of what is left of a time limit that may go into the layout by hulls, and again into that by true shapes.
 const FIRST_TIME: f64 = 0.1;
 
+/// Share of the steps that looking for rows and lattices may take, least and most of them: with fewer none is found, and more find no
+/// others.
+const ROWS_SHARE: f64 = 0.1;
+const LEAST_ROWS_STEPS: u64 = 20_000;
+const MOST_ROWS_STEPS: u64 = 4_000_000;
+
 /// Copies beyond which the first layout stands: weights of all pairs would take gigabytes, and hardly any move would be made.
 const MOST_MOVED: u32 = 8_000;
 
@@ -174,7 +180,14 @@ pub fn nest_strip(
         report(&watch, 0.0, columns.length, 0.0, strip.margin);
     }
     let mut tables = Tables::new(&problem, None);
-    let first = first_layout(&tables, columns, strip.margin, &mut random, &watch)?;
+    let first = first_layout(
+        &tables,
+        columns,
+        strip.margin,
+        budget.steps,
+        &mut random,
+        &watch,
+    )?;
     let by_area = first.part_area(&tables) / (strip.width - 2.0 * strip.margin);
     let floor = by_area.max(crate::bound::strip_floor(&problem));
     let grid = Grid::of(&problem, strip.width - 2.0 * strip.margin);
@@ -379,6 +392,7 @@ fn first_layout(
     tables: &Tables,
     columns: Option<Columns>,
     margin: f64,
+    steps: u64,
     random: &mut Pcg64Mcg,
     watch: &Watch,
 ) -> Result<Sheet, NestError> {
@@ -409,7 +423,7 @@ fn first_layout(
         }
     }
     let clock = watch.part(FIRST_TIME, 0.0, 0.0);
-    let rows = in_rows(tables, random, &clock);
+    let rows = in_rows(tables, random, &clock, &mut row_work(steps));
     let best = match (best, rows) {
         (Some(best), Some(rows)) if reach(&rows, tables) < reach(&best, tables) => Some(rows),
         (best, rows) => best.or(rows),
@@ -429,6 +443,12 @@ fn first_layout(
         });
     };
     Ok(best)
+}
+
+/// What looking for rows may take of so many steps.
+fn row_work(steps: u64) -> Work {
+    let most = (steps as f64 * ROWS_SHARE) as u64;
+    Work::of_steps(most.clamp(LEAST_ROWS_STEPS, MOST_ROWS_STEPS))
 }
 
 /// All parts as upright rectangles in columns across the roll, the longest first.
@@ -756,13 +776,23 @@ mod tests {
         // Rows of pairs; right triangles that may not be turned fill two thirds of the plane at best.
         let scalene = [(0.0, 0.0), (20.0, 0.0), (7.0, 15.0)];
         let right = [(0.0, 0.0), (10.0, 0.0), (0.0, 10.0)];
+        // One in the corner of the next, aslant.
+        let bracket = [
+            (0.0, 0.0),
+            (90.0, 0.0),
+            (90.0, 8.0),
+            (8.0, 8.0),
+            (8.0, 64.0),
+            (0.0, 64.0),
+        ];
         for (corners, turn, quantity, width, least) in [
-            (scalene, Turn::Half, 36, 90.0, 67.0),
-            (scalene, Turn::Half, 120, 150.0, 127.0),
-            (right, Turn::None, 50, 100.0, 45.0),
-            (right, Turn::None, 3_000, 1_000.0, 235.0),
+            (&scalene[..], Turn::Half, 36, 90.0, 67.0),
+            (&scalene, Turn::Half, 120, 150.0, 127.0),
+            (&right, Turn::None, 50, 100.0, 45.0),
+            (&right, Turn::None, 3_000, 1_000.0, 235.0),
+            (&bracket, Turn::None, 200, 400.0, 756.0),
         ] {
-            let mut problem = StripProblem::new(vec![shape(&corners, turn, quantity)], width);
+            let mut problem = StripProblem::new(vec![shape(corners, turn, quantity)], width);
             let found = length(&problem, 20_000);
             assert!(found < least + 1e-4, "{found} instead of {least}");
             // Beside another shape, with a gap.

@@ -353,6 +353,20 @@ fn many_copies_that_may_lie_anyhow_lie_in_rows() {
 }
 
 #[test]
+fn many_brackets_lie_aslant() {
+    let corners = [(0, 0), (90, 0), (90, 18), (22, 18), (22, 64), (0, 64)];
+    let corners = corners.map(|(x, y)| Point::new(f64::from(x), f64::from(y)));
+    let part = Part::new("bracket", Outline::polygon(corners), 2000);
+    let mut problem = one_sheet(vec![part], 2500.0, 1250.0);
+    problem.gap = 3.0;
+    problem.margin = 5.0;
+    let nest = solved(&problem, 2000);
+    let placed: usize = nest.layouts.iter().map(|l| l.placed.len()).sum();
+    // Rows along the sheet take 885, and so a third sheet for 1,800 of them.
+    assert!(placed > 905, "{placed}");
+}
+
+#[test]
 fn parts_go_round_a_void_and_a_flaw() {
     let mut stock = Stock::sheet("s", 300.0, 300.0, 1.0, 0);
     let ring = |x: f64, y: f64, side: f64| {
