@@ -3,7 +3,7 @@
 use super::convex::{diameter, hull, least_width};
 use super::decompose::convex_pieces;
 use super::simplify::{LONG, simplified, simplified_but};
-use crate::{Problem, Stock};
+use crate::{Part, Problem, Stock};
 use panelwright_geometry::{Bounds, Point, Polygon};
 
 /// How deep simplifying may add material, as a share of the part's size. More wastes sheet, less
@@ -119,8 +119,12 @@ impl Smallest {
 
 /// Whether some part has more corners than its usual cover.
 pub(super) fn are_rough(problem: &Problem) -> bool {
-    let mut parts = problem.parts.iter();
-    parts.any(|p| p.outline.covering().outer.len() > FEW_CORNERS)
+    problem.parts.iter().any(is_rough)
+}
+
+/// Whether a part has more corners than its usual cover.
+pub(super) fn is_rough(part: &Part) -> bool {
+    part.outline.covering().outer.len() > FEW_CORNERS
 }
 
 /// How closely parts are covered.

@@ -138,6 +138,20 @@ pub(super) fn best_found(
     search.best.0
 }
 
+/// `start`, or a nest of these tables in rows where that is better.
+pub(super) fn better_in_rows(
+    tables: &Tables,
+    start: Nesting,
+    budget: &Budget,
+    watch: &Watch,
+) -> Nesting {
+    let mut search = Search::new(tables, budget, watch);
+    search.best = start.scored(tables);
+    let steps = search.corner_steps();
+    let (begun, steps) = (search.best.clone(), steps.min(search.steps.max(1)));
+    search.in_rows(begun, steps).0
+}
+
 /// How the streams begin.
 struct Plan {
     /// The best nest from free corners.
@@ -281,28 +295,33 @@ impl<'a> Search<'a> {
         for recipe in self.other_recipes(made.1.complete()) {
             made = better(made, self.completed(empty(tables), &recipe, steps, watch));
         }
-        // Many copies of one part on sheets of each kind.
+        let made = self.in_rows(made, steps);
+        self.take_better(0.0, made);
+    }
+
+    /// `made`, or a nest with many copies of one part in rows on sheets of one kind, whichever is better; what is missing then is laid
+    /// in so many steps.
+    fn in_rows(&mut self, mut made: Scored, steps: u64) -> Scored {
+        let (tables, watch) = (self.tables, self.watch);
         let problem = tables.problem;
         let mut kinds: Vec<usize> = (0..problem.stock.len()).collect();
         kinds.sort_by_key(|s| {
             let pieces = problem.supplies[problem.stock[*s].supply];
             std::cmp::Reverse(pieces.unwrap_or(u32::MAX))
         });
+        let most = (self.steps as f64 * ROWS_SHARE) as u64;
+        let most = most.clamp(LEAST_ROWS_STEPS, MOST_ROWS_STEPS);
         for stock in kinds.into_iter().take(MOST_IN_ROWS) {
             if watch.stopped() {
                 break;
             }
-            let most = (self.steps as f64 * ROWS_SHARE) as u64;
-            let most = most.clamp(LEAST_ROWS_STEPS, MOST_ROWS_STEPS);
             let (random, work) = (&mut self.random, &mut self.work);
             if let Some(rows) = sheets_in_rows(tables, stock, most, random, watch, work) {
-                made = better(
-                    made,
-                    self.completed(rows, &Recipe::plain(tables), steps, watch),
-                );
+                let plain = Recipe::plain(tables);
+                made = better(made, self.completed(rows, &plain, steps, watch));
             }
         }
-        self.take_better(0.0, made);
+        made
     }
 
     /// A nest of all parts as their hulls.

@@ -131,6 +131,15 @@ pub fn search_from(
     let best = best.unwrap_or_default();
     let steps = (budget.steps as f64 * CLOSE_SHARE) as u64;
     let may_gain = steps >= LEAST_STAGE && !watch.stopped();
+    if best.not_placed.is_empty() && may_gain && rows::of_rough_parts(problem) {
+        // Where covers fill part of a bay, rows do not lie in each other as closely as they could.
+        let placed = angles::finer_angles(problem, &best, 0.0);
+        let tables = Tables::with_angles(problem, Some(&best), &placed, Closeness::Close);
+        let clock = watch.part(1.0, done, 0.0);
+        let nesting = Nesting::of(&best, &tables);
+        let closer = improve::better_in_rows(&tables, nesting, budget, &clock);
+        return with_offcuts(problem, finished(&tables, &closer));
+    }
     if best.not_placed.is_empty() || !may_gain || !cover::are_rough(problem) {
         return with_offcuts(problem, best);
     }

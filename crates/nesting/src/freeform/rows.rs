@@ -8,6 +8,7 @@
 
 use super::construct::{Recipe, empty, lengthwise, order_is_long};
 use super::convex::CONTACT;
+use super::cover::is_rough;
 use super::field::Fit;
 use super::fill::{Filling, Sheet, Taste};
 use super::improve::SHARE_IN_ROWS;
@@ -20,6 +21,7 @@ use super::skyline::Skyline;
 use super::tables::Tables;
 use super::unit::{Keep, Unit, units};
 use super::work::{Watch, Work};
+use crate::{Part, Problem};
 use panelwright_geometry::{Point, Vec2};
 use rand_pcg::Pcg64Mcg;
 use std::sync::Arc;
@@ -163,6 +165,14 @@ pub(super) fn sheets_in_rows(
     Some(nesting)
 }
 
+/// Whether a part with more corners than its usual cover comes in so many copies that whole sheets are laid in rows.
+pub(super) fn of_rough_parts(problem: &Problem) -> bool {
+    let area = |p: &Part| f64::from(p.quantity) * p.outline.area();
+    let all: f64 = problem.parts.iter().map(area).sum();
+    let mut parts = problem.parts.iter();
+    parts.any(|p| COPIES.contains(&p.quantity) && area(p) >= SHARE_IN_ROWS * all && is_rough(p))
+}
+
 /// Rows and lattices of `part` for one piece of `stock`: the rows, and the lattices of which most copies go onto it.
 fn tilings(
     tables: &Tables,
@@ -219,7 +229,7 @@ fn dominating(tables: &Tables, stock: usize) -> Option<usize> {
         COPIES.contains(&p.quantity) && !tables.catalogue.poses(*i, stock).is_empty()
     });
     let most = many.max_by(|a, b| {
-        let area = |p: &crate::Part| f64::from(p.quantity) * p.outline.area();
+        let area = |p: &Part| f64::from(p.quantity) * p.outline.area();
         area(a.1).total_cmp(&area(b.1)).then(b.0.cmp(&a.0))
     });
     most.map(|(i, _)| i)

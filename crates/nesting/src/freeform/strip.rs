@@ -246,7 +246,13 @@ pub fn nest_strip(
             begin: CLOSE_BEGIN,
             end: 1.0,
         };
-        if let Some((start, _)) = Nesting::of(&nest, &close).sheets.pop() {
+        if let Some((mut start, _)) = Nesting::of(&nest, &close).sheets.pop() {
+            // What covers take off a bay keeps rows from lying in each other.
+            let for_rows = clock.shortened(FIRST_TIME);
+            let rows = in_rows(&close, &mut random, &for_rows, &mut row_work(budget.steps));
+            if let Some(rows) = rows.filter(|r| reach(r, &close) < reach(&start, &close)) {
+                start = rows;
+            }
             let aim = Aim::at(floor);
             let (sheet, _) = shortened(strip, &close, start, aim, phase, &mut random, &clock);
             nest = one_layout(sheet.layout(&close).placed);
@@ -803,6 +809,16 @@ mod tests {
             let found = length(&problem, 1_000);
             assert!(found < 1.7 * least, "{found} beside {least}");
         }
+    }
+
+    #[test]
+    fn round_parts_lie_in_each_other_in_the_end() {
+        let (outline, thick, deep) = crate::freeform::tests::crescent();
+        let part = Part::new("crescent", outline, 40);
+        let problem = StripProblem::new(vec![part], 240.5);
+        let tight = 39.0 * thick + deep;
+        let found = length(&problem, 20_000);
+        assert!(found < 1.0065 * tight, "{found} instead of {tight}");
     }
 
     #[test]

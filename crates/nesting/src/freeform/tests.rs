@@ -366,6 +366,36 @@ fn many_brackets_lie_aslant() {
     assert!(placed > 905, "{placed}");
 }
 
+/// A crescent of many corners, 240 high: each lies in the hollow of the next, so that a pile of them grows by its thickness in the
+/// middle, and begins and ends with its depth. These three.
+pub(super) fn crescent() -> (Outline, f64, f64) {
+    // Two circles through the same ends, 120 from the axis.
+    let (outer, inner) = (136.0_f64, 200.0_f64);
+    let middle = |radius: f64| -(radius * radius - 14_400.0).sqrt();
+    let arc = |radius: f64| {
+        (0..=60).map(move |i| {
+            let angle = (f64::from(i) / 30.0 - 1.0) * (120.0 / radius).asin();
+            Point::new(middle(radius), 0.0) + Vec2::from_angle(angle, radius)
+        })
+    };
+    let corners = arc(outer).chain(arc(inner).rev().skip(1).take(59));
+    let depth = |radius: f64| middle(radius) + radius;
+    let thick = depth(outer) - depth(inner);
+    (Outline::polygon(corners), thick, depth(outer))
+}
+
+#[test]
+fn round_parts_in_rows_lie_in_each_other() {
+    let (outline, thick, deep) = crescent();
+    // One sheet has room for all of them, where the hollows are not filled.
+    let length = 1.007 * (79.0 * thick + deep);
+    let sheet = Stock::sheet("s", length, 241.0, 1.0, 0);
+    let parts = vec![Part::new("crescent", outline, 80)];
+    let problem = Problem::new(parts, vec![sheet], vec![None]);
+    let nest = solved(&problem, 10_000);
+    assert_eq!(nest.layouts.len(), 1);
+}
+
 #[test]
 fn parts_go_round_a_void_and_a_flaw() {
     let mut stock = Stock::sheet("s", 300.0, 300.0, 1.0, 0);
