@@ -115,18 +115,15 @@ fn quarter(angle_deg: f64) -> Option<f64> {
     ((angle_deg - 90.0 * turns).abs() < 1e-9).then(|| (90.0 * turns).rem_euclid(360.0))
 }
 
-/// Whether what was trimmed off a remnant is kept. With flaws in the stock it is not looked at: where
-/// they lie in it would have to be logged with it.
+/// Whether what was trimmed off a remnant is kept.
 pub(super) fn keeps_trimming(stock: &Stock, rules: &SawRules, piece: &Polygon) -> bool {
     let keep = &stock.keep;
-    stock.keep_clear.is_empty()
-        && keep
-            .largest_passing(|width, length| {
-                largest_rectangle(piece, width.max(rules.least_strip), length)
-            })
-            .is_some_and(|r| {
-                keep.passes(r.width(), r.height()) && r.width().min(r.height()) >= rules.least_strip
-            })
+    keep.largest_passing(|width, length| {
+        largest_rectangle(piece, width.max(rules.least_strip), length)
+    })
+    .is_some_and(|r| {
+        keep.passes(r.width(), r.height()) && r.width().min(r.height()) >= rules.least_strip
+    })
 }
 
 impl<'a> Model<'a> {

@@ -14,7 +14,7 @@ pub(super) struct Usable {
     pub size: [Nm; 2],
     /// The cuts that free it, in order; all of stage 0.
     pub trims: Vec<SawCut>,
-    /// What those cuts take off, where it is more than dust; none for sheets.
+    /// What those cuts take off, where it is more than dust, flaws taken out of it; none for sheets.
     pub trimmed: Vec<Polygon>,
     /// Whether the saw's longest cuts allow those.
     pub sawable: bool,
@@ -309,11 +309,27 @@ fn trim(
         // Where a blade without width runs along a void, pieces touch in a corner: are these one or two?
         off.clear();
     }
-    off.retain(|p| {
+    let off = off
+        .into_iter()
+        .filter_map(|piece| without_flaws(stock, piece));
+    let off = off.filter(|p| {
         let b = p.bounds();
         b.width().min(b.height()) >= DUST
     });
-    (cuts, off, sawable)
+    (cuts, off.collect(), sawable)
+}
+
+/// What of a piece of `stock` is sound: all of it but its flaws, or the largest part where these divide it.
+fn without_flaws(stock: &Stock, piece: Polygon) -> Option<Polygon> {
+    let bounds = piece.bounds();
+    let flaw = |ring: &Vec<Point>| Polygon::new(ring.clone(), Vec::new());
+    let flaws: Vec<Polygon> = stock.keep_clear.iter().map(flaw).collect();
+    if !flaws.iter().any(|flaw| flaw.bounds().touches(&bounds)) {
+        return Some(piece);
+    }
+    let sound = Region::from(piece).without(&Region::covering(&flaws, 0.0));
+    let larger = |a: &Polygon, b: &Polygon| a.area().total_cmp(&b.area());
+    sound.polygons().into_iter().max_by(larger)
 }
 
 /// The two rectangles that together cover `bounds` generously, divided at `at`: the one towards the

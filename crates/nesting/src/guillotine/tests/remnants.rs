@@ -53,6 +53,38 @@ fn irregular_remnants_are_trimmed_to_a_rectangle() {
 }
 
 #[test]
+fn what_is_sound_beside_a_flaw_is_kept() {
+    let rules = SawRules {
+        kerf: 3.0,
+        ..SawRules::default()
+    };
+    let mut p = problem(
+        vec![rect("side", 1140.0, 990.0, 1)],
+        (2000.0, 1000.0),
+        None,
+        rules,
+    );
+    let whole = p.stock[0].outline.clone();
+    p.stock[0] = Stock::remnant("scratched", whole, 5.0, 0);
+    p.stock[0].keep = KeepRule {
+        least_width: 300.0,
+        least_length: 600.0,
+        value_per_area: 1e-6,
+        ..KeepRule::default()
+    };
+    p.supplies[0] = Some(1);
+    let scratch = Bounds::new(Point::new(1150.0, 450.0), Point::new(1200.0, 500.0));
+    p.stock[0].keep_clear.push(scratch.corners().to_vec());
+    let nest = solve(&p, 2000);
+    let kept: Vec<_> = nest.layouts[0].offcuts.iter().filter(|o| o.kept).collect();
+    // Beyond the cut beside the scratch, which is no longer part of it.
+    assert_eq!(kept.len(), 1);
+    let sound = 847.0 * 1000.0 - 47.0 * 50.0;
+    assert!((kept[0].outline.area() - sound).abs() < 1e-2);
+    assert!(kept[0].value > 0.0);
+}
+
+#[test]
 fn the_edges_of_a_remnant_are_not_trimmed_without_a_margin() {
     // One corner cut off: 900 x 900 is sawn off in one cut, the other three sides are its own.
     let corners = [
