@@ -187,7 +187,13 @@ fn solve(instance: &Instance, wanted: &Wanted) -> Result<(), String> {
     let fault = |e: String| format!("{}: {e}", instance.name);
     let mut parts = Vec::new();
     for piece in &instance.pieces {
-        let outline = Outline::polygon(piece.outer.iter().map(|p| Point::new(p[0], p[1])));
+        let mut corners = piece.outer.clone();
+        // Some data repeat corners, or the first one at the end.
+        corners.dedup();
+        if corners.len() > 1 && corners.first() == corners.last() {
+            corners.pop();
+        }
+        let outline = Outline::polygon(corners.iter().map(|p| Point::new(p[0], p[1])));
         let mut part = Part::new(piece.id.clone(), outline, piece.quantity);
         part.turn = turn(piece).map_err(fault)?;
         parts.push(part);

@@ -36,6 +36,7 @@ mod angles;
 mod arena;
 mod assemble;
 mod boxes;
+mod columns;
 mod construct;
 mod convex;
 mod cover;

@@ -28,6 +28,10 @@ const DRAWS_BESIDE: [(Draw, usize); 2] = [(Draw::Near, 4), (Draw::Corner, 4)];
 /// Places that a survey finds which are looked at more closely.
 const SURVEYED: usize = 4;
 
+/// Share of the moves for which all places are looked over, where that is done at all. (On four strips, 40 M steps, two
+/// seeds: 87.14 % density with none, 87.35 to 87.55 with 0.3 to 0.5, 87.30 with all.)
+const SURVEY_SHARE: f64 = 0.4;
+
 /// Growth of the weight of a pair in conflict, per pass: least, and that of the worst pair.
 const GROWTH: (f32, f32) = (1.2, 2.0);
 
@@ -315,7 +319,9 @@ impl Arena<'_> {
             return;
         }
         let mut sampled: Option<Trial> = None;
-        let surveyed = self.survey(body, now, &mut sampled, random, work);
+        let surveyed = self.survey.is_some()
+            && random.random::<f64>() < SURVEY_SHARE
+            && self.survey(body, now, &mut sampled, random, work);
         let draws = if surveyed { &DRAWS_BESIDE[..] } else { &DRAWS };
         for draw in draws
             .iter()
