@@ -108,6 +108,21 @@ fn the_demo_order_is_nested_whole() {
 }
 
 #[test]
+fn yields_stay_below_their_ceilings() {
+    let bench = Bench::new();
+    bench.write_inputs();
+    let run = bench.run(&["nest", "order.json", "--out", "out", "--json"]);
+    let told: serde_json::Value = serde_json::from_str(&run.stdout).expect("JSON");
+    for (got, most) in [
+        ("yield", "yield_ceiling"),
+        ("net_yield", "net_yield_ceiling"),
+    ] {
+        let [got, most] = [got, most].map(|key| told[key].as_f64().expect("a number"));
+        assert!(0.0 < got && got <= most && most <= 1.0, "{told}");
+    }
+}
+
+#[test]
 fn the_same_bytes_with_one_thread_and_two() {
     let dir = tempfile::tempdir().expect("a folder");
     let [a, b, c] = ["a", "b", "c"].map(|n| dir.path().join(n));

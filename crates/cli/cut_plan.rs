@@ -265,6 +265,8 @@ pub struct Totals {
     pub net_yield: f64,
     /// A yield that no plan of these parts can beat on any of the shop's stock.
     pub yield_ceiling: f64,
+    /// A net yield that none can beat.
+    pub net_yield_ceiling: f64,
     /// Price of the sheets taken.
     pub sheets: f64,
     /// Book value of the remnants taken.

@@ -209,6 +209,7 @@ pub fn answer(args: &NestArgs, outcome: &NestOutcome) -> String {
             "yield": t.yield_,
             "net_yield": t.net_yield,
             "yield_ceiling": t.yield_ceiling,
+            "net_yield_ceiling": t.net_yield_ceiling,
             "kits": plan.kits,
             "kits_complete": plan.kits_complete(),
             "spend": t.spend,

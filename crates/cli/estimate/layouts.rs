@@ -24,7 +24,7 @@ pub fn plan(answer: &Answer, job: &Job, seed: u64) -> CutPlan {
         paths: Vec::new(),
         finishing: Vec::new(),
     };
-    let mut least_area = 0.0;
+    let (mut least_area, mut least_net) = (0.0, 0.0);
     for pieces in answer.pieces.values() {
         // Copies and kits of each piece follow on those of the pieces before.
         let mut copies: BTreeMap<usize, u32> = BTreeMap::new();
@@ -33,6 +33,7 @@ pub fn plan(answer: &Answer, job: &Job, seed: u64) -> CutPlan {
             add(&mut joined, piece, job, &mut copies, &mut kits);
             let totals = &piece.plan.totals;
             least_area += totals.part_area / totals.yield_ceiling.max(f64::MIN_POSITIVE);
+            least_net += totals.part_area / totals.net_yield_ceiling.max(f64::MIN_POSITIVE);
         }
     }
     let totals = &mut joined.totals;
@@ -40,6 +41,7 @@ pub fn plan(answer: &Answer, job: &Job, seed: u64) -> CutPlan {
     totals.yield_ = share(totals.part_area, totals.taken_area);
     totals.net_yield = share(totals.part_area, totals.taken_area - totals.kept_area);
     totals.yield_ceiling = share(totals.part_area, least_area).min(1.0);
+    totals.net_yield_ceiling = share(totals.part_area, least_net).min(1.0);
     totals.least_spend = answer.floor.to_f64().min(totals.spend);
     count_kits(&mut joined.sheets, job);
     joined

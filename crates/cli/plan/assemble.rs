@@ -12,7 +12,9 @@ use crate::input::Process;
 use crate::job::{Job, Purchase};
 use crate::letters::letters;
 use panelwright_geometry::Ring;
-use panelwright_nesting::{Layout, Method, Problem, StockKind, least_spend, yield_ceilings};
+use panelwright_nesting::{
+    Layout, Method, Problem, StockKind, least_net_area, least_spend, yield_ceilings,
+};
 use std::collections::BTreeMap;
 
 /// The nests of an order as sheets to be cut one after another.
@@ -212,7 +214,7 @@ fn bounds(
     totals: &mut Totals,
 ) -> Vec<Vec<f64>> {
     // Stock area that any plan needs for what this one places: part area over the best ceiling.
-    let mut least_area = 0.0;
+    let (mut least_area, mut least_net) = (0.0, 0.0);
     let mut part_area = 0.0;
     let mut ceilings = vec![Vec::new(); done.len()];
     let mut by_group: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
@@ -286,11 +288,13 @@ fn bounds(
             .sum();
         if placed > 0.0 {
             least_area += placed / best;
+            least_net += least_net_area(&problem).max(placed);
             part_area += placed;
         }
     }
     if least_area > 0.0 {
         totals.yield_ceiling = (part_area / least_area).min(1.0);
+        totals.net_yield_ceiling = part_area / least_net;
     }
     ceilings
 }

@@ -37,8 +37,7 @@ struct Page {
     headline: String,
     complete: bool,
     repeat_note: String,
-    yield_: Share,
-    net_yield: String,
+    yields: [Share; 2],
     spend: String,
     least_spend: String,
     no_plan_less: String,
@@ -68,6 +67,7 @@ struct Page {
 
 /// A yield and its ceiling, as words and as a bar of 100 units.
 struct Share {
+    name: String,
     text: String,
     ceiling: String,
     bar: String,
@@ -75,15 +75,17 @@ struct Share {
 }
 
 impl Share {
-    fn new(share: f64, ceiling: f64, paper: Paper) -> Self {
+    /// Under a name and with a ceiling, both told by the messages of these keys.
+    fn new([name, told]: [&str; 2], share: f64, ceiling: f64, paper: Paper) -> Self {
         let bar = |v: f64| {
             let v = if v.is_finite() { v } else { 0.0 };
             short((v * 100.0).clamp(0.0, 100.0), 2)
         };
         let most = paper.percent(ceiling);
         Self {
+            name: paper.say(name),
             text: paper.percent(share),
-            ceiling: paper.say_with("proven-ceiling", &[("share", most.into())]),
+            ceiling: paper.say_with(told, &[("share", most.into())]),
             bar: bar(share),
             ceiling_bar: bar(ceiling),
         }
@@ -270,8 +272,20 @@ fn page(plan: &CutPlan, job: &Job, figures: &Figures) -> Page {
         headline: headline(figures, paper),
         complete: figures.missing.is_empty(),
         repeat_note: repeat_note(plan, paper),
-        yield_: Share::new(t.yield_, t.yield_ceiling, paper),
-        net_yield: paper.percent(t.net_yield),
+        yields: [
+            Share::new(
+                ["yield", "proven-ceiling"],
+                t.yield_,
+                t.yield_ceiling,
+                paper,
+            ),
+            Share::new(
+                ["net-yield", "net-ceiling"],
+                t.net_yield,
+                t.net_yield_ceiling,
+                paper,
+            ),
+        ],
         spend: paper.money(t.spend),
         least_spend: least_spend(plan, job, paper),
         no_plan_less: match plan.sheets.is_empty() {

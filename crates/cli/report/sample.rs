@@ -488,6 +488,7 @@ pub(crate) fn cabinet() -> (CutPlan, Job) {
     }
     let mut totals = Totals {
         yield_ceiling: 0.93,
+        net_yield_ceiling: 0.96,
         ..Totals::default()
     };
     for s in &mut sheets {

@@ -99,17 +99,17 @@ fn answer(page: &mut Page, plan: &CutPlan, job: &Job, figures: &Figures) {
     page.blank();
     let t = &plan.totals;
     let currency = plain(&job.shop.currency);
-    let ceiling = paper.percent(t.yield_ceiling);
+    let ceiling = |share| [("share", paper.percent(share).into())];
     let mut rows = vec![
         vec![
             paper.say("yield"),
             paper.percent(t.yield_),
-            paper.say_with("proven-ceiling", &[("share", ceiling.into())]),
+            paper.say_with("proven-ceiling", &ceiling(t.yield_ceiling)),
         ],
         vec![
             paper.say("net-yield"),
             paper.percent(t.net_yield),
-            paper.say("offcuts-taken-off"),
+            paper.say_with("net-ceiling", &ceiling(t.net_yield_ceiling)),
         ],
         vec![
             paper.say("spend"),

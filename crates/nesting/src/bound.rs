@@ -560,16 +560,14 @@ pub(crate) fn least_spend_within(problem: &Problem, steps: u64) -> f64 {
     slopes.iter().filter_map(by_patterns).fold(least, f64::max)
 }
 
-/// A net yield that no nest of all the parts can beat: part area over the area of the stock taken less
-/// that of the offcuts kept.
+/// An area that no nest of all the parts falls below, in square millimetres: that of the stock taken less that of the offcuts kept.
 ///
-/// Holds for nests that place every part that surely fits some stock; 0 when there is none.
+/// Holds for nests that place every part that surely fits some stock, whatever else they place.
 ///
 /// # Proof
-/// The least net area is the least spend where each piece of stock costs its area and a kept offcut
-/// brings back its own.
+/// It is the least spend where each piece of stock costs its area and a kept offcut brings back its own.
 #[must_use]
-pub fn net_yield_ceiling(problem: &Problem) -> f64 {
+pub fn least_net_area(problem: &Problem) -> f64 {
     let mut by_area = problem.clone();
     for stock in &mut by_area.stock {
         stock.cost = stock.outline.area();
@@ -577,6 +575,14 @@ pub fn net_yield_ceiling(problem: &Problem) -> f64 {
         stock.keep.handling = 0.0;
         stock.keep.scrap_cost_per_area = 0.0;
     }
+    least_spend(&by_area)
+}
+
+/// A net yield that no nest of all the parts can beat: part area over [`least_net_area`].
+///
+/// Holds for nests that place every part that surely fits some stock and no other; 0 when there is none.
+#[must_use]
+pub fn net_yield_ceiling(problem: &Problem) -> f64 {
     let placed = problem
         .parts
         .iter()
@@ -585,7 +591,7 @@ pub fn net_yield_ceiling(problem: &Problem) -> f64 {
         .map(|p| p.outline.area() * f64::from(p.quantity))
         .sum();
     if area > 0.0 {
-        (area / least_spend(&by_area).max(area)).min(1.0)
+        area / least_net_area(problem).max(area)
     } else {
         0.0
     }

@@ -29,7 +29,7 @@ mod start;
 mod stock;
 pub mod verify;
 
-pub use bound::{least_spend, net_yield_ceiling, yield_ceiling, yield_ceilings};
+pub use bound::{least_net_area, least_spend, net_yield_ceiling, yield_ceiling, yield_ceilings};
 pub use break_down::{BedFit, ForBlanks, OnlyUsed, break_downs, sawn_as, without_idle_cuts};
 pub use budget::{Budget, Control, Progress};
 pub use error::NestError;
