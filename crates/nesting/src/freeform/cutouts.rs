@@ -11,8 +11,9 @@ mod tests;
 
 use super::fill::Sheet;
 use super::nesting::{Nesting, Scored, Worth};
-use super::patterns::by_patterns;
+use super::patterns::{Pattern, by_patterns};
 use super::region::Item;
+use super::rows::tiled;
 use super::tables::Tables;
 use super::work::{Watch, Work};
 use crate::offcut::Finder;
@@ -36,6 +37,12 @@ const BESIDE: f64 = 1e-3;
 
 /// Steps for each cut-out in use below which nothing would come of it.
 const LEAST_STEPS: u64 = 2_000;
+
+/// Kinds of cut-outs and parts that are tried with each other in rows, those with most of them first; most of the steps that may take, as a
+/// share, and how many copies a cut-out must have the area of.
+const MOST_TILED: usize = 8;
+const TILED_SHARE: f64 = 0.5;
+const MANY: f64 = 4.0;
 
 /// Whether something lies in cut-outs of `nesting`, and these steps might lay it closer.
 pub(super) fn are_worth(tables: &Tables, nesting: &Nesting, steps: u64) -> bool {
@@ -237,8 +244,9 @@ impl Cutouts {
     ) -> Option<Scored> {
         let own = Tables::new(&self.problem, None);
         let present = self.present(nesting, &own, work)?;
+        let tiled = self.tiled(&own, steps, random, watch, work);
         let left = steps.saturating_sub(work.steps());
-        let (found, score, used) = by_patterns(&own, &present, left, random, watch)?;
+        let (found, score, used) = by_patterns(&own, &present, tiled, left, random, watch)?;
         work.add_steps(used);
         if !score.beats(&present.score(&own)) {
             return None;
@@ -246,6 +254,43 @@ impl Cutouts {
         let laid = self.put_back(tables, nesting, &found, work)?;
         let score = laid.score(tables);
         score.beats(&nesting.score(tables)).then_some((laid, score))
+    }
+
+    /// Cut-outs filled with one part in rows or on a lattice, which lies closer than at free corners.
+    fn tiled(
+        &self,
+        own: &Tables,
+        steps: u64,
+        random: &mut Pcg64Mcg,
+        watch: &Watch,
+        work: &mut Work,
+    ) -> Vec<Pattern> {
+        let problem = &self.problem;
+        let wanted: Vec<u32> = problem.parts.iter().map(|p| p.quantity).collect();
+        let pieces = |kind: usize| problem.supplies[problem.stock[kind].supply].unwrap_or(0);
+        let area = |part: usize| f64::from(wanted[part]) * problem.parts[part].outline.area();
+        let kinds = (0..problem.stock.len()).filter(|kind| pieces(*kind) > 0);
+        let mut pairs: Vec<(usize, usize)> = kinds
+            .flat_map(|kind| (0..wanted.len()).map(move |part| (kind, part)))
+            .filter(|(kind, part)| {
+                let room = problem.stock[*kind].outline.area();
+                MANY * problem.parts[*part].outline.area() <= room
+            })
+            .collect();
+        let weight = |(kind, part): (usize, usize)| f64::from(pieces(kind)) * area(part);
+        pairs.sort_by(|a, b| weight(*b).total_cmp(&weight(*a)).then(a.cmp(b)));
+        pairs.truncate(MOST_TILED);
+        let share = (steps as f64 * TILED_SHARE) as u64 / pairs.len().max(1) as u64;
+        let mut found = Vec::new();
+        for (kind, part) in pairs {
+            let mut its = work.split(share);
+            for sheet in tiled(own, kind, part, &wanted, random, watch, &mut its) {
+                let worth = Worth::of(&sheet, own, &mut its);
+                found.push(Pattern::new(own, sheet, worth));
+            }
+            work.join(&its);
+        }
+        found
     }
 
     /// The cut-outs with what is in them now; `None` where a part lies at an angle of its own.

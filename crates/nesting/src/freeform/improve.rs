@@ -418,7 +418,8 @@ impl<'a> Search<'a> {
             return;
         }
         let (tables, random) = (self.tables, &mut self.random);
-        if let Some((nesting, score, used)) = by_patterns(tables, &self.best.0, most, random, watch)
+        if let Some((nesting, score, used)) =
+            by_patterns(tables, &self.best.0, Vec::new(), most, random, watch)
         {
             self.steps = self.steps.saturating_sub(used);
             self.take_better(0.0, (nesting, score));

@@ -89,11 +89,12 @@ fn excess(column: &Column, prices: &Prices) -> f64 {
     column.costs + prices.supply[column.supply] - worth
 }
 
-/// A nesting made of sheets that suit each other, from those of `first` on, and the steps it took;
+/// A nesting made of sheets that suit each other, from those of `first` and of `others` on, and the steps it took;
 /// `None` where that is not worth trying.
 pub(super) fn by_patterns(
     tables: &Tables,
     first: &Nesting,
+    others: Vec<Pattern>,
     steps: u64,
     random: &mut Pcg64Mcg,
     watch: &Watch,
@@ -113,6 +114,7 @@ pub(super) fn by_patterns(
             pool.push(Pattern::new(tables, sheet.clone(), *worth));
         }
     }
+    pool.extend(others);
     let mut used = 0;
     let mut least = f64::INFINITY;
     let mut idle = 0;

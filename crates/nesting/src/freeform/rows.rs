@@ -22,7 +22,7 @@ use super::tables::Tables;
 use super::unit::{Keep, Unit, units};
 use super::work::{Watch, Work};
 use crate::{Part, Problem};
-use panelwright_geometry::{Point, Vec2};
+use panelwright_geometry::{Bounds, Point, Vec2};
 use rand_pcg::Pcg64Mcg;
 use std::sync::Arc;
 
@@ -39,8 +39,18 @@ const ROWS_UP: u32 = 12;
 /// Share of the work for rows and lattices that rows may take.
 const SHARE_OF_ROWS: u64 = 3;
 
+/// Numbers of copies for which rows in a room are looked for: what is between these goes in as well or not.
+const ROWS_TRIALS: u64 = 7;
+
+/// Share of what work is left that each of these may take.
+const SHARE_OF_TRIAL: u64 = 3;
+
 /// Tilings with which stock is filled up, those that place most copies.
 const FILLED_UP: usize = 3;
+
+/// Shares of its play in the stock by which a tiling is moved where something is in its way, along and across: in a window with round
+/// corners most goes in away from these.
+const MOVED: [f64; 5] = [0.0, 0.25, 0.5, 0.75, 1.0];
 
 /// Shares of a rise or pitch that are rounding.
 const ROUNDING: f64 = 1e-9;
@@ -70,7 +80,9 @@ pub(super) fn in_rows(
     let part = dominating(tables, 0)?;
     let room = room(tables, 0)?;
     let units = units(tables, part, 0);
-    let rows = least_rows(tables, &units, left[part], room.y, watch, work);
+    let mut own = work.split(work.left() / SHARE_OF_ROWS);
+    let rows = least_rows(tables, &units, left[part], room.y, watch, &mut own);
+    work.join(&own);
     let mut length = rows.as_ref().map_or(f64::INFINITY, |r| r.length);
     let mut tilings: Vec<Laid> = Vec::new();
     tilings.extend(rows.map(|r| r.laid(left[part], room.y)));
@@ -165,6 +177,27 @@ pub(super) fn sheets_in_rows(
     Some(nesting)
 }
 
+/// Ways to fill `stock` with copies of `part` in rows or on lattices, and where these leave room with other copies that are `wanted`.
+pub(super) fn tiled(
+    tables: &Tables,
+    stock: usize,
+    part: usize,
+    wanted: &[u32],
+    random: &mut Pcg64Mcg,
+    watch: &Watch,
+    work: &mut Work,
+) -> Vec<Sheet> {
+    if !COPIES.contains(&wanted[part]) || tables.catalogue.poses(part, stock).is_empty() {
+        return Vec::new();
+    }
+    let tilings = tilings(tables, stock, part, wanted[part], watch, work);
+    let sheets = tilings.iter().filter_map(|laid| {
+        let mut left = wanted.to_vec();
+        filled(tables, stock, part, laid, &mut left, random, watch, work)
+    });
+    sheets.collect()
+}
+
 /// Whether a part with more corners than its usual cover comes in so many copies that whole sheets are laid in rows.
 pub(super) fn of_rough_parts(problem: &Problem) -> bool {
     let area = |p: &Part| f64::from(p.quantity) * p.outline.area();
@@ -187,7 +220,18 @@ fn tilings(
     };
     let units = units(tables, part, stock);
     let mut tilings: Vec<Laid> = Vec::new();
-    let rows = least_rows(tables, &units, copies, room.y, watch, work);
+    let mut own = work.split(work.left() / SHARE_OF_ROWS);
+    let rows = least_rows(tables, &units, copies, room.y, watch, &mut own);
+    work.join(&own);
+    if rows.as_ref().is_none_or(|rows| rows.length > room.x) {
+        // What is shortest for all copies is not always what most of them go in by.
+        let area = tables.catalogue.shape(part).area;
+        let most = (room.x * room.y / area.max(1e-9)) as u32;
+        let mut own = work.split(work.left() / SHARE_OF_ROWS);
+        let rows = fullest_rows(tables, &units, copies.min(most), room, watch, &mut own);
+        work.join(&own);
+        tilings.extend(rows.map(|r| r.laid(copies, room.y)));
+    }
     tilings.extend(rows.map(|r| r.laid(copies, room.y)));
     let lattices = closest(tables, part, &units, watch, work);
     let mut cut: Vec<(u64, f64, Laid)> = Vec::new();
@@ -245,13 +289,43 @@ fn least_rows<'u>(
     work: &mut Work,
 ) -> Option<Rows<'u>> {
     let mut best: Option<Rows> = None;
-    let mut own = work.split(work.left() / SHARE_OF_ROWS);
     for (i, unit) in units.iter().enumerate() {
-        let mut of_unit = own.split(own.left() / (units.len() - i) as u64);
+        let mut of_unit = work.split(work.left() / (units.len() - i) as u64);
         shortest(tables, unit, copies, height, &mut best, watch, &mut of_unit);
-        own.join(&of_unit);
+        work.join(&of_unit);
     }
-    work.join(&own);
+    best
+}
+
+/// The rows by which most copies, so many at most, go into a room of this size.
+fn fullest_rows<'u>(
+    tables: &Tables,
+    units: &'u [Unit],
+    most: u32,
+    room: Vec2,
+    watch: &Watch,
+    work: &mut Work,
+) -> Option<Rows<'u>> {
+    let (mut low, mut high) = (0, most);
+    let mut best = None;
+    // More copies are never shorter: the first try is all of them, the others halve what is left.
+    let mut copies = most;
+    for _ in 0..ROWS_TRIALS {
+        if low >= high {
+            break;
+        }
+        let mut own = work.split(work.left() / SHARE_OF_TRIAL);
+        let rows = least_rows(tables, units, copies, room.y, watch, &mut own);
+        work.join(&own);
+        match rows.filter(|rows| rows.length <= room.x + CONTACT) {
+            Some(rows) => {
+                best = Some(rows);
+                low = copies;
+            }
+            None => high = copies - 1,
+        }
+        copies = low + (high - low).div_ceil(2);
+    }
     best
 }
 
@@ -273,24 +347,40 @@ fn filled(
 ) -> Option<Sheet> {
     let field = tables.fields_of(stock).next()?;
     let room = tables.fields[field].room();
-    let mut items: Vec<(usize, Item)> = Vec::new();
+    let most = left[part] as usize;
     // Few poses come up, again and again.
     let mut fits: Vec<(usize, Option<Arc<Fit>>)> = Vec::new();
-    for (pose, to) in laid {
-        if items.len() >= left[part] as usize {
-            break;
+    let mut lying = |by: Vec2, walls: bool| {
+        let mut items: Vec<(usize, Item)> = Vec::new();
+        for (pose, to) in laid {
+            if items.len() >= most {
+                break;
+            }
+            let known = fits.iter().position(|(turned, _)| *turned == pose.turned);
+            let index = known.unwrap_or_else(|| {
+                fits.push((pose.turned, tables.fit(field, pose.turned)));
+                fits.len() - 1
+            });
+            let (at, pose) = (room.min + *to + by, *pose);
+            // Rows may be longer than the stock, and lie where there is a void.
+            let free = |fit: &Fit| {
+                holds(&fit.range.grown(CONTACT), at) && (!walls || fit.walls.depth(at) <= CONTACT)
+            };
+            if fits[index].1.as_deref().is_some_and(free) {
+                items.push((field, Item { part, pose, at }));
+            }
         }
-        let known = fits.iter().position(|(turned, _)| *turned == pose.turned);
-        let index = known.unwrap_or_else(|| {
-            fits.push((pose.turned, tables.fit(field, pose.turned)));
-            fits.len() - 1
-        });
-        let (at, pose) = (room.min + *to, *pose);
-        // Rows may be longer than the stock, and lie where there is a void.
-        let free =
-            |fit: &Fit| holds(&fit.range.grown(CONTACT), at) && fit.walls.depth(at) <= CONTACT;
-        if fits[index].1.as_deref().is_some_and(free) {
-            items.push((field, Item { part, pose, at }));
+        items
+    };
+    let here = Vec2::default();
+    let mut items = lying(here, true);
+    let in_range = lying(here, false);
+    if items.len() < in_range.len() {
+        for by in moves(tables, &in_range, &room) {
+            let moved = lying(by, true);
+            if moved.len() > items.len() {
+                items = moved;
+            }
         }
     }
     // What was read from borders errs by rounding.
@@ -313,6 +403,22 @@ fn filled(
     let order = Recipe::plain(tables).order;
     filling.fill(&order, left, &mut taste, watch, work);
     Some(filling.sheet())
+}
+
+/// By how much these may be moved within the room, by some shares of their play.
+fn moves(tables: &Tables, items: &[(usize, Item)], room: &Bounds) -> Vec<Vec2> {
+    let bounds = items.iter().map(|(_, item)| {
+        let turned = &tables.catalogue.turned[item.pose.turned];
+        let far = item.at + Vec2::new(turned.width, turned.height);
+        Bounds::new(item.at, far)
+    });
+    let Some(lying) = bounds.reduce(Bounds::union) else {
+        return Vec::new();
+    };
+    let (from, to) = (room.min - lying.min, room.max - lying.max);
+    let by = |x: f64, y: f64| Vec2::new(from.x + x * (to.x - from.x), from.y + y * (to.y - from.y));
+    let shares = MOVED.iter().flat_map(|x| MOVED.map(|y| (*x, y)));
+    shares.map(|(x, y)| by(x, y)).collect()
 }
 
 /// Whether nothing is nearer to anything than it may be, so much `forgiven`; sorts on the way.

@@ -15,6 +15,9 @@ const PLACES: usize = 24;
 /// their hulls.
 const UNITS: usize = 12;
 
+/// Units of two whose copies lie no further off than this share of their size are alike.
+const ALIKE: f64 = 0.02;
+
 /// Poses of a part that are tried.
 const POSES: usize = 4;
 
@@ -47,6 +50,14 @@ impl Unit {
         }
     }
 
+    /// Whether the same copies lie in it no further off than this.
+    fn is_like(&self, other: &Self, off: f64) -> bool {
+        let same = |((a, at), (b, to)): (&(Pose, Vec2), &(Pose, Vec2))| {
+            a.turned == b.turned && (*at - *to).length() <= off
+        };
+        self.copies.len() == other.copies.len() && self.copies.iter().zip(&other.copies).all(same)
+    }
+
     /// Area of the hull of its copies.
     fn hull_area(&self, tables: &Tables) -> f64 {
         let corners = self.copies.iter().flat_map(|(pose, at)| {
@@ -65,25 +76,63 @@ pub(super) fn units(tables: &Tables, part: usize, stock: usize) -> Vec<Unit> {
     let origin = Vec2::default();
     let single = |pose: &Pose| Unit::new(tables, &[(*pose, origin)]);
     let mut units: Vec<Unit> = poses.iter().map(single).collect();
-    let mut pairs: Vec<(f64, f64, Unit)> = Vec::new();
+    let pair = |first: &Pose, second: &Pose, at: Point| {
+        Unit::new(tables, &[(*first, origin), (*second, at.to_vec())])
+    };
+    // Hulls take long, so some places are enough for them; of the rectangles, which are quickly told, all are.
+    let mut by_hull: Vec<(f64, Unit)> = Vec::new();
+    let mut by_rectangle: Vec<(f64, &Pose, &Pose, Point)> = Vec::new();
     for (i, first) in poses.iter().enumerate() {
         for second in &poses[i..] {
             let border = &tables.pair(first.turned, second.turned).border;
+            let [own, its] = [first, second].map(|p| &tables.catalogue.turned[p.turned]);
             // At a corner one touches the other in a point; half way along an edge two like edges lie along each other.
             let places = border.iter().flat_map(|e| [e.from, e.from + e.along * 0.5]);
             let every = (2 * border.len()).div_ceil(PLACES).max(1);
-            for at in places.step_by(every) {
-                let unit = Unit::new(tables, &[(*first, origin), (*second, at.to_vec())]);
-                pairs.push((unit.width * unit.height, unit.hull_area(tables), unit));
-            }
+            let sampled = places.clone().step_by(every);
+            by_hull.extend(sampled.map(|at| {
+                let unit = pair(first, second, at);
+                (unit.hull_area(tables), unit)
+            }));
+            let flush = [own.width - its.width, own.height - its.height];
+            let flush = border.iter().flat_map(|e| places_flush(e, flush));
+            by_rectangle.extend(places.chain(flush).map(|at| {
+                let along = |at: f64, own: f64, its: f64| own.max(at + its) - at.min(0.0);
+                let area = along(at.x, own.width, its.width) * along(at.y, own.height, its.height);
+                (area, first, second, at)
+            }));
         }
     }
-    pairs.sort_by(|a, b| a.1.total_cmp(&b.1));
-    let mut others = pairs.split_off(pairs.len().min(UNITS));
-    others.sort_by(|a, b| a.0.total_cmp(&b.0));
-    others.truncate(UNITS);
-    units.extend(pairs.into_iter().chain(others).map(|(.., unit)| unit));
+    by_hull.sort_by(|a, b| a.0.total_cmp(&b.0));
+    by_hull.truncate(UNITS);
+    by_rectangle.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut small: Vec<Unit> = Vec::new();
+    for (_, first, second, at) in by_rectangle {
+        if small.len() >= UNITS {
+            break;
+        }
+        let unit = pair(first, second, at);
+        // Along a curve there are many places that hardly differ.
+        let near = ALIKE * unit.width.min(unit.height);
+        if !small.iter().any(|other| other.is_like(&unit, near)) {
+            small.push(unit);
+        }
+    }
+    let by_hull: Vec<Unit> = by_hull.into_iter().map(|(_, unit)| unit).collect();
+    small.retain(|unit| !by_hull.iter().any(|other| other.is_like(unit, CONTACT)));
+    units.extend(by_hull.into_iter().chain(small));
     units
+}
+
+/// Places on an edge at which a copy lies flush with another one, which is larger by `spare` along x and y: left, right, below or above.
+fn places_flush(edge: &Edge, spare: [f64; 2]) -> impl Iterator<Item = Point> {
+    let Edge { from, along } = *edge;
+    let axes = [(from.x, along.x, spare[0]), (from.y, along.y, spare[1])];
+    let shares = axes
+        .into_iter()
+        .flat_map(|(from, along, spare)| [0.0, spare].map(|place| (place - from) / along));
+    let on_it = shares.filter(|share| (0.0..=1.0).contains(share));
+    on_it.map(move |share| from + along * share)
 }
 
 /// The displacements at which one unit must not lie because of another of its kind: those of each pair of copies.

@@ -32,6 +32,9 @@ pub(super) struct Sides {
 const MOST_SIDES: [(usize, usize); 3] = [(4, 20), (12, 14), (usize::MAX, 10)];
 const DEEP: f64 = 0.5;
 
+/// Share of its circumference from which on a side of an area of places is long.
+const LONG_SIDE: f64 = 0.12;
+
 /// Places in two windows are told apart only with so much between them, in millimetres.
 const BETWEEN: f64 = 1e-3;
 
@@ -235,7 +238,8 @@ fn between(places: &[&Convex]) -> Option<(HalfPlane, HalfPlane)> {
     best.map(|(_, low, high)| (low, high))
 }
 
-/// The same area or a smaller one with fewer sides: corners are cut off, those that lose least first.
+/// The same area or a smaller one with fewer sides: corners are cut off, those that lose least first. Long sides stay where they are: what
+/// fits snugly lies along them.
 pub(super) fn fewer_sides(area: &Convex, sides: Sides) -> Convex {
     let mut corners = area.points.clone();
     let n = corners.len();
@@ -248,13 +252,17 @@ pub(super) fn fewer_sides(area: &Convex, sides: Sides) -> Convex {
     let loss = |corners: &[Point], i: usize| {
         let n = corners.len();
         let (a, b, c) = (corners[(i + n - 1) % n], corners[i], corners[(i + 1) % n]);
+        if a.distance(b).max(b.distance(c)) > LONG_SIDE * around {
+            return f64::INFINITY;
+        }
         let line = c - a;
         (b - a).cross(line).abs() / line.dot(line).sqrt().max(f64::MIN_POSITIVE)
     };
     let mut losses: Vec<f64> = (0..n).map(|i| loss(&corners, i)).collect();
     while corners.len() > 4 {
         let least = losses.iter().enumerate().min_by(|a, b| a.1.total_cmp(b.1));
-        let Some((i, _)) = least.filter(|(_, l)| **l <= deep || corners.len() > sides.most) else {
+        let may_go = |l: f64| l <= deep || l.is_finite() && corners.len() > sides.most;
+        let Some((i, _)) = least.filter(|(_, l)| may_go(**l)) else {
             break;
         };
         corners.remove(i);
@@ -308,6 +316,24 @@ mod tests {
         }
         let larger = ring(&[(0.0, 0.0), (88.01, 0.0), (88.01, 28.0), (0.0, 28.0)]);
         assert!(within(&window, &larger, 6.0).is_none());
+    }
+
+    #[test]
+    fn long_sides_stay_where_they_are() {
+        let far = Point::new(620.0, 400.0);
+        let window = Outline::from_rings(
+            Ring::rounded_rectangle(Point::default(), far, 20.0),
+            Vec::new(),
+        );
+        let window = convex_ring(&window.covering().outer).expect("convex");
+        let plate = ring(&[(0.0, 0.0), (140.0, 0.0), (140.0, 191.0), (0.0, 191.0)]);
+        let places = within(&window, &plate, 6.0).expect("places");
+        let fewer = fewer_sides(&places, sides(1));
+        assert!(fewer.points.len() < places.points.len());
+        let inside = |x: f64, y: f64| least_inside(&fewer.planes, Point::new(x, y));
+        for (x, y) in [(20.0, 6.0), (240.0, 6.0), (460.0, 6.0), (6.0, 100.0)] {
+            assert!(inside(x, y).abs() < 1e-6, "{x} {y}: {}", inside(x, y));
+        }
     }
 
     #[test]

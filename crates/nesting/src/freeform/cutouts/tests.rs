@@ -195,3 +195,45 @@ proptest! {
         anew(&problem, &nest, 20_000);
     }
 }
+
+#[test]
+fn round_corners_take_nothing_off_rows_that_fit_exactly() {
+    // Pairs of brackets of 140 by 191, two of them high in 400 less the gaps, four long in 620 with 30 to spare.
+    let corners = [
+        (10.0, 0.0),
+        (140.0, 0.0),
+        (140.0, 45.0),
+        (45.0, 45.0),
+        (45.0, 140.0),
+        (0.0, 140.0),
+        (0.0, 10.0),
+    ];
+    let bracket = Part {
+        turn: Turn::Quarter,
+        ..Part::new(
+            "bracket",
+            Outline::polygon(corners.map(|(x, y)| Point::new(x, y))),
+            34,
+        )
+    };
+    for round in [0.0, 20.0] {
+        let window = frame(740.0, 520.0, 60.0, round).covering().holes.remove(0);
+        let (window, _) = at_origin(Polygon::new(window, Vec::new()));
+        let stock = Stock {
+            margin: Some(6.0),
+            ..Stock::remnant("window", window, 1.0, 0)
+        };
+        let problem = Problem {
+            gap: 6.0,
+            ..Problem::new(vec![bracket.clone()], vec![stock], vec![Some(6)])
+        };
+        let tables = Tables::new(&problem, None);
+        let control = Control::none();
+        let watch = Watch::new(&Budget::default(), &control);
+        let mut random = Pcg64Mcg::seed_from_u64(1);
+        let mut work = Work::of_steps(50_000);
+        let sheets = tiled(&tables, 0, 0, &[34], &mut random, &watch, &mut work);
+        let most = sheets.iter().map(|sheet| sheet.items.len()).max();
+        assert_eq!(most, Some(16), "{round}");
+    }
+}
