@@ -537,13 +537,18 @@ fn left_overs_of_a_spoiled_sheet_end_at_its_saw_cuts() {
             .map(|p| p["part"].as_str().expect("part"))
             .collect();
         let good = parts.join(",");
-        // All parts came out well after all: the pieces are no larger than those of the nest, and not much smaller (they are
-        // looked for anew, by the outlines that the nest wrote).
+        // All parts came out well after all: the pieces are as large as those of the nest. The saw's are so exactly; on the router
+        // they are looked for anew by the outlines that the nest wrote, where a neck may pass or not by a hair.
         let kept = |more: &[&str]| kept_when_booked(&bench, &number, more);
         let (plain, spoiled) = (kept(&[]), kept(&["--spoiled", &number, "--good", &good]));
         let on_router = sheet["machine"] == "router";
+        let most = if on_router {
+            1.005 * plain
+        } else {
+            plain + 1.0
+        };
         assert!(
-            spoiled < plain + 1.0 && (!on_router || spoiled > 0.9 * plain),
+            spoiled < most && (!on_router || spoiled > 0.9 * plain),
             "sheet {number}: {plain}, {spoiled}"
         );
         blanks += usize::from(on_router);

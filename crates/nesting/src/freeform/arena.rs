@@ -392,11 +392,14 @@ impl<'t> Arena<'t> {
         self.bins[to.bin].boxes.push(grown);
     }
 
-    /// Moves the bodies whose middle lies right of `right` to the left and those above `top` down, both by
-    /// `by`.
+    /// Moves the bodies on the first sheet whose middle lies right of `right` to the left and those above `top` down, both
+    /// by `by`.
     pub fn close_up(&mut self, right: f64, top: f64, by: f64) {
         for body in 0..self.bodies.len() {
             let Body { bin, pose, at, .. } = self.bodies[body];
+            if self.bins[bin].sheet > 0 {
+                continue;
+            }
             let shape = &self.tables.catalogue.turned[pose.turned];
             let mut off = Vec2::default();
             if at.x + 0.5 * shape.width > right {
@@ -417,15 +420,22 @@ impl<'t> Arena<'t> {
         }
     }
 
-    /// Limits every bin's parts to what lies left of `right` and below `top`, in the stock's
+    /// Limits the parts on the first sheet to what lies left of `right` and below `top`, in the stock's
     /// coordinates, and brings those beyond back inside. False when one has no room at all.
     pub fn limit(&mut self, right: f64, top: f64, random: &mut Pcg64Mcg) -> bool {
-        for bin in &mut self.bins {
-            bin.limit.max = Point::new(right, top);
+        for (i, bin) in self.bins.iter_mut().enumerate() {
+            if bin.sheet == 0 {
+                bin.limit.max = Point::new(right, top);
+                for room in &mut self.rooms[i * self.locals..(i + 1) * self.locals] {
+                    *room = OnceCell::new();
+                }
+            }
         }
-        self.rooms = vec![OnceCell::new(); self.locals * self.bins.len()];
         for body in 0..self.bodies.len() {
             let here = self.bodies[body];
+            if self.bins[here.bin].sheet > 0 {
+                continue;
+            }
             match self.room(here.bin, here.pose.turned) {
                 Some(room) => {
                     let trial = Trial {
@@ -512,10 +522,10 @@ impl<'t> Arena<'t> {
         }
     }
 
-    /// Far right and top of what lies in the bins.
+    /// Far right and top of what lies on the first sheet.
     pub fn reach(&self) -> (f64, f64) {
         let mut reach = (f64::NEG_INFINITY, f64::NEG_INFINITY);
-        for body in &self.bodies {
+        for body in (self.bodies.iter()).filter(|b| self.bins[b.bin].sheet == 0) {
             let shape = &self.tables.catalogue.turned[body.pose.turned];
             reach.0 = reach.0.max(body.at.x + shape.width);
             reach.1 = reach.1.max(body.at.y + shape.height);

@@ -10,30 +10,19 @@
 mod tests;
 
 use super::fill::Sheet;
+use super::holes::{Holes, Laid, least_rate, stock_of};
 use super::nesting::{Nesting, Scored, Worth};
 use super::patterns::{Pattern, by_patterns};
 use super::region::Item;
 use super::rows::tiled;
 use super::tables::Tables;
 use super::work::{Watch, Work};
-use crate::offcut::Finder;
-use crate::{Layout, Part, Problem, Stock, Turn};
-use geo::Contains;
-use panelwright_geometry::{Bounds, Placement, Point, Polygon};
+use crate::{Part, Problem, Turn};
+use panelwright_geometry::Point;
 use rand_pcg::Pcg64Mcg;
-use std::collections::BTreeMap;
 
 /// Kinds of cut-outs that are told apart. Others stay as they are.
 const MOST_KINDS: usize = 400;
-
-/// Least price of a cut-out, as a share of the cheapest stock of its area. Above nothing, so that few are taken.
-const LEAST_PRICE: f64 = 1e-4;
-
-/// Cut-outs whose corners are no further apart, in millimetres, are alike: what placements are rounded to.
-const SAME_CORNER: f64 = 1e-6;
-
-/// What reaches no further into the bounds of a cut-out or beyond them, in millimetres, lies beside or in it.
-const BESIDE: f64 = 1e-3;
 
 /// Steps for each cut-out in use below which nothing would come of it.
 const LEAST_STEPS: u64 = 2_000;
@@ -110,8 +99,7 @@ impl Cutouts {
             part_of: Vec::new(),
             all: Vec::new(),
         };
-        let rate = |s: &Stock| s.cost / s.outline.area().max(1e-9);
-        let rate = given.stock.iter().map(rate).fold(f64::INFINITY, f64::min);
+        let rate = least_rate(given);
         let mut holes = Holes::of_parts_in(tables, nesting);
         for (index, (sheet, _)) in nesting.sheets.iter().enumerate() {
             found.add_those_on(tables, index, sheet, &mut holes, rate);
@@ -148,88 +136,30 @@ impl Cutouts {
         holes: &mut Holes,
         rate: f64,
     ) {
-        let stock = &tables.problem.stock[sheet.stock];
-        let items = || sheet.items.iter().map(|(_, item)| item);
-        let bounds: Vec<Bounds> = items().map(|i| bounds_of(tables, i)).collect();
-        // The index of the frame, its hole as it lies with its corner at the origin, and its bounds.
-        let mut lying = Vec::new();
-        for (frame, item) in items().enumerate() {
-            let origin = item.pose.placement(item.at).origin.to_vec();
-            for (hole, from_origin) in holes.of(tables, item) {
-                let at = *from_origin + origin;
-                let size = hole.bounds();
-                let around = Bounds::new(at, size.max + at.to_vec());
-                lying.push((frame, hole.clone(), around));
-            }
-        }
-        let is_in = |item: usize, (frame, hole, around): &(usize, Polygon, Bounds)| {
-            let inside = || {
-                let place = inner_point(tables, &sheet.items[item].1) - around.min.to_vec();
-                hole.to_geo().contains(&geo::Point::new(place.x, place.y))
-            };
-            item != *frame && around.grown(BESIDE).contains(&bounds[item]) && inside()
-        };
-        for hole in &lying {
+        let laid = Laid::new(tables, sheet, holes);
+        for hole in laid.all() {
             // What lies in a frame that lies in a cut-out itself belongs to that one.
-            if lying.iter().any(|outer| is_in(hole.0, outer)) || !clear_of_flaws(stock, &hole.2) {
+            if laid.all().any(|outer| laid.is_in(hole.0, outer)) || !laid.is_free(hole) {
                 continue;
             }
-            let all = 0..sheet.items.len();
-            let (contents, others): (Vec<usize>, Vec<usize>) = all.partition(|i| is_in(*i, hole));
-            let near = hole.2.grown(-BESIDE);
-            let reaches = |i: &usize| *i != hole.0 && bounds[*i].touches(&near);
-            let turns = |i: &usize| tables.problem.parts[sheet.items[*i].1.part].turn;
-            if others.iter().any(reaches) || contents.iter().any(|i| turns(i) == Turn::Free) {
+            let contents = (0..laid.items.len()).filter(|item| laid.is_in(*item, hole));
+            let contents: Vec<usize> = contents.collect();
+            let turn = |item: &usize| tables.problem.parts[laid.items[*item].part].turn;
+            if contents.iter().any(|item| turn(item) == Turn::Free) {
                 continue;
             }
-            if let Some(kind) = self.kind(stock, &hole.1, rate) {
+            let shape = &hole.1.shape;
+            let kind = stock_of(&mut self.problem, 0, MOST_KINDS, laid.stock, shape, rate);
+            if let Some(kind) = kind {
                 self.all.push(Cutout {
                     sheet: index,
                     field: sheet.items[hole.0].0,
                     kind,
-                    at: hole.2.min,
+                    at: hole.1.bounds.min,
                     contents,
                 });
             }
         }
-    }
-
-    /// The stock that a hole in this one is, now one more of it; `None` where there are too many kinds.
-    fn kind(&mut self, sheet: &Stock, hole: &Polygon, rate: f64) -> Option<usize> {
-        let problem = &mut self.problem;
-        let alike = |s: &Stock| {
-            let corners = || s.outline.outer.iter().zip(&hole.outer);
-            s.grain_deg == sheet.grain_deg
-                && s.good_faces == sheet.good_faces
-                && s.keep == sheet.keep
-                && s.outline.outer.len() == hole.outer.len()
-                && corners().all(|(p, q)| (*p - *q).length() <= SAME_CORNER)
-        };
-        if let Some(kind) = problem.stock.iter().position(alike) {
-            if let Some(pieces) = &mut problem.supplies[kind] {
-                *pieces += 1;
-            }
-            return Some(kind);
-        }
-        let kind = problem.stock.len();
-        if kind >= MOST_KINDS {
-            return None;
-        }
-        problem.supplies.push(Some(1));
-        problem.stock.push(Stock {
-            margin: Some(problem.gap),
-            grain_deg: sheet.grain_deg,
-            good_faces: sheet.good_faces,
-            keep: sheet.keep.clone(),
-            // What it holds is worth no more than the piece; that is not known yet.
-            ..Stock::remnant(sheet.name.clone(), hole.clone(), f64::MAX, kind)
-        });
-        let empty = Finder::new(problem).kept(&Layout::bare(problem, kind));
-        let kept: f64 = empty.iter().map(|offcut| offcut.value).sum();
-        let scrap = hole.area() - empty.iter().map(|o| o.outline.area()).sum::<f64>();
-        let worth = kept - scrap * sheet.keep.scrap_cost_per_area;
-        problem.stock[kind].cost = worth.max(LEAST_PRICE * rate * hole.area());
-        Some(kind)
     }
 
     /// The nest with other contents, where that is better.
@@ -363,87 +293,4 @@ impl Cutouts {
             missing: nesting.missing.clone(),
         })
     }
-}
-
-/// The holes of parts at their angles that might take a part of the nest.
-struct Holes {
-    /// The least side of any part.
-    least: f64,
-    /// By part and angle (its bits): each with its corner at the origin, and where that corner is from the origin of
-    /// the part's drawing.
-    known: BTreeMap<(usize, u64), Vec<(Polygon, Point)>>,
-}
-
-impl Holes {
-    fn of_parts_in(tables: &Tables, nesting: &Nesting) -> Self {
-        let items = nesting.sheets.iter().flat_map(|(sheet, _)| &sheet.items);
-        let turned = items.map(|(_, item)| &tables.catalogue.turned[item.pose.turned]);
-        let side = turned.map(|t| t.width.min(t.height));
-        Self {
-            least: side.fold(f64::INFINITY, f64::min) + 2.0 * tables.problem.gap,
-            known: BTreeMap::new(),
-        }
-    }
-
-    fn of(&mut self, tables: &Tables, item: &Item) -> &[(Polygon, Point)] {
-        let least = self.least;
-        let key = (item.part, item.pose.angle_deg.to_bits());
-        self.known.entry(key).or_insert_with(|| {
-            let mut outline = tables.problem.parts[item.part].outline.clone();
-            // A part has hundreds of holes at times, and most are drilled.
-            outline.holes.retain(|h| {
-                let bounds = h.bounds();
-                bounds.width().hypot(bounds.height()) >= least
-            });
-            let angle = item.pose.placement(item.at).angle_deg();
-            let turned = outline.placed(&Placement::new(angle, Point::default()));
-            let holes = turned.covering().holes.into_iter();
-            let holes = holes.map(|hole| Polygon::new(hole, Vec::new()));
-            let wide = |hole: &Polygon| {
-                let bounds = hole.bounds();
-                bounds.width().min(bounds.height()) >= least
-            };
-            holes.filter(wide).map(at_origin).collect()
-        })
-    }
-}
-
-/// A hole with the lower left corner of its bounds at the origin and its ring begun at the lowest of its leftmost
-/// corners, so that those of frames half a turn apart are alike; and where that corner was.
-fn at_origin(hole: Polygon) -> (Polygon, Point) {
-    let at = hole.bounds().min;
-    let mut ring = hole.outer;
-    for corner in &mut ring {
-        *corner = *corner - at.to_vec();
-    }
-    let rounded = |v: f64| (v / SAME_CORNER).round() as i64;
-    let first = (0..ring.len()).min_by_key(|i| (rounded(ring[*i].x), rounded(ring[*i].y)));
-    ring.rotate_left(first.unwrap_or(0));
-    (Polygon::new(ring, Vec::new()), at)
-}
-
-fn bounds_of(tables: &Tables, item: &Item) -> Bounds {
-    let turned = &tables.catalogue.turned[item.pose.turned];
-    let far = Point::new(item.at.x + turned.width, item.at.y + turned.height);
-    Bounds::new(item.at, far)
-}
-
-/// A point inside a part: the middle of the corners of a convex piece.
-fn inner_point(tables: &Tables, item: &Item) -> Point {
-    let pieces = &tables.catalogue.turned[item.pose.turned].pieces;
-    let corners = pieces.first().map_or(&[][..], Vec::as_slice);
-    let share = 1.0 / corners.len().max(1) as f64;
-    let moved = |p: Point, corner: &Point| p + corner.to_vec() * share;
-    corners.iter().fold(item.at, moved)
-}
-
-/// Whether no flaw, void, pinned part or area to keep clear may reach into these bounds.
-fn clear_of_flaws(stock: &Stock, bounds: &Bounds) -> bool {
-    let rings = stock.keep_clear.iter().chain(&stock.zones);
-    let mut rings = rings.chain(&stock.outline.holes);
-    let reaches = |ring: &Vec<Point>| {
-        let around = Bounds::of_points(ring.iter().copied());
-        around.is_some_and(|b| b.touches(bounds))
-    };
-    stock.pinned.is_empty() && !rings.any(reaches)
 }

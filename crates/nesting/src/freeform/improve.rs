@@ -1,5 +1,6 @@
 //! The phases of a search: first nests, better ones by several ways, then streams of moves.
 
+use super::apart::Apart;
 use super::assemble::{Collection, MOST_KINDS};
 use super::construct::{Recipe, complete, empty, order_is_long, share_for_rows};
 use super::cutouts::{are_worth, laid_anew};
@@ -101,7 +102,8 @@ pub(super) fn best_found(
     budget: &Budget,
     watch: &Watch,
 ) -> Nesting {
-    let mut search = Search::new(tables, budget, watch);
+    let floor = crate::least_spend(tables.problem);
+    let mut search = Search::new(tables, floor, budget, watch);
     let begun = search.rectangles_at_once();
     // Where a whole nest is given to be refined, others from nothing are hardly better, and take long where angles are many.
     let whole = |given: &Nesting| given.missing.iter().all(|n| *n == 0);
@@ -133,7 +135,9 @@ pub(super) fn best_found(
     if afresh {
         search.in_patterns(&until_cutouts);
     }
-    search.in_streams(&plan, &until_cutouts);
+    if !search.taken_apart(&until_cutouts) {
+        search.in_streams(&plan, &until_cutouts, None);
+    }
     search.cutouts_anew(1.0, for_cutouts);
     search.best.0
 }
@@ -145,7 +149,8 @@ pub(super) fn better_in_rows(
     budget: &Budget,
     watch: &Watch,
 ) -> Nesting {
-    let mut search = Search::new(tables, budget, watch);
+    let floor = crate::least_spend(tables.problem);
+    let mut search = Search::new(tables, floor, budget, watch);
     search.best = start.scored(tables);
     let steps = search.corner_steps();
     let (begun, steps) = (search.best.clone(), steps.min(search.steps.max(1)));
@@ -162,6 +167,9 @@ struct Plan {
     own_starts: bool,
 }
 
+/// Is told how far streams are, and the best so far.
+type Listener<'l> = &'l mut dyn FnMut(f64, &Scored);
+
 /// A search, phase after phase, and the best it came by.
 struct Search<'a> {
     tables: &'a Tables<'a>,
@@ -177,13 +185,18 @@ struct Search<'a> {
 }
 
 impl<'a> Search<'a> {
-    /// With nothing laid down yet.
-    fn new(tables: &'a Tables<'a>, budget: &Budget, watch: &'a Watch<'a>) -> Self {
+    /// With nothing laid down yet; no nest costs less than `least_spend`.
+    fn new(
+        tables: &'a Tables<'a>,
+        least_spend: f64,
+        budget: &Budget,
+        watch: &'a Watch<'a>,
+    ) -> Self {
         Self {
             tables,
             watch,
             rectangles: Rectangles::new(tables),
-            least_spend: crate::least_spend(tables.problem),
+            least_spend,
             random: Pcg64Mcg::seed_from_u64(budget.seed),
             work: Work::of_steps(u64::MAX),
             steps: budget.steps,
@@ -426,8 +439,54 @@ impl<'a> Search<'a> {
         }
     }
 
-    /// Spends the steps left on streams of moves.
-    fn in_streams(&mut self, plan: &Plan, watch: &Watch) {
+    /// Spends the steps left on streams of moves with frames and windows taken apart; false where that is not done.
+    fn taken_apart(&mut self, watch: &Watch) -> bool {
+        let tables = self.tables;
+        if self.steps == 0 || watch.stopped() || order_is_long(tables) {
+            return false;
+        }
+        let Some(mut apart) = Apart::of(tables, &self.best.0) else {
+            return false;
+        };
+        let problem = apart.problem.clone();
+        let mut own = Tables::new(&problem, None);
+        own.windows = tables.problem.stock.len();
+        let mut work = Work::of_steps(u64::MAX);
+        let Some(present) = apart.present(&own, &mut work) else {
+            return false;
+        };
+        let budget = Budget {
+            steps: self.steps,
+            seed: self.random.random(),
+            limit: None,
+        };
+        // What it comes to is told in terms of this nest.
+        let mut inner = Search::new(&own, self.least_spend, &budget, watch);
+        inner.best = present.scored(&own);
+        let mut told = inner.best.1;
+        let plan = Plan {
+            at_corners: inner.best.clone(),
+            boxy: false,
+            own_starts: false,
+        };
+        let mut listener = |done: f64, found: &Scored| {
+            let better = found.1.beats(&told);
+            told = found.1;
+            let made = better.then(|| apart.together(tables, &own, &found.0, &mut work));
+            let made = made.flatten().map(|made| made.scored(tables));
+            // Whichever frame a window is taken for, what is left of it may be worth a little more or less.
+            if !made.is_some_and(|made| self.take_better(done, made)) {
+                self.report(done, &self.best);
+            }
+        };
+        inner.in_streams(&plan, watch, Some(&mut listener));
+        self.steps = 0;
+        true
+    }
+
+    /// Spends the steps left on streams of moves. How far it is and the best so far is told after each round, to `listener` where
+    /// there is one.
+    fn in_streams(&mut self, plan: &Plan, watch: &Watch, mut listener: Option<Listener>) {
         let tables = self.tables;
         let mut streams = self.streams(plan);
         let start =
@@ -465,7 +524,11 @@ impl<'a> Search<'a> {
                     stream.go_on_from(&self.best);
                 }
             }
-            self.report((round + 1) as f64 / rounds as f64, &self.best);
+            let done = (round + 1) as f64 / rounds as f64;
+            match &mut listener {
+                Some(listener) => listener(done, &self.best),
+                None => self.report(done, &self.best),
+            }
         }
     }
 

@@ -18,6 +18,8 @@
 //! * `rectangles` takes parts for their bounding rectangles and windows for boards, and has the search for the saw
 //!   lay them down.
 //! * `cutouts` lays anew what lies in the cut-outs of a nest, closer, so that some of them stay empty.
+//! * `apart` makes windows stock of their own and frames solid, where all stock is sheets, so that the moves below
+//!   work on what lies in windows too; `holes` tells which holes of parts lie where and what stock they are.
 //! * `patterns` puts the nest of a large order together from sheets filled for the `prices` of parts.
 //! * `improve` goes through the phases of a search: first nests, those of rectangles, cut-outs, patterns, and then several
 //!   independent streams of random choices, whose best results are compared in a fixed order. Each `stream` starts from a nest
@@ -33,6 +35,7 @@
 //! Work is counted in looks at convex areas, never in time (`work`).
 
 mod angles;
+mod apart;
 mod arena;
 mod assemble;
 mod boxes;
@@ -45,6 +48,7 @@ mod decompose;
 mod field;
 mod fill;
 mod grid;
+mod holes;
 mod improve;
 mod lattice;
 mod moves;

@@ -22,6 +22,17 @@ const TIGHTEN_ROUNDS: u32 = 5;
 /// tried up to the last square millimetre: a jigsaw has to come out.
 const FULL: f64 = 0.985;
 
+/// Chance that parts come off any sheet, not off the emptiest one; and where windows are stock.
+const ANY_DONOR: [f64; 2] = [0.1, 0.3];
+
+/// Chance that a sheet is tightened together with others that may take its parts, where windows are stock.
+const TOGETHER: f64 = 0.5;
+
+/// The sheets of a nest, as indices, that are no windows.
+fn whole_sheets(tables: &Tables, nesting: &Nesting) -> impl Iterator<Item = usize> {
+    (0..nesting.sheets.len()).filter(|i| nesting.sheets[*i].0.stock < tables.windows)
+}
+
 /// Takes one part, several or all off an emptier sheet (or some that are missing) and squeezes them
 /// into others. `None` when there is nothing to try or it fails.
 pub(super) fn squeeze(
@@ -40,8 +51,9 @@ pub(super) fn squeeze(
             return None;
         }
         let least = |i: &usize| nesting.sheets[*i].1.part_area;
-        if random.random_bool(0.9) {
-            (0..nesting.sheets.len()).min_by(|a, b| least(a).total_cmp(&least(b)))
+        let any = ANY_DONOR[usize::from(tables.has_windows())];
+        if random.random_bool(1.0 - any) {
+            whole_sheets(tables, nesting).min_by(|a, b| least(a).total_cmp(&least(b)))
         } else {
             Some(random.random_range(0..nesting.sheets.len()))
         }
@@ -156,6 +168,7 @@ fn receivers(
 }
 
 /// Pushes the parts of the emptiest sheet closer together, so that more of it is left in one piece.
+/// Where windows are stock, its parts may also go into some of these, or to other sheets.
 pub(super) fn tighten(
     tables: &Tables,
     nesting: &Nesting,
@@ -163,13 +176,15 @@ pub(super) fn tighten(
     watch: &Watch,
     work: &mut Work,
 ) -> Option<Nesting> {
-    let index = (0..nesting.sheets.len()).min_by(|&a, &b| {
-        let used = |i: usize| nesting.sheets[i].1.used_area;
-        used(a).total_cmp(&used(b))
-    })?;
-    let sheet = &nesting.sheets[index].0;
-    let bounds = tables.problem.stock[sheet.stock].outline.bounds();
-    let arena = Arena::new(tables, &[sheet], &[], random)?;
+    let used = |i: &usize| nesting.sheets[*i].1.used_area;
+    let index = whole_sheets(tables, nesting).min_by(|a, b| used(a).total_cmp(&used(b)))?;
+    let mut indices = vec![index];
+    if tables.has_windows() && random.random_bool(TOGETHER) {
+        indices.extend(receivers(tables, nesting, Some(index), random));
+    }
+    let sheets: Vec<&Sheet> = indices.iter().map(|i| &nesting.sheets[*i].0).collect();
+    let bounds = tables.problem.stock[sheets[0].stock].outline.bounds();
+    let arena = Arena::new(tables, &sheets, &[], random)?;
     let (right, top) = arena.reach();
     let (right, top) = (right - bounds.min.x, top - bounds.min.y);
     let along_x = right * bounds.height() <= top * bounds.width();
@@ -192,9 +207,10 @@ pub(super) fn tighten(
         return None;
     }
     let mut result = nesting.clone();
-    for tightened in squash.sheets() {
+    for (index, tightened) in indices.into_iter().zip(squash.sheets()) {
         let worth = Worth::of(&tightened, tables, work);
         result.sheets[index] = (tightened, worth);
     }
+    result.sheets.retain(|(sheet, _)| !sheet.items.is_empty());
     Some(result)
 }

@@ -136,6 +136,8 @@ pub(super) struct Catalogue {
     poses: Vec<Vec<Vec<Pose>>>,
     /// Every pose seen, by shape and angle (its bits).
     given: BTreeMap<(usize, u64), Pose>,
+    /// By shape and angle (its bits): a pose that looks the same and is taken for it.
+    alike: BTreeMap<(usize, u64), Pose>,
 }
 
 /// Outlines turned and looked up while the catalogue is built.
@@ -261,6 +263,14 @@ impl Catalogue {
         self.given.get(&key).copied()
     }
 
+    /// The pose of `part` on `stock` that looks as it does at this angle.
+    pub fn pose_alike(&self, part: usize, stock: usize, angle_deg: f64) -> Option<Pose> {
+        let key = (self.shape_of[part], angle_deg.to_bits());
+        let known = [self.given.get(&key), self.alike.get(&key)];
+        let may = |pose: &&Pose| self.poses(part, stock).contains(pose);
+        known.into_iter().flatten().find(may).copied()
+    }
+
     /// Which pair of turned shapes this one comes from, both turned together by quarters, or the other way round; the same for
     /// all pairs that come from each other.
     pub fn likeness(&self, fixed: usize, moving: usize) -> Likeness {
@@ -370,7 +380,13 @@ impl<'p> Builder<'p> {
         for angle in angles {
             let turn = Placement::new(angle, Point::default());
             let outline = self.outlines[shape].placed(&turn).at_origin();
-            if laid.iter().all(|o| !looks_same(o, &outline, same_curve)) {
+            if let Some(i) = laid
+                .iter()
+                .position(|o| looks_same(o, &outline, same_curve))
+            {
+                let key = (shape, turn.angle_deg().to_bits());
+                self.catalogue.alike.entry(key).or_insert(poses[i]);
+            } else {
                 poses.push(self.pose(shape, angle));
                 laid.push(outline);
             }

@@ -26,6 +26,9 @@ const ALL_POSES: f64 = 0.1;
 const SHARES: [f64; 3] = [0.55, 0.3, 0.15];
 const SHARES_MISSING: [f64; 3] = [0.3, 0.6, 0.1];
 
+/// The same where windows are stock: single sheets filled anew are the smaller part of it then.
+const SHARES_APART: [f64; 3] = [0.3, 0.3, 0.4];
+
 /// Spend, as a multiple of the best, up to which the sheets of a nest are collected to put nests together from.
 const NEAR: f64 = 1.1;
 
@@ -51,8 +54,8 @@ const LEARN: f64 = 0.1;
 /// Most steps for one attempt to squeeze parts in. Fewer miss tight fits, more cost other attempts.
 const SQUEEZE_STEPS: u64 = 40_000;
 
-/// Most steps for one attempt to shorten the last of several sheets.
-const TIGHTEN_STEPS: u64 = 80_000;
+/// Most steps for one attempt to shorten the last of several sheets; and where windows are stock.
+const TIGHTEN_STEPS: [u64; 2] = [80_000, 400_000];
 
 /// Shares of the steps beside those of the usual moves.
 #[derive(Debug, Clone, Copy)]
@@ -148,7 +151,7 @@ impl Stream {
             let choice = if alone {
                 [0, 2, 2, 2, 2][self.random.random_range(0..5)]
             } else {
-                self.behind()
+                self.behind(tables)
             };
             let trial = match choice {
                 0 => self.refilled(tables, heat, watch, &mut work),
@@ -162,7 +165,11 @@ impl Stream {
                 4 => self.assembled(tables, watch, &mut work),
                 _ => {
                     // With nothing else to do there is no reason to break off.
-                    let most = if alone { u64::MAX } else { TIGHTEN_STEPS };
+                    let most = if alone {
+                        u64::MAX
+                    } else {
+                        TIGHTEN_STEPS[usize::from(tables.has_windows())]
+                    };
                     let mut own = work.split(most);
                     let trial = tighten(tables, &self.nesting, &mut self.random, watch, &mut own);
                     work.join(&own);
@@ -190,11 +197,11 @@ impl Stream {
     }
 
     /// The kind of move that has had least of its share of the steps.
-    fn behind(&self) -> usize {
-        let shares = if self.score.complete() {
-            SHARES
-        } else {
-            SHARES_MISSING
+    fn behind(&self, tables: &Tables) -> usize {
+        let shares = match (self.score.complete(), tables.has_windows()) {
+            (true, false) => SHARES,
+            (true, true) => SHARES_APART,
+            (false, _) => SHARES_MISSING,
         };
         let [refill, squeeze, tighten] = shares;
         let rectangles = self.shares.rectangles;

@@ -127,6 +127,8 @@ pub(super) struct Tables<'p> {
     fits: Lazy<Option<Arc<Fit>>>,
     /// The stock with pinned parts.
     pub bare: Vec<Bare>,
+    /// Index from which on stock is windows of frames (see [`apart`](super::apart)).
+    pub windows: usize,
     /// Finds what layouts leave.
     pub offcuts: Finder<'p>,
     /// By part: see [`Problem::priority_weights`].
@@ -187,6 +189,7 @@ impl<'p> Tables<'p> {
             bases: Lazy::of_bytes(BASE_BYTES),
             fits: Lazy::of_bytes(FIT_BYTES),
             bare,
+            windows: problem.stock.len(),
             offcuts,
             priority_weights: problem.priority_weights(),
         }
@@ -195,6 +198,11 @@ impl<'p> Tables<'p> {
     /// The stock as it is with nothing but its pinned parts; `None` when there are none.
     pub fn bare_of(&self, stock: usize) -> Option<&Bare> {
         self.bare.iter().find(|b| b.stock == stock)
+    }
+
+    /// Whether some stock is windows of frames.
+    pub fn has_windows(&self) -> bool {
+        self.windows < self.problem.stock.len()
     }
 
     /// What the stock with pinned parts costs in any case.
@@ -213,6 +221,7 @@ impl<'p> Tables<'p> {
             bases: Lazy::of_bytes(BASE_BYTES),
             fits: Lazy::of_bytes(FIT_BYTES),
             bare: self.bare.clone(),
+            windows: self.windows,
             priority_weights: self.priority_weights.clone(),
             offcuts: Finder::new(self.problem),
         }

@@ -1,9 +1,10 @@
 //! Contents of cut-outs laid anew, judged.
 
 use super::*;
+use crate::freeform::holes::at_origin;
 use crate::freeform::{finished, search, with_offcuts};
-use crate::{Budget, Control, KeepRule, Nest, PlacedPart, spend_of, verify};
-use panelwright_geometry::{Outline, Ring};
+use crate::{Budget, Control, KeepRule, Layout, Nest, PlacedPart, Stock, spend_of, verify};
+use panelwright_geometry::{Outline, Placement, Polygon, Ring};
 use proptest::prelude::*;
 use rand::SeedableRng;
 
