@@ -455,6 +455,10 @@ impl<'a> Search<'a> {
         let Some(present) = apart.present(&own, &mut work) else {
             return false;
         };
+        // Angles that are no multiples of right ones may not be known to the last digit.
+        if apart.together(tables, &own, &present, &mut work).is_none() {
+            return false;
+        }
         let budget = Budget {
             steps: self.steps,
             seed: self.random.random(),
