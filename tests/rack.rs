@@ -537,18 +537,27 @@ fn left_overs_of_a_spoiled_sheet_end_at_its_saw_cuts() {
             .map(|p| p["part"].as_str().expect("part"))
             .collect();
         let good = parts.join(",");
-        // All parts came out well after all: the pieces are as large as those of the nest. The saw's are so exactly; on the router
-        // they are looked for anew by the outlines that the nest wrote, where a neck may pass or not by a hair.
+        // All parts came out well after all: the pieces are no larger than those of the nest, and not much smaller (they are
+        // looked for anew, by the outlines that the nest wrote). Only in windows, 388 x 288 within the gap with corners of radius 4,
+        // a rectangle may reach further into the corners: the largest has 110,207 square millimetres, the nest's 109,676.
         let kept = |more: &[&str]| kept_when_booked(&bench, &number, more);
         let (plain, spoiled) = (kept(&[]), kept(&["--spoiled", &number, "--good", &good]));
         let on_router = sheet["machine"] == "router";
-        let most = if on_router {
-            1.005 * plain
-        } else {
-            plain + 1.0
+        let in_window = |offcut: &&Value| {
+            let outline = offcut["outline"].as_array().expect("outline");
+            let side = |axis: usize| {
+                let along = outline.iter().map(|p| p[axis].as_f64().expect("number"));
+                let start = (f64::INFINITY, f64::NEG_INFINITY);
+                let (least, most) = along.fold(start, |(a, b), v| (a.min(v), b.max(v)));
+                most - least
+            };
+            let (short, long) = (side(0).min(side(1)), side(0).max(side(1)));
+            offcut["kept"] == true && short < 288.0 && long < 388.0
         };
+        let offcuts = sheet["offcuts"].as_array().expect("offcuts").iter();
+        let further = 532.0 * offcuts.filter(in_window).count() as f64;
         assert!(
-            spoiled < most && (!on_router || spoiled > 0.9 * plain),
+            spoiled < plain + 1.0 + further && (!on_router || spoiled > 0.9 * plain),
             "sheet {number}: {plain}, {spoiled}"
         );
         blanks += usize::from(on_router);
