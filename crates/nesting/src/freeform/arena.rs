@@ -457,12 +457,60 @@ impl<'t> Arena<'t> {
         true
     }
 
-    /// Puts every body anywhere within the limits.
-    pub fn scatter(&mut self, random: &mut Pcg64Mcg) {
-        for body in 0..self.bodies.len() {
-            if let Some(start) = self.random_trial(body, random, Draw::AnyBin) {
-                self.set(body, &start);
+    /// How many bodies there are.
+    pub fn len(&self) -> usize {
+        self.bodies.len()
+    }
+
+    /// So many bodies that lie together, or all if there are fewer.
+    pub fn cluster(&self, count: usize, random: &mut Pcg64Mcg) -> Cluster {
+        let middles: Vec<Point> = self
+            .bodies
+            .iter()
+            .map(|b| self.bounds(b).center())
+            .collect();
+        let first = random.random_range(0..middles.len().max(1));
+        let from = middles.get(first).copied().unwrap_or_default();
+        let far = |i: &usize| (middles[*i] - from).dot(middles[*i] - from);
+        let mut bodies: Vec<usize> = (0..self.bodies.len()).collect();
+        bodies.sort_by(|a, b| far(a).total_cmp(&far(b)).then(a.cmp(b)));
+        bodies.truncate(count.max(1));
+        let area = |i: &usize| self.bodies[*i].root.powi(4);
+        let around = bodies.iter().map(|i| self.bounds(&self.bodies[*i]));
+        Cluster {
+            around: around
+                .reduce(Bounds::union)
+                .unwrap_or(Bounds::new(from, from)),
+            share: bodies.iter().map(area).sum::<f64>()
+                / (0..self.bodies.len()).map(|i| area(&i)).sum::<f64>(),
+            bodies,
+        }
+    }
+
+    fn bounds(&self, body: &Body) -> Bounds {
+        let shape = &self.tables.catalogue.turned[body.pose.turned];
+        Bounds::new(body.at, body.at + Vec2::new(shape.width, shape.height))
+    }
+
+    /// Puts the bodies of a cluster anywhere where it lies, in any pose.
+    pub fn scatter(&mut self, cluster: &Cluster, random: &mut Pcg64Mcg) {
+        let around = &cluster.around;
+        for &body in &cluster.bodies {
+            let Some(mut start) = self.random_trial(body, random, Draw::AnyBin) else {
+                continue;
+            };
+            let shape = &self.tables.catalogue.turned[start.pose.turned];
+            let mut along = |from: f64, to: f64, size: f64| {
+                from + (to - from - size).max(0.0) * random.random::<f64>()
+            };
+            let at = Point::new(
+                along(around.min.x, around.max.x, shape.width),
+                along(around.min.y, around.max.y, shape.height),
+            );
+            if let Some(room) = self.room(start.bin, start.pose.turned) {
+                start.at = clamp(at, &room.range);
             }
+            self.set(body, &start);
         }
     }
 
@@ -572,6 +620,16 @@ impl<'t> Arena<'t> {
             self.set(body, &trial);
         }
     }
+}
+
+/// Bodies that lie together.
+#[derive(Debug, Clone)]
+pub(super) struct Cluster {
+    bodies: Vec<usize>,
+    /// Their bounds.
+    pub around: Bounds,
+    /// Their share of all bodies' area.
+    pub share: f64,
 }
 
 /// Where the bodies of an arena lay.

@@ -200,7 +200,7 @@ pub(super) fn tighten(
     for round in 0..TIGHTEN_ROUNDS {
         let done = f64::from(round) / f64::from(TIGHTEN_ROUNDS);
         let mut own = work.split(work.left() / u64::from(TIGHTEN_ROUNDS - round));
-        squash.run(done, f64::INFINITY, random, watch, &mut own);
+        squash.run(done, random, watch, &mut own);
         work.join(&own);
     }
     if squash.length() >= first - 1e-6 {

@@ -34,7 +34,7 @@ const STREAMS: [(u32, usize); 3] = [(50, 8), (200, 4), (u32::MAX, LAST_STREAMS)]
 const LAST_STREAMS: usize = 2;
 
 /// Shares of the work after which the longer half of the streams is given up, while there are more than these. How far
-/// a stream gets depends on the arrangement that it happens to begin with; until the last of these, each goes its own way.
+/// a stream gets depends on the arrangement that it happens to begin with.
 const THINNED: [f64; 2] = [0.2, 0.4];
 
 /// Share of the parts' area that their usual covers may add before the end of the search is run with close ones.
@@ -321,10 +321,10 @@ fn shortened(
     let of_size = STREAMS.iter().find(|(most, _)| copies <= *most);
     let first_streams = of_size.map_or(LAST_STREAMS, |(_, n)| *n);
     let mut streams = Vec::with_capacity(first_streams);
-    for stream in 0..first_streams {
+    for _ in 0..first_streams {
         let mut random = Pcg64Mcg::seed_from_u64(random.random::<u64>());
         let arena = Arena::new(tables, &[&first], &[], &mut random);
-        let squash = arena.map(|a| Squash::new(a, Along::X, strip.margin, aim, stream % 2 > 0));
+        let squash = arena.map(|a| Squash::new(a, Along::X, strip.margin, aim, true));
         streams.extend(squash.map(|s| (s, random)));
     }
     let mut best = (f64::INFINITY, first);
@@ -347,11 +347,6 @@ fn shortened(
         thin(&mut streams, (first_streams >> halvings).max(LAST_STREAMS));
         let round = phase.steps / (LEAST_ROUNDS * first_streams as u64);
         let round = round.clamp(LEAST_ROUND_STEPS, ROUND_STEPS);
-        let shared = if halvings < THINNED.len() {
-            f64::INFINITY
-        } else {
-            best.0
-        };
         if done >= EXPLORE_SHARE
             && aim.grid.is_none()
             && let Some(leader) = streams
@@ -367,7 +362,7 @@ fn shortened(
         // A single move among intricate shapes may take more than a round.
         let steps = streams.par_iter_mut().map(|(squash, random)| {
             let mut work = Work::of_steps(round);
-            squash.run(done, shared, random, watch, &mut work);
+            squash.run(done, random, watch, &mut work);
             work.steps().max(round)
         });
         used += steps.sum::<u64>();
