@@ -9,6 +9,7 @@ use super::rough::Rough;
 use super::shape::Pose;
 use super::survey::{CELL, Raster, Survey};
 use super::tables::Tables;
+use super::work::Work;
 use panelwright_geometry::{Bounds, Point, Vec2};
 use rand::RngExt;
 use rand_pcg::Pcg64Mcg;
@@ -17,6 +18,9 @@ use std::sync::Arc;
 
 /// Most cells of all grids of an arena for surveys: 16 MB.
 const MOST_CELLS: f64 = 4e6;
+
+/// How many bodies are looked at for one that is about as large as another.
+const LOOKED_AT_FOR_A_SWAP: usize = 6;
 
 /// How a random place is drawn. Where there are several bins, half of the tries are in any of them.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -516,11 +520,43 @@ impl<'t> Arena<'t> {
 
     /// Exchanges the places of two bodies, as far as they fit there.
     pub fn swap(&mut self, random: &mut Pcg64Mcg) {
+        if let Some((i, j)) = self.large_ones(random) {
+            self.exchange(i, j, random);
+        }
+    }
+
+    /// The same with one that overlaps and one of about its size, where there are such.
+    pub fn swap_in_conflict(&mut self, random: &mut Pcg64Mcg, work: &mut Work) {
+        let conflicts = self.conflicts_now(work);
+        let mut overlapping: Vec<usize> = conflicts.iter().flat_map(|c| [c.0, c.1]).collect();
+        self.conflicts = conflicts;
+        overlapping.sort_unstable();
+        overlapping.dedup();
+        if overlapping.is_empty() {
+            return self.swap(random);
+        }
+        let i = overlapping[random.random_range(0..overlapping.len())];
+        let unlike = |j: f64| (j / self.bodies[i].root).ln().abs();
+        let j = [(); LOOKED_AT_FOR_A_SWAP]
+            .map(|()| random.random_range(0..self.bodies.len()))
+            .into_iter()
+            .filter(|j| self.shape_of(*j) != self.shape_of(i))
+            .min_by(|a, b| unlike(self.bodies[*a].root).total_cmp(&unlike(self.bodies[*b].root)));
+        if let Some(j) = j {
+            self.exchange(i, j, random);
+        }
+    }
+
+    fn shape_of(&self, body: usize) -> usize {
+        self.tables.catalogue.shape_of[self.bodies[body].part]
+    }
+
+    /// Two bodies of different shapes, the larger of three each: exchanging small ones changes little.
+    fn large_ones(&self, random: &mut Pcg64Mcg) -> Option<(usize, usize)> {
         let n = self.bodies.len();
         if n < 2 {
-            return;
+            return None;
         }
-        // The larger of three each: exchanging small parts changes little.
         let mut large = || {
             let drawn = [(); 3].map(|()| random.random_range(0..n));
             let root = |i: &usize| self.bodies[*i].root;
@@ -530,10 +566,14 @@ impl<'t> Arena<'t> {
                 .unwrap_or(0)
         };
         let i = large();
-        let shape = |b: usize| self.tables.catalogue.shape_of[self.bodies[b].part];
-        let Some(j) = (0..20).map(|_| large()).find(|j| shape(*j) != shape(i)) else {
-            return;
-        };
+        let other = (0..20)
+            .map(|_| large())
+            .find(|j| self.shape_of(*j) != self.shape_of(i));
+        other.map(|j| (i, j))
+    }
+
+    /// Puts the middles of two bodies where the other one's is, each in any pose.
+    fn exchange(&mut self, i: usize, j: usize, random: &mut Pcg64Mcg) {
         let middle = |b: &Body| {
             let shape = &self.tables.catalogue.turned[b.pose.turned];
             b.at + Vec2::new(0.5 * shape.width, 0.5 * shape.height)
@@ -642,4 +682,56 @@ pub(super) fn clamp(p: Point, range: &Bounds) -> Point {
         p.x.clamp(range.min.x, range.max.x),
         p.y.clamp(range.min.y, range.max.y),
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::columns::Columns;
+    use super::*;
+    use crate::freeform::StripProblem;
+    use crate::{Part, Turn};
+    use panelwright_geometry::Outline;
+    use rand::SeedableRng;
+
+    #[test]
+    fn one_that_overlaps_changes_places_with_another_shape() {
+        let plate = |width: f64, height: f64| Part {
+            turn: Turn::Half,
+            ..Part::new("plate", Outline::rectangle(width, height), 3)
+        };
+        let parts = vec![plate(31.0, 17.0), plate(22.0, 19.0), plate(9.0, 12.0)];
+        let problem = StripProblem::new(parts, 60.0).on_sheet(400.0);
+        let tables = Tables::new(&problem, None);
+        let columns = Columns::of_poses(&tables).and_then(|c| c.sheet(&tables));
+        let first = columns.expect("columns");
+        let mut random = Pcg64Mcg::seed_from_u64(5);
+        let mut arena = Arena::new(&tables, &[&first], &[], &mut random).expect("bodies");
+        let start = arena.places();
+        let mut partners = [false; 9];
+        for _ in 0..200 {
+            arena.put_back(&start);
+            // One small plate lies on another.
+            let small: Vec<usize> = (0..9).filter(|i| arena.bodies[*i].part == 2).collect();
+            let (here, there) = (small[0], arena.bodies[small[1]]);
+            let trial = Trial {
+                bin: there.bin,
+                pose: there.pose,
+                at: there.at,
+                cost: 0.0,
+            };
+            arena.set(here, &trial);
+            let before = arena.places();
+            arena.swap_in_conflict(&mut random, &mut Work::of_steps(u64::MAX));
+            let moved: Vec<usize> = (0..9)
+                .filter(|i| before.0[*i].2 != arena.bodies[*i].at)
+                .collect();
+            let (in_conflict, others): (Vec<usize>, Vec<usize>) =
+                moved.iter().partition(|i| small[..2].contains(i));
+            assert_eq!((in_conflict.len(), others.len()), (1, 1), "{moved:?}");
+            assert_ne!(arena.bodies[others[0]].part, 2);
+            partners[others[0]] = true;
+        }
+        let mut larger = (0..9).filter(|i| arena.bodies[*i].part != 2);
+        assert!(larger.all(|i| partners[i]), "{partners:?}");
+    }
 }

@@ -497,7 +497,7 @@ impl Arena<'_> {
     }
 
     /// All overlaps. What has not moved since they were last asked for is not measured again.
-    fn conflicts_now(&mut self, work: &mut Work) -> Vec<(usize, usize, f64)> {
+    pub(super) fn conflicts_now(&mut self, work: &mut Work) -> Vec<(usize, usize, f64)> {
         let mut conflicts = std::mem::take(&mut self.conflicts);
         let mut moved = std::mem::take(&mut self.moved);
         conflicts.retain(|&(i, j, _)| !moved[i] && !moved[j]);

@@ -2,10 +2,10 @@
 //!
 //! The length is cut short by a little, all that sticks out is pushed in, and the overlaps are
 //! separated. Where that fails the near miss is kept, and the next try starts from one of the nearest
-//! misses with two large parts exchanged (Umetani et al. 2009; Elkeran 2013). Where that leads nowhere for long, a
-//! restless search leaves the arrangement: some parts that lie together are thrown about in a little more length, and it
-//! gets shorter again from there (iterated local search, Lourenco, Martin & Stutzle 2003). The last part of the work
-//! takes small steps from the best layout only. Where parts are drawn on a coarse grid, steps are those of the grid
+//! misses with two large parts exchanged (Umetani et al. 2009; Elkeran 2013), in a restless search as often one that
+//! overlaps and one of about its size. Where that leads nowhere for long, a restless search leaves the arrangement: some
+//! parts that lie together are thrown about in a little more length, and it gets shorter again from there (iterated
+//! local search, Lourenco, Martin & Stutzle 2003). The last part of the work takes small steps from the best layout only. Where parts are drawn on a coarse grid, steps are those of the grid
 //! to the end: a little less than a length on it is as hard to reach as the next one, and hides how far off it is.
 
 use super::arena::{Arena, Places};
@@ -28,7 +28,10 @@ const GROWTH: f64 = 1.5;
 const SMALL_STEP: (f64, f64) = (5e-4, 2e-5);
 
 /// Share of the work after which only small steps are taken.
-pub(super) const EXPLORE_SHARE: f64 = 0.8;
+const EXPLORE_SHARE: f64 = 0.8;
+
+/// The same for a restless search, which finds more by leaving arrangements than by small steps.
+pub(super) const RESTLESS_SHARE: f64 = 0.95;
 
 /// Passes without progress after which a try is given up.
 const PATIENCE: u32 = 60;
@@ -188,14 +191,15 @@ impl<'t> Squash<'t> {
         while !work.spent() && !watch.stopped() && !self.is_shortest() {
             // Even a try that finds nothing to do must come to an end.
             work.add_steps(4);
-            let exploring = done < EXPLORE_SHARE || self.aim.grid.is_some();
+            let share = self.explore_share();
+            let exploring = done < share || self.aim.grid.is_some();
             let leaving = exploring && self.restless && self.in_vain >= self.stale();
             let left = if leaving {
                 self.leave(random, watch, work)
             } else if exploring {
                 self.explore(random, watch, work)
             } else {
-                let done = (done - EXPLORE_SHARE) / (1.0 - EXPLORE_SHARE);
+                let done = (done - share) / (1.0 - share);
                 self.compress(done, random, watch, work)
             };
             match left {
@@ -227,6 +231,14 @@ impl<'t> Squash<'t> {
         }
     }
 
+    fn explore_share(&self) -> f64 {
+        if self.restless {
+            RESTLESS_SHARE
+        } else {
+            EXPLORE_SHARE
+        }
+    }
+
     /// One try for another arrangement; the overlap left, or `None` when it is a layout.
     fn explore(&mut self, random: &mut Pcg64Mcg, watch: &Watch, work: &mut Work) -> Option<f64> {
         if self.in_vain.is_multiple_of(WHOLE_STEPS) && self.aim.grid.is_some_and(|g| g.diagonal) {
@@ -245,7 +257,12 @@ impl<'t> Squash<'t> {
             return Some(f64::INFINITY);
         }
         if !self.misses.is_empty() {
-            self.arena.swap(random);
+            // What is in the way is not always what is large.
+            if self.restless && random.random() {
+                self.arena.swap_in_conflict(random, work);
+            } else {
+                self.arena.swap(random);
+            }
         }
         self.arena.forget();
         self.arena.separate(PATIENCE, random, watch, work)
@@ -396,7 +413,7 @@ mod tests {
         }
         assert!(left > 5, "{left}");
         // Small steps go on from the shortest one.
-        squash.run(0.9, &mut random, &watch, &mut Work::of_steps(20_000));
+        squash.run(0.96, &mut random, &watch, &mut Work::of_steps(20_000));
         assert_eq!(squash.now.0, squash.best.0);
         assert!(squash.length() <= shortest);
     }

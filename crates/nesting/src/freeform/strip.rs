@@ -13,7 +13,7 @@ use super::region::{Item, Pull};
 use super::rows::in_rows;
 use super::sawn_strip::sawn;
 use super::shape::Catalogue;
-use super::squash::{Aim, Along, EXPLORE_SHARE, Squash};
+use super::squash::{Aim, Along, RESTLESS_SHARE, Squash};
 use super::tables::Tables;
 use super::work::{Watch, Work};
 use crate::{
@@ -44,7 +44,7 @@ const LOOSE: f64 = 3e-3;
 /// Share of the work for that, and how far the search then is. (On three strips of curved parts, six seeds, 15 s on
 /// one core, this gives 0.65 points more density than usual covers to the end.)
 const CLOSE_WORK: f64 = 0.2;
-const CLOSE_BEGIN: f64 = 0.7;
+const CLOSE_BEGIN: f64 = 0.925;
 
 /// Poses that each part is tried in for the first layout by hulls.
 const ROUGH_POSES: usize = 2;
@@ -222,7 +222,7 @@ pub fn nest_strip(
         let phase = Phase {
             steps: (budget.steps as f64 * share) as u64,
             begin: 0.0,
-            end: if loose { EXPLORE_SHARE } else { 1.0 },
+            end: if loose { RESTLESS_SHARE } else { 1.0 },
         };
         let first = start.clone();
         let sheet;
@@ -296,7 +296,7 @@ fn reach(sheet: &Sheet, tables: &Tables) -> f64 {
 #[derive(Debug, Clone, Copy)]
 struct Phase {
     steps: u64,
-    /// How far the search is when this begins and ends: in what follows [`EXPLORE_SHARE`] only small steps are taken.
+    /// How far the search is when this begins and ends: in what follows [`RESTLESS_SHARE`] only small steps are taken.
     begin: f64,
     end: f64,
 }
@@ -347,7 +347,7 @@ fn shortened(
         thin(&mut streams, (first_streams >> halvings).max(LAST_STREAMS));
         let round = phase.steps / (LEAST_ROUNDS * first_streams as u64);
         let round = round.clamp(LEAST_ROUND_STEPS, ROUND_STEPS);
-        if done >= EXPLORE_SHARE
+        if done >= RESTLESS_SHARE
             && aim.grid.is_none()
             && let Some(leader) = streams
                 .iter()
