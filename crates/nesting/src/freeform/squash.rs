@@ -5,8 +5,9 @@
 //! misses with two large parts exchanged (Umetani et al. 2009; Elkeran 2013), in a restless search as often one that
 //! overlaps and one of about its size. Where that leads nowhere for long, a restless search leaves the arrangement: some
 //! parts that lie together are thrown about in a little more length, and it gets shorter again from there (iterated
-//! local search, Lourenco, Martin & Stutzle 2003). The last part of the work takes small steps from the best layout only. Where parts are drawn on a coarse grid, steps are those of the grid
-//! to the end: a little less than a length on it is as hard to reach as the next one, and hides how far off it is.
+//! local search, Lourenco, Martin & Stutzle 2003). The last part of the work takes small steps from the best layout
+//! only. Where parts are drawn on a coarse grid, steps are those of the grid to the end: a little less than a length on
+//! it is as hard to reach as the next one, and hides how far off it is.
 
 use super::arena::{Arena, Places};
 use super::fill::Sheet;
@@ -231,6 +232,7 @@ impl<'t> Squash<'t> {
         }
     }
 
+    /// Share of the work after which it takes small steps.
     fn explore_share(&self) -> f64 {
         if self.restless {
             RESTLESS_SHARE
